@@ -1,0 +1,14 @@
+//! The oven controller itself: what runs on the chip and, unchanged, in every rehearsal.
+//!
+//! One way through, every tick (100 ms), in one function ([`tick`]):
+//! inputs → readings judged → bounds → guard → sequence → regulate → guard clamps → outputs.
+//!
+//! Nothing here owns a clock, allocates, panics or does I/O. Time is an argument. Default, error,
+//! not-a-number and silence all mean off.
+#![no_std]
+#![forbid(unsafe_code)]
+
+pub mod bake;
+pub mod bounds;
+pub mod io;
+pub mod units;

@@ -1,0 +1,1 @@
+//! Oven, load and spread to the tables the controller bounds its parts with.

@@ -1,0 +1,15 @@
+//! Rehearse an oven bake on the desk with the controller that runs it.
+//!
+//! Files a person writes ([`files`]) compile to a thermal network ([`plant`]) that stands for the
+//! oven and its load, and to the tables the controller bounds its parts with ([`compile`]).
+//! [`rehearse`] runs the controller of `truesoak-core` through the plant; [`report`] says what
+//! happened in words, numbers and pictures.
+
+pub mod command;
+pub mod compile;
+pub mod files;
+pub mod log;
+pub mod materials;
+pub mod plant;
+pub mod rehearse;
+pub mod report;

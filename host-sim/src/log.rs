@@ -1,0 +1,1 @@
+//! The log of a bake, one row a second.

@@ -1,0 +1,1 @@
+//! The oven and its load as a thermal network, and its integration.

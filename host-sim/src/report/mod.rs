@@ -1,0 +1,1 @@
+//! What happened, in words, numbers and pictures.
