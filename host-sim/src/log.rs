@@ -1,1 +1,0 @@
-//! The log of a bake, one row a second.
