@@ -1,1 +1,22 @@
 //! The oven and its load as a thermal network, and its integration.
+//!
+//! [`derive`] turns what a person wrote (sizes, masses, materials) into areas, capacities, films
+//! and exchange areas; both this plant and the board's tables are made from those. The laws stand
+//! in [`air`], [`convection`], [`radiation`] and [`doorway`], each with its source.
+
+#[allow(dead_code)] // its tables are for the network
+pub mod air;
+#[allow(dead_code)] // its tables are for the network
+pub mod convection;
+pub mod derive;
+#[allow(dead_code)] // its slopes are for the network
+pub mod doorway;
+pub mod fit;
+pub mod radiation;
+#[cfg(test)]
+mod sample;
+
+/// 0 °C in kelvins (definition of the Celsius scale).
+pub const ZERO_CELSIUS_K: f64 = 273.15;
+/// Standard gravity, m/s² (3rd CGPM, 1901).
+pub const GRAVITY_M_PER_S2: f64 = 9.806_65;
