@@ -1,2 +1,332 @@
 //! Bounds on the coldest and the hottest part: nothing in the load is colder or hotter.
+//!
+//! A lower and an upper copy of the whole small network (element, liner, insulation, skin, rack, a
+//! slow and a fast point of every part class) run once a second on what was logged: the second's
+//! mean reading and its heater-on ticks. The sensor equation is put into every row before the worst
+//! corner of the uncertain factors is taken, so the pair encloses every plant the model's spans
+//! allow, also one whose factors wander inside them (Müller 1927, differential inequalities). A
+//! third, nominal copy steers and never counts.
+//!
+//! Terms: a *track* is one copy; *seen* is the air the reading implies; the *envelope* is what the
+//! reading may be from duty alone. Each second costs three tracks, each bounded by the number of
+//! classes and cells; [`Bounds::second`] is their sequence.
+//!
+//! Not covered: a part thicker than told, a sensor that drifts beyond its offset, a probe.
+
+mod chain;
+mod envelope;
+mod govern;
+mod laws;
+mod load;
 pub mod model;
+mod predict;
+mod seen;
+mod side;
+mod state;
+mod track;
+
+pub use load::Present;
+
+use crate::units::{Celsius, Reading, Span};
+use load::Load;
+use model::{CELLS_MAX, Model};
+use seen::Seen;
+use side::Side;
+use state::State;
+use track::{Drive, Track};
+
+/// What the explicit step of one second can put a bound off by, K (0.05 K measured with nothing
+/// uncertain).
+pub(crate) const STEP_ALLOWANCE_K: f32 = 0.1;
+/// What the step can put the envelope of the reading off by while the air moves fast, K.
+const ENVELOPE_ALLOWANCE_K: f32 = 0.5;
+/// How far apart the tracks start: equal starts end in step error alone, K.
+const START_APART_K: f32 = 1.0;
+/// How much colder than told parts may come in, K.
+const COLDER_THAN_TOLD_K: f32 = 5.0;
+/// Ticks of one second.
+const TICKS: u8 = 10;
+
+/// What one second brought.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Second {
+    /// Mean reading; `None` when nothing in it was usable.
+    pub reading: Option<Reading>,
+    /// Ticks the heater was on, 0..=10.
+    pub on_ticks: u8,
+    /// The door was open in it.
+    pub door_open: bool,
+    /// Airflow proof; `None` where none is fitted.
+    pub airflow: Option<bool>,
+    /// The reading stands still: it may be off by one more step.
+    pub widened: bool,
+}
+
+/// The tracks and what was seen last.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bounds {
+    lower: Track,
+    nominal: Track,
+    upper: Track,
+    /// The last second's reading, when it had one.
+    previous: Option<Reading>,
+    load: Load,
+    /// What is inside once the door closes.
+    coming: Present,
+    upper_air: Celsius,
+}
+
+impl Bounds {
+    /// From a first reading, with what is inside at `inside_at`.
+    ///
+    /// The lower track starts at the colder of reading and room, the upper at the hotter, the parts
+    /// at `inside_at`, all a kelvin apart. An oven whose insulation is hotter than its air must be
+    /// started with [`Bounds::restart`] and a higher `hottest_from`.
+    #[must_use]
+    pub fn start(model: &Model, reading: Reading, present: Present, inside_at: Celsius) -> Self {
+        let sensor = &model.sensor;
+        let off = sensor.offset_k + 0.5 * sensor.resolution_k;
+        let reading_c = reading.to_celsius();
+        let low = Celsius(reading_c.0 - off).min(model.ambient).0 - START_APART_K;
+        let high = Celsius(reading_c.0 + off).max(model.ambient).0 + START_APART_K;
+        let below = Celsius(inside_at.0 - START_APART_K);
+        let above = Celsius(inside_at.0 + START_APART_K);
+        let mut bounds = Self {
+            lower: Track::new(Side::Lower, Celsius(low), below),
+            nominal: Track::new(Side::Nominal, reading_c, inside_at),
+            upper: Track::new(Side::Upper, Celsius(high), above),
+            previous: Some(reading),
+            load: Load { present, coated: false, loading: false },
+            coming: present,
+            upper_air: Celsius(high),
+        };
+        // The sensor itself is read, whatever the oven is.
+        bounds.lower.sensor = State::at(Celsius(reading_c.0 - off));
+        bounds.upper.sensor = State::at(Celsius(reading_c.0 + off));
+        bounds
+    }
+
+    /// One second on.
+    pub fn second(&mut self, model: &Model, second: &Second) {
+        let fan = self.fan(model, second.airflow);
+        let duty = f32::from(second.on_ticks.min(TICKS)) / f32::from(TICKS);
+        let lower = self.see(Side::Lower, model, second);
+        let nominal = self.see(Side::Nominal, model, second);
+        let upper = self.see(Side::Upper, model, second);
+        self.upper_air = self.seen_upper_air(model, second);
+        let load = self.load;
+        let drive = |seen| Drive { model, seen, duty, door_open: second.door_open, fan, load };
+        self.lower.advance(&drive(lower));
+        self.nominal.advance(&drive(nominal));
+        self.upper.advance(&drive(upper));
+        self.previous = second.reading;
+    }
+
+    /// Air as one side sees it in this second.
+    fn see(&self, side: Side, model: &Model, second: &Second) -> Seen {
+        let liner = self.liner(side);
+        let Some((reading_c, slope)) = self.slope(second) else {
+            return Seen::from_model(self.track(side).air.celsius(), liner);
+        };
+        let unlagged = seen::unlagged(side, &model.sensor, reading_c, slope, second.widened);
+        Seen::through_sensor(
+            side,
+            seen::view_ratio(&model.sensor),
+            unlagged,
+            liner,
+            self.floor(model),
+        )
+    }
+
+    /// This second's reading and its change since the last; both are needed, so after a gap the
+    /// model's own air serves for one second more.
+    fn slope(&self, second: &Second) -> Option<(f32, f32)> {
+        let (now, before) = (second.reading?, self.previous?);
+        let now_c = now.to_celsius().0;
+        Some((now_c, now_c - before.to_celsius().0))
+    }
+
+    fn seen_upper_air(&self, model: &Model, second: &Second) -> Celsius {
+        match self.slope(second) {
+            Some((reading_c, slope)) => self.upper_air_now(model, Celsius(reading_c), slope),
+            None => Celsius(self.upper.air.celsius()),
+        }
+    }
+
+    /// Nothing in the oven, its air included, is colder than this, °C.
+    fn floor(&self, model: &Model) -> f32 {
+        model
+            .classes
+            .iter()
+            .enumerate()
+            .filter(|(index, _)| self.load.present.has(*index))
+            .map(|(_, class)| class.starts_at.0)
+            .fold(model.ambient.0, f32::min)
+    }
+
+    /// Factor on films: a fan that is not proven to run may have stopped.
+    fn fan(&self, model: &Model, airflow: Option<bool>) -> Span {
+        let proven = model.air.airflow_proof && airflow != Some(false);
+        if proven || model.air.stopped_fan >= 1.0 {
+            Span::exactly(1.0)
+        } else {
+            Span { low: model.air.stopped_fan, high: 1.0 }
+        }
+    }
+
+    fn track(&self, side: Side) -> &Track {
+        match side {
+            Side::Lower => &self.lower,
+            Side::Nominal => &self.nominal,
+            Side::Upper => &self.upper,
+        }
+    }
+
+    /// What is inside.
+    #[must_use]
+    pub fn present(&self) -> Present {
+        self.load.present
+    }
+
+    /// Says what is inside; temperatures stay as they were.
+    pub fn set_present(&mut self, present: Present) {
+        self.load.present = present;
+        self.coming = present;
+    }
+
+    /// Says whether parts carry their coating: then the cure's emissivities hold.
+    pub fn set_coated(&mut self, coated: bool) {
+        self.load.coated = coated;
+    }
+
+    /// The door opened to load: from now on `present` may be going in and all else coming out.
+    ///
+    /// The upper copies of what comes in restart at its starting temperature, or stay where they
+    /// were if it was inside and hotter.
+    pub fn load_opened(&mut self, model: &Model, present: Present) {
+        let inside = self.load.present;
+        self.place(
+            model,
+            present,
+            Side::Upper,
+            |starts_at, was, is_inside| {
+                let starts_at = starts_at + START_APART_K;
+                if is_inside { was.max(starts_at) } else { starts_at }
+            },
+            inside,
+        );
+        self.restart_cold(model, present);
+        self.load.present = inside.or(present);
+        self.load.loading = true;
+        self.coming = present;
+    }
+
+    /// The door closed on the load: the lower copies restart colder than told.
+    pub fn load_closed(&mut self, model: &Model) {
+        let coming = self.coming;
+        self.restart_cold(model, coming);
+        self.place(model, coming, Side::Nominal, |starts_at, _, _| starts_at, coming);
+        self.load.present = coming;
+        self.load.loading = false;
+    }
+
+    /// Lower copies at the colder of starting temperature and room, and colder still.
+    fn restart_cold(&mut self, model: &Model, present: Present) {
+        let room = model.ambient.0;
+        self.place(
+            model,
+            present,
+            Side::Lower,
+            |starts_at, _, _| starts_at.min(room) - COLDER_THAN_TOLD_K,
+            present,
+        );
+    }
+
+    /// Sets every point of `present` on one side to what `at` makes of its starting temperature,
+    /// its hottest cell and whether it was `inside`. The rack starts with the coldest (on the upper
+    /// side the hottest) class.
+    fn place(
+        &mut self,
+        model: &Model,
+        present: Present,
+        side: Side,
+        at: impl Fn(f32, f32, bool) -> f32,
+        inside: Present,
+    ) {
+        let track = match side {
+            Side::Lower => &mut self.lower,
+            Side::Nominal => &mut self.nominal,
+            Side::Upper => &mut self.upper,
+        };
+        let set = |cells: &mut [State; CELLS_MAX], starts_at: f32, is_inside: bool| {
+            let was = cells.iter().copied().max().unwrap_or_default().celsius();
+            *cells = [State::at(Celsius(at(starts_at, was, is_inside))); CELLS_MAX];
+        };
+        if present.rack {
+            set(&mut track.rack, model.rack_starts_at.0, inside.rack);
+        }
+        let points = track.slow.iter_mut().zip(track.fast.iter_mut());
+        for (index, (class, (slow, fast))) in model.classes.iter().zip(points).enumerate() {
+            if present.has(index) {
+                set(slow, class.starts_at.0, inside.has(index));
+                set(fast, class.starts_at.0, inside.has(index));
+            }
+        }
+    }
+
+    /// After the supply was lost: every lower state from one temperature, every upper from another,
+    /// but the element, which may still be the hottest thing in the oven.
+    pub fn restart(
+        &mut self,
+        model: &Model,
+        coldest_from: Celsius,
+        hottest_from: Celsius,
+        element_from: Celsius,
+    ) {
+        let middle = Celsius(0.5 * (coldest_from.0 + hottest_from.0));
+        self.lower = Track::new(Side::Lower, coldest_from, coldest_from);
+        self.nominal = Track::new(Side::Nominal, middle, middle);
+        self.upper = Track::new(Side::Upper, hottest_from, hottest_from);
+        self.upper.element = State::at(element_from.max(hottest_from));
+        self.previous = None;
+        self.load.loading = false;
+        self.coming = self.load.present;
+        self.upper_air = self.upper_air_now(model, hottest_from, 0.0);
+    }
+
+    /// Greatest upper state of air, liner, skin, insulation, rack and everything inside, for a
+    /// checkpoint; the element is apart ([`Bounds::hottest_element`]).
+    #[must_use]
+    pub fn hottest_state(&self, model: &Model) -> Celsius {
+        let track = &self.upper;
+        let shell = [track.liner, track.skin, track.air];
+        let mut hottest = shell.iter().chain(&track.insulation).copied().max().unwrap_or_default();
+        track.each_point(model, self.load, |placed| {
+            let cell = placed.cells.iter().copied().max().unwrap_or_default();
+            hottest = hottest.max(cell);
+        });
+        Celsius(hottest.celsius())
+    }
+
+    /// The element is nowhere hotter.
+    #[must_use]
+    pub fn hottest_element(&self) -> Celsius {
+        Celsius(self.upper.element.celsius())
+    }
+
+    /// Least the reading may be with this duty, door shut or open.
+    #[must_use]
+    pub fn reading_lowest(&self, model: &Model) -> Celsius {
+        Celsius(self.lower.sensor.celsius() - Self::reading_error(model))
+    }
+
+    /// Greatest the reading may be with this duty.
+    #[must_use]
+    pub fn reading_highest(&self, model: &Model) -> Celsius {
+        Celsius(self.upper.sensor.celsius() + Self::reading_error(model))
+    }
+
+    fn reading_error(model: &Model) -> f32 {
+        model.sensor.offset_k + 0.5 * model.sensor.resolution_k + ENVELOPE_ALLOWANCE_K
+    }
+}

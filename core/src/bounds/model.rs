@@ -35,6 +35,8 @@ pub struct Model {
     pub exchange: Span,
     /// Rack; carries heat, is not held to a window.
     pub rack: Option<Point>,
+    /// Temperature the rack comes in with.
+    pub rack_starts_at: Celsius,
     /// Part classes.
     pub classes: Vec<Class, CLASSES_MAX>,
 }
@@ -73,14 +75,16 @@ pub struct Element {
     pub radiant_share: Span,
 }
 
-/// Film coefficient `h = constant + quarter·|ΔT|^(1/4)`, W/(m² K), fitted to the correlations; what
-/// the fit misses is inside [`Model::exchange`].
+/// Film coefficient `h = law·(constant + quarter·|ΔT|^(1/4))`, W/(m² K), fitted to the correlations;
+/// what the fit misses is inside `law`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Film {
     /// Constant part, W/(m² K).
     pub constant: f32,
     /// Factor of the fourth root of the difference, W/(m² K^(5/4)).
     pub quarter: f32,
+    /// Least and greatest ratio of the correlation to this fit.
+    pub law: Span,
 }
 
 /// Liner, insulation and skin.
@@ -134,8 +138,10 @@ pub struct Point {
     pub capacity_j_per_k: f32,
     /// Air to surface.
     pub film: Film,
-    /// Effective emissivity against the liner, 0..1.
+    /// Effective emissivity against the liner while bare, 0..1.
     pub emissivity: f32,
+    /// The same during a cure, 0..1 (coated, unless the user gave one).
+    pub emissivity_cure: f32,
     /// Exchange area with the element, m²; 0 where it is not seen.
     pub element_m2: f32,
     /// Cells, 1..=[`CELLS_MAX`], surface first.

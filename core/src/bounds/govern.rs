@@ -1,0 +1,212 @@
+//! What the controller asks of the bounds: where parts will settle, and what follows if the heater
+//! goes off now.
+
+use super::laws;
+use super::load::Load;
+use super::model::{Class, Model, Point};
+use super::seen::{self, Liner, Pair, Seen};
+use super::side::Side;
+use super::track::{Drive, emissivity, spots};
+use super::{Bounds, STEP_ALLOWANCE_K};
+use crate::units::Celsius;
+
+/// Rounds of the weighted mean that finds an equilibrium. Film coefficients go with the fourth root
+/// of the difference, so each round leaves less than a quarter of the error.
+const ROUNDS: usize = 4;
+/// How far ahead the hottest part is predicted with the heater off, s.
+const AHEAD_S: f32 = 60.0;
+
+impl Bounds {
+    /// No part inside is colder; `None` when none is inside.
+    #[must_use]
+    pub fn coldest(&self, model: &Model) -> Option<Celsius> {
+        self.over_classes(model, |range| range.0, Celsius::min)
+    }
+
+    /// No part inside is hotter; `None` when none is inside.
+    #[must_use]
+    pub fn hottest(&self, model: &Model) -> Option<Celsius> {
+        self.over_classes(model, |range| range.1, Celsius::max)
+    }
+
+    /// Coldest and hottest any part of one class can be; `None` when it is not inside.
+    #[must_use]
+    pub fn class(&self, model: &Model, index: usize) -> Option<(Celsius, Celsius)> {
+        let class = model.classes.get(index).filter(|_| self.load.present.has(index))?;
+        let points = [
+            (&class.slow, &self.lower.slow, &self.upper.slow),
+            (&class.fast, &self.lower.fast, &self.upper.fast),
+        ];
+        let (mut coldest, mut hottest) = (f32::INFINITY, f32::NEG_INFINITY);
+        for (point, lower, upper) in points {
+            let used = usize::from(point.cells).max(1);
+            for cell in lower.get(index)?.iter().take(used) {
+                coldest = coldest.min(cell.celsius());
+            }
+            for cell in upper.get(index)?.iter().take(used) {
+                hottest = hottest.max(cell.celsius());
+            }
+        }
+        Some((Celsius(coldest - STEP_ALLOWANCE_K), Celsius(hottest + STEP_ALLOWANCE_K)))
+    }
+
+    fn over_classes(
+        &self,
+        model: &Model,
+        end: impl Fn((Celsius, Celsius)) -> Celsius,
+        further: impl Fn(Celsius, Celsius) -> Celsius,
+    ) -> Option<Celsius> {
+        (0..model.classes.len())
+            .filter_map(|index| self.class(model, index))
+            .map(end)
+            .reduce(further)
+    }
+
+    /// Where the coldest and the hottest point would settle at this reading with liner and element
+    /// as they are: the least and the greatest equilibrium of any point inside. The controller's
+    /// lower deficit is `reading - least`, its upper surplus `greatest - reading`.
+    #[must_use]
+    pub fn equilibria(
+        &self,
+        model: &Model,
+        reading: Celsius,
+        slope_k_per_s: f32,
+    ) -> Option<(Celsius, Celsius)> {
+        if self.load.present.is_empty() {
+            return None;
+        }
+        let least = self.settled(Side::Lower, model, reading, slope_k_per_s)?;
+        let greatest = self.settled(Side::Upper, model, reading, slope_k_per_s)?;
+        Some((Celsius(least), Celsius(greatest)))
+    }
+
+    fn settled(&self, side: Side, model: &Model, reading: Celsius, slope: f32) -> Option<f32> {
+        let liner = self.liner(side);
+        let unlagged = seen::unlagged(side, &model.sensor, reading.0, slope, false);
+        let seen = Seen::through_sensor(
+            side,
+            seen::view_ratio(&model.sensor),
+            unlagged,
+            liner,
+            self.floor(model),
+        );
+        let track = self.track(side);
+        let drive = Drive {
+            model,
+            seen,
+            duty: 0.0,
+            door_open: false,
+            fan: self.fan(model, None),
+            load: self.load,
+        };
+        let element = track.element.celsius();
+        let (slow_spot, fast_spot) = spots(side, model);
+        let mut worst: Option<f32> = None;
+        for (index, class) in model.classes.iter().enumerate() {
+            if !self.load.present.has(index) {
+                continue;
+            }
+            for (point, spot) in [(&class.slow, slow_spot), (&class.fast, fast_spot)] {
+                for pair in [seen.own, seen.other] {
+                    let found = settles(side, &drive, point, spot, pair, element);
+                    worst = Some(worst.map_or(found, |worst| side.further(worst, found)));
+                }
+            }
+        }
+        worst
+    }
+
+    /// The hottest any part can get if the heater goes off now: the fastest part moves towards the
+    /// hottest air for a minute, by when the element's heat is out.
+    #[must_use]
+    pub fn hottest_if_heater_off(&self, model: &Model) -> Option<Celsius> {
+        let hottest = self.hottest(model)?;
+        let fastest = model
+            .classes
+            .iter()
+            .enumerate()
+            .filter(|(index, _)| self.load.present.has(*index))
+            .map(|(_, class)| fastest_s(class, model, self.load))
+            .fold(f32::INFINITY, f32::min);
+        let air = self.upper_air.0 + model.air.hot_spot_k;
+        let share = 1.0 - libm::expf(-AHEAD_S / fastest.max(1.0));
+        Some(Celsius(hottest.0 + share * (air - hottest.0).max(0.0)))
+    }
+
+    /// No true air at the sensor was hotter in the last second.
+    #[must_use]
+    pub fn upper_air(&self) -> Celsius {
+        self.upper_air
+    }
+
+    /// The same from a newer reading and its slope, for a limit judged every tick.
+    #[must_use]
+    pub fn upper_air_now(&self, model: &Model, reading: Celsius, slope_k_per_s: f32) -> Celsius {
+        let unlagged = seen::unlagged(Side::Upper, &model.sensor, reading.0, slope_k_per_s, false);
+        // The colder the liner the sensor sees, the hotter the air must be.
+        let coldest_liner = self.lower.liner.celsius();
+        Celsius(seen::air(Side::Upper, seen::view_ratio(&model.sensor), unlagged, coldest_liner))
+    }
+
+    /// Both liners as one side sees them.
+    pub(super) fn liner(&self, side: Side) -> Liner {
+        let (lower, upper) = (self.lower.liner.celsius(), self.upper.liner.celsius());
+        match side {
+            Side::Lower => Liner { own: lower, other: upper },
+            Side::Nominal => {
+                let own = self.nominal.liner.celsius();
+                Liner { own, other: own }
+            }
+            Side::Upper => Liner { own: upper, other: lower },
+        }
+    }
+}
+
+/// Temperature at which a point takes no more heat: a mean of air, liner and element weighted by
+/// their conductances, found in a few rounds.
+fn settles(
+    side: Side,
+    drive: &Drive<'_>,
+    point: &Point,
+    spot_k: f32,
+    pair: Pair,
+    element_c: f32,
+) -> f32 {
+    let air = pair.air + spot_k;
+    let emissivity = emissivity(point, drive.load);
+    let span = laws::film_span(point.film.law, drive.fan);
+    let mut settled = 0.5 * (air + pair.liner);
+    for _ in 0..ROUNDS {
+        let quarter = point.film.quarter * laws::fourth_root(air - settled);
+        let film =
+            side.factor(span, air - settled) * (point.film.constant + quarter) * point.area_m2;
+        let liner = emissivity * point.area_m2 * laws::radiation_slope(pair.liner, settled);
+        let element = if point.element_m2 > 0.0 {
+            point.element_m2 * laws::radiation_slope(element_c, settled)
+        } else {
+            0.0
+        };
+        let sum = film + liner + element;
+        if sum > 0.0 {
+            settled = (film * air + liner * pair.liner + element * element_c) / sum;
+        }
+    }
+    settled
+}
+
+/// Shortest time constant a class can have at baking temperatures, s.
+fn fastest_s(class: &Class, model: &Model, load: Load) -> f32 {
+    /// A difference no part keeps for long while the heater is on, K.
+    const FAR_K: f32 = 60.0;
+    /// Hot end of any bake, °C.
+    const HOT_C: f32 = 230.0;
+    let of = |point: &Point| {
+        let film = laws::film(point.film, FAR_K).slope * point.film.law.high;
+        let radiated = emissivity(point, load) * laws::radiation_slope(HOT_C, HOT_C);
+        // The surface of a chain moves first.
+        let share =
+            if point.cells > 1 { point.cell_share.first().copied().unwrap_or(1.0) } else { 1.0 };
+        share * point.capacity_j_per_k / (model.exchange.high * point.area_m2 * (film + radiated))
+    };
+    of(&class.fast).min(of(&class.slow))
+}

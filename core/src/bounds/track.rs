@@ -1,0 +1,375 @@
+//! One copy of the oven and its load, and its step of one second.
+//!
+//! Rows use the states of the second before and the air the reading implies. Every row is
+//! increasing in every state but its own, once the sensor is put in, so a lower and an upper copy
+//! enclose the truth (Müller's theorem). Nothing here decides anything.
+
+use super::chain::{self, Row};
+use super::laws;
+use super::load::Load;
+use super::model::{CELLS_MAX, CLASSES_MAX, Class, INSULATION_CELLS, Model, Point};
+use super::seen::{Pair, Seen};
+use super::side::Side;
+use super::state::State;
+use crate::units::{Celsius, Span};
+
+/// Temperatures of the cells of one point, surface first.
+pub(super) type Cells = [State; CELLS_MAX];
+
+/// One copy.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Track {
+    pub(super) side: Side,
+    pub(super) element: State,
+    pub(super) liner: State,
+    pub(super) insulation: [State; INSULATION_CELLS],
+    pub(super) skin: State,
+    pub(super) rack: Cells,
+    pub(super) slow: [Cells; CLASSES_MAX],
+    pub(super) fast: [Cells; CLASSES_MAX],
+    /// Air as duty alone predicts it.
+    pub(super) air: State,
+    /// What the sensor shows of that air, its constant error left out.
+    pub(super) sensor: State,
+}
+
+/// What drives a track for one second.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Drive<'a> {
+    pub(super) model: &'a Model,
+    pub(super) seen: Seen,
+    /// Share of the second the heater was on.
+    pub(super) duty: f32,
+    pub(super) door_open: bool,
+    /// Factor on every film while the fan may have stopped.
+    pub(super) fan: Span,
+    pub(super) load: Load,
+}
+
+/// A point with its place in the air.
+pub(super) struct Placed<'a> {
+    pub(super) point: &'a Point,
+    /// Its air less the sensor's, K, at the end that is worst for the point.
+    pub(super) spot_k: f32,
+    /// The same at the end that is worst for the air.
+    pub(super) spot_for_air_k: f32,
+    pub(super) cells: &'a Cells,
+}
+
+/// Heat a point takes by radiation, W, before the factor of exchange.
+#[derive(Clone, Copy, Debug, Default)]
+struct Radiated {
+    from_liner: f32,
+    from_element: f32,
+}
+
+/// Spots at the worst end for a point on this side: slow, fast.
+pub(super) fn spots(side: Side, model: &Model) -> (f32, f32) {
+    let (cold, hot) = (model.air.cold_spot_k, model.air.hot_spot_k);
+    match side {
+        Side::Lower => (-cold, 0.0),
+        Side::Nominal => (-0.5 * cold, 0.5 * hot),
+        Side::Upper => (0.0, hot),
+    }
+}
+
+impl Track {
+    /// Everything at one temperature, the load at another.
+    pub(super) fn new(side: Side, oven: Celsius, parts: Celsius) -> Self {
+        let (oven, parts) = (State::at(oven), State::at(parts));
+        Self {
+            side,
+            element: oven,
+            liner: oven,
+            insulation: [oven; INSULATION_CELLS],
+            skin: oven,
+            rack: [parts; CELLS_MAX],
+            slow: [[parts; CELLS_MAX]; CLASSES_MAX],
+            fast: [[parts; CELLS_MAX]; CLASSES_MAX],
+            air: oven,
+            sensor: oven,
+        }
+    }
+
+    /// One second.
+    pub(super) fn advance(&mut self, drive: &Drive<'_>) {
+        let before = self.clone_hot();
+        let radiated = self.advance_load(drive, before.element);
+        self.advance_element(drive, radiated.from_element);
+        self.advance_cabinet(drive, &before, radiated.from_liner);
+        self.advance_air(drive, before);
+    }
+
+    /// Element and liner as they are now: rows of one second all use the second before.
+    fn clone_hot(&self) -> Hot {
+        Hot { element: self.element.celsius(), liner: self.liner.celsius() }
+    }
+
+    fn advance_load(&mut self, drive: &Drive<'_>, element_c: f32) -> Radiated {
+        let (side, model, load) = (self.side, drive.model, drive.load);
+        let (slow_spot, fast_spot) = spots(side, model);
+        let mut total = Radiated::default();
+        let mut step = |point: &Point, cells: &mut Cells, spot_k: f32| {
+            let one = advance_point(side, drive, point, cells, spot_k, element_c);
+            total.from_liner += one.from_liner;
+            total.from_element += one.from_element;
+        };
+        if let (Some(rack), true) = (&model.rack, load.present.rack) {
+            step(rack, &mut self.rack, 0.0);
+        }
+        let points = self.slow.iter_mut().zip(self.fast.iter_mut());
+        for (index, (class, (slow, fast))) in model.classes.iter().zip(points).enumerate() {
+            if load.present.has(index) {
+                step(&class.slow, slow, slow_spot);
+                step(&class.fast, fast, fast_spot);
+            }
+        }
+        total
+    }
+
+    fn advance_element(&mut self, drive: &Drive<'_>, to_parts: f32) {
+        let (side, model) = (self.side, drive.model);
+        let element = &model.element;
+        let now = self.element.celsius();
+        let gained = |pair: Pair| {
+            let convected = element.convection_w_per_k * side.worst(drive.fan, pair.air - now);
+            let radiated = element.radiation_m2 * laws::radiation(pair.liner, now);
+            // (1-s)·convected + s·radiated is affine in the share.
+            convected + side.worst(element.radiant_share, radiated - convected)
+        };
+        let sag = match side {
+            Side::Lower => {
+                element.radiant_share.high * element.radiation_m2 * drive.seen.radiation_sag
+            }
+            Side::Nominal | Side::Upper => 0.0,
+        };
+        let heat = side.end(element.power) * element.power_w * drive.duty
+            + side.further(gained(drive.seen.own), gained(drive.seen.other))
+            - sag
+            + side.worst(model.exchange, -to_parts);
+        let share = element.radiant_share.middle();
+        let conductance = (1.0 - share) * element.convection_w_per_k
+            + share * element.radiation_m2 * laws::radiation_slope(now, now);
+        let per_s = conductance / element.capacity_j_per_k;
+        self.element.change(heat / element.capacity_j_per_k * laws::step_share(per_s));
+    }
+
+    fn advance_cabinet(&mut self, drive: &Drive<'_>, before: &Hot, to_parts: f32) {
+        let (side, model) = (self.side, drive.model);
+        let cabinet = &model.cabinet;
+        let liner = before.liner;
+        let inner = self.insulation.first().map_or(liner, |cell| cell.celsius());
+        let film = laws::film(cabinet.liner_film, drive.seen.own.air - liner);
+        let span = laws::film_span(cabinet.liner_film.law, drive.fan);
+        let exchanged = cabinet.liner_m2 * side.worst(span, film.flux) - to_parts;
+        let from_element = model.element.radiation_m2 * laws::radiation(before.element, liner);
+        let conductance = cabinet.insulation_w_per_k.first().copied().unwrap_or(0.0);
+        let heat = side.worst(model.exchange, exchanged)
+            + side.worst(model.element.radiant_share, from_element)
+            + side.worst(cabinet.losses, conductance * (inner - liner))
+            - self.doorway_loss(drive, liner);
+        let share =
+            laws::step_share((cabinet.liner_m2 * film.slope + conductance) / cabinet.liner_j_per_k);
+        self.advance_shell(model, liner);
+        let capacity = cabinet.liner_j_per_k * self.capacity_factor(cabinet.capacity, heat);
+        self.liner.change(heat / capacity * share);
+    }
+
+    /// Radiation of the liner into the room while the door is open, W; the upper side, which must
+    /// not rely on an open door, loses none.
+    fn doorway_loss(&self, drive: &Drive<'_>, liner_c: f32) -> f32 {
+        if drive.door_open && self.side != Side::Upper {
+            drive.model.cabinet.doorway_m2 * laws::radiation(liner_c, drive.model.ambient.0)
+        } else {
+            0.0
+        }
+    }
+
+    /// A capacity's factor divides, so the worst end is the opposite one.
+    fn capacity_factor(&self, span: Span, heat: f32) -> f32 {
+        self.side.factor(span, -heat)
+    }
+
+    /// Insulation and skin.
+    fn advance_shell(&mut self, model: &Model, liner_c: f32) {
+        let (side, cabinet) = (self.side, &model.cabinet);
+        let [first, second, third, fourth] = cabinet.insulation_w_per_k;
+        let [one, two, three] = self.insulation.map(State::celsius);
+        let skin = self.skin.celsius();
+        let cell = |before: f32, after: f32, flux: f32| {
+            let losses = side.factor(cabinet.losses, flux);
+            Row {
+                capacity: cabinet.insulation_j_per_k * self.capacity_factor(cabinet.capacity, flux),
+                before: losses * before,
+                after: losses * after,
+                outside: 0.0,
+                flux: losses * flux,
+            }
+        };
+        let inward = fourth * (three - skin);
+        let losses = side.factor(cabinet.losses, inward);
+        let skin_flux = losses * inward - cabinet.skin_w_per_k * (skin - model.ambient.0);
+        let mut rows = [
+            cell(0.0, second, first * (liner_c - one) + second * (two - one)),
+            cell(second, third, second * (one - two) + third * (three - two)),
+            cell(third, fourth, third * (two - three) + fourth * (skin - three)),
+            Row {
+                capacity: cabinet.skin_j_per_k * self.capacity_factor(cabinet.capacity, skin_flux),
+                before: losses * fourth,
+                after: 0.0,
+                outside: cabinet.skin_w_per_k,
+                flux: skin_flux,
+            },
+        ];
+        if let Some(row) = rows.first_mut() {
+            row.outside = first * cabinet.losses.middle();
+        }
+        let [one, two, three, skin] = chain::changes(&rows);
+        for (cell, change) in self.insulation.iter_mut().zip([one, two, three]) {
+            cell.change(change);
+        }
+        self.skin.change(skin);
+    }
+}
+
+/// Element and liner at the start of a second, °C.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Hot {
+    pub(super) element: f32,
+    pub(super) liner: f32,
+}
+
+/// Emissivity of a point now.
+pub(super) fn emissivity(point: &Point, load: Load) -> f32 {
+    if load.coated { point.emissivity_cure } else { point.emissivity }
+}
+
+/// Moves one point on; what it took by radiation goes back to liner and element.
+fn advance_point(
+    side: Side,
+    drive: &Drive<'_>,
+    point: &Point,
+    cells: &mut Cells,
+    spot_k: f32,
+    element_c: f32,
+) -> Radiated {
+    let surface = cells.first().map_or(0.0, |cell| cell.celsius());
+    let emissivity = emissivity(point, drive.load);
+    let (per_m2, from_liner, slope) = surface_flux(side, drive, point, emissivity, surface, spot_k);
+    let from_element = if point.element_m2 > 0.0 {
+        point.element_m2 * laws::radiation(element_c, surface)
+    } else {
+        0.0
+    };
+    let heat = point.area_m2 * per_m2 + from_element;
+    let exchange = side.factor(drive.model.exchange, heat);
+    relax(side, drive.load, point, cells, exchange * heat, exchange * point.area_m2 * slope);
+    let from_liner = point.area_m2 * from_liner;
+    if drive.load.loading {
+        // Liner and element lose what the point takes: only a loss is certain to be missing.
+        return Radiated {
+            from_liner: -side.perhaps(-from_liner),
+            from_element: -side.perhaps(-from_element),
+        };
+    }
+    Radiated { from_liner, from_element }
+}
+
+/// Film and radiation into a surface at its worst, radiation from the own liner, and the slope of
+/// the whole, all per m².
+fn surface_flux(
+    side: Side,
+    drive: &Drive<'_>,
+    point: &Point,
+    emissivity: f32,
+    surface_c: f32,
+    spot_k: f32,
+) -> (f32, f32, f32) {
+    let seen = &drive.seen;
+    let span = laws::film_span(point.film.law, drive.fan);
+    let flux = |pair: Pair| {
+        let film = laws::film(point.film, pair.air + spot_k - surface_c);
+        let slope = laws::radiation_slope(pair.liner, surface_c);
+        let radiated = emissivity * slope * (pair.liner - surface_c);
+        (side.worst(span, film.flux) + radiated, radiated, film.slope, emissivity * slope)
+    };
+    let (own, radiated, film_slope, radiation_slope) = flux(seen.own);
+    let quarter = span.high * point.film.quarter;
+    let worst = if seen.liner_rules(emissivity, span.high * film_slope, quarter) {
+        own
+    } else {
+        side.further(own, flux(seen.other).0) + seen.allowance(side, emissivity, quarter)
+    };
+    (worst, radiated, film_slope + radiation_slope)
+}
+
+/// Adds one second of heat through the surface to a point.
+fn relax(side: Side, load: Load, point: &Point, cells: &mut Cells, heat: f32, slope: f32) {
+    let held = |change: f32| if load.loading { side.perhaps(change) } else { change };
+    if point.cells <= 1 {
+        let change =
+            heat / point.capacity_j_per_k * laws::step_share(slope / point.capacity_j_per_k);
+        if let Some(cell) = cells.first_mut() {
+            cell.change(held(change));
+        }
+        return;
+    }
+    let mut rows = [Row::default(); chain::ROWS_MAX];
+    let used = usize::from(point.cells).min(CELLS_MAX);
+    let mut before = (0.0_f32, 0.0_f32);
+    let links = point.conduction_w_per_k.iter().copied().chain([0.0]);
+    let next = cells.iter().skip(1).map(|cell| cell.celsius()).chain([0.0]);
+    let temperatures = cells.iter().map(|cell| cell.celsius()).zip(next);
+    let parts = point.cell_share.iter().zip(links).zip(temperatures);
+    for (index, (row, ((share, link), (own, next)))) in
+        rows.iter_mut().zip(parts).take(used).enumerate()
+    {
+        let after = if index + 1 < used { link } else { 0.0 };
+        let surface = if index == 0 { (slope, heat) } else { (0.0, 0.0) };
+        *row = Row {
+            capacity: point.capacity_j_per_k * share,
+            before: before.0,
+            after,
+            outside: surface.0,
+            flux: surface.1 + before.0 * (before.1 - own) + after * (next - own),
+        };
+        before = (after, own);
+    }
+    for (cell, change) in cells.iter_mut().zip(chain::changes(&rows)).take(used) {
+        cell.change(held(change));
+    }
+}
+
+impl Class {
+    /// Both points with the spots of this side.
+    pub(super) fn placed<'a>(
+        &'a self,
+        side: Side,
+        model: &Model,
+        slow: &'a Cells,
+        fast: &'a Cells,
+    ) -> [Placed<'a>; 2] {
+        let (cold, hot) = (model.air.cold_spot_k, model.air.hot_spot_k);
+        let (slow_spot, fast_spot) = spots(side, model);
+        // The air gains most from a point whose own air is as cold as it may be.
+        let (slow_for_air, fast_for_air) = match side {
+            Side::Lower => (0.0, hot),
+            Side::Nominal => (slow_spot, fast_spot),
+            Side::Upper => (-cold, 0.0),
+        };
+        [
+            Placed {
+                point: &self.slow,
+                spot_k: slow_spot,
+                spot_for_air_k: slow_for_air,
+                cells: slow,
+            },
+            Placed {
+                point: &self.fast,
+                spot_k: fast_spot,
+                spot_for_air_k: fast_for_air,
+                cells: fast,
+            },
+        ]
+    }
+}
