@@ -1,6 +1,6 @@
 //! The oven controller itself: what runs on the chip and, unchanged, in every rehearsal.
 //!
-//! One way through, every tick (100 ms), in one function ([`tick`]):
+//! One way through, every tick (100 ms), in one function ([`tick::Controller::tick`]):
 //! inputs → readings judged → bounds → guard → sequence → regulate → guard clamps → outputs.
 //!
 //! Nothing here owns a clock, allocates, panics or does I/O. Time is an argument. Default, error,
@@ -10,5 +10,18 @@
 
 pub mod bake;
 pub mod bounds;
+pub mod door;
+pub mod event;
+pub mod guard;
 pub mod io;
+pub mod judge;
+pub mod ledger;
+pub mod persist;
+pub mod person;
+pub mod record;
+pub mod regulate;
+pub mod sequence;
+pub mod tick;
 pub mod units;
+
+pub use tick::Controller;

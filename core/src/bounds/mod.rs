@@ -62,6 +62,12 @@ pub struct Second {
     pub widened: bool,
 }
 
+impl Second {
+    /// A second of which nothing is known but that no heat was on.
+    pub const NOTHING: Self =
+        Self { reading: None, on_ticks: 0, door_open: false, airflow: None, widened: false };
+}
+
 /// The tracks and what was seen last.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Bounds {

@@ -1,0 +1,137 @@
+//! The guard: every condition that ends heat for good, one function a row.
+//!
+//! Each tick the rows look at one [`View`] and at nothing else; the first that trips is latched and
+//! stays until a person at the oven acknowledges it with the cause gone. Rows run in every phase.
+//! Times run from the fault to the drive off; they are the constants beside each row.
+//!
+//! What no row can see with one sensor, and the verdict's `basis` therefore says: a sensor that
+//! moved, a thermocouple of a near type, a part thicker than told.
+
+mod kind;
+mod rows;
+
+pub use kind::TripKind;
+pub use rows::{Rows, Standing};
+
+use crate::door::DoorNow;
+use crate::io::{Heat, Inputs};
+use crate::judge::Judged;
+use crate::units::{Celsius, Tick};
+
+/// A latched trip.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Trip {
+    /// Why.
+    pub kind: TripKind,
+    /// When it was latched.
+    pub at: Tick,
+}
+
+/// What the model says of the oven now; `None` while no bake has run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Expectation {
+    /// Upper bound of the true air.
+    pub upper_air: Celsius,
+    /// Lowest reading any oven of the spread could show, door shut.
+    pub reading_lowest: Celsius,
+    /// Highest reading any oven of the spread could show for the duty commanded.
+    pub reading_highest: Celsius,
+    /// The reading of the nominal oven.
+    pub reading_nominal: Celsius,
+    /// A second's mean reading.
+    pub reading: Option<Celsius>,
+    /// Some part's upper bound is not below what it stands.
+    pub part_over_limit: bool,
+    /// The part probe lies outside its own part's bounds.
+    pub probe_disagrees: bool,
+}
+
+/// Everything a row may look at.
+#[derive(Clone, Copy, Debug)]
+pub struct View<'a> {
+    /// Now.
+    pub now: Tick,
+    /// This tick's inputs.
+    pub inputs: &'a Inputs,
+    /// The air reading, judged.
+    pub air: &'a Judged,
+    /// The second air reading, judged.
+    pub air_b: Option<&'a Judged>,
+    /// The door.
+    pub door: DoorNow,
+    /// What the last tick gave out.
+    pub commanded: Heat,
+    /// The fan was commanded on.
+    pub fan: bool,
+    /// A bake is running or waiting; sensor faults latch only then.
+    pub baking: bool,
+    /// The model's expectation.
+    pub expectation: Option<Expectation>,
+    /// Highest true air allowed.
+    pub air_max: Celsius,
+    /// Constants of the oven.
+    pub standing: &'a Standing,
+}
+
+/// Latches the first trip.
+#[derive(Clone, Debug)]
+pub struct Guard {
+    rows: Rows,
+    standing: Standing,
+    trip: Option<Trip>,
+}
+
+impl Guard {
+    /// A guard with nothing latched.
+    #[must_use]
+    pub fn new(standing: Standing) -> Self {
+        Self { rows: Rows::default(), standing, trip: None }
+    }
+
+    /// The latched trip.
+    #[must_use]
+    pub fn trip(&self) -> Option<Trip> {
+        self.trip
+    }
+
+    /// The oven's constants the rows use.
+    #[must_use]
+    pub fn standing(&self) -> &Standing {
+        &self.standing
+    }
+
+    /// What the rows found out that is no trip.
+    #[must_use]
+    pub fn rows(&self) -> &Rows {
+        &self.rows
+    }
+
+    /// Runs every row; the first trip found is latched if none is.
+    pub fn tick(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let found = self.rows.tick(view);
+        if let (Some(kind), None) = (found, self.trip) {
+            self.trip = Some(Trip { kind, at: view.now });
+        }
+        found
+    }
+
+    /// Latches a trip found outside the rows (a restored checkpoint, the watchdog).
+    pub fn latch(&mut self, kind: TripKind, at: Tick) {
+        if self.trip.is_none() {
+            self.trip = Some(Trip { kind, at });
+        }
+    }
+
+    /// A bake begins: what the rows follow starts afresh.
+    pub fn bake_begins(&mut self) {
+        self.rows = Rows::default();
+    }
+
+    /// Forgets the trip if `found` says that no row sees a cause any more.
+    pub fn acknowledge(&mut self, found: Option<TripKind>) -> bool {
+        if found.is_none() {
+            self.trip = None;
+        }
+        self.trip.is_none()
+    }
+}

@@ -1,0 +1,358 @@
+//! The rows of the guard. Each is one function that says whether its condition has lasted its time.
+
+use super::{Expectation, TripKind, View};
+use crate::io::Door;
+use crate::judge::{Judged, Reason};
+use crate::persist::Persist;
+use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
+
+const SECOND: u32 = TICKS_PER_SECOND;
+
+/// Weight of bad transfers that trips: five in a row, 0.5 s.
+const BAD_WEIGHT: u16 = 10;
+/// Doubt for any reason that trips, ticks (with the 0.5 s before staleness: 5 s).
+const DOUBT_TICKS: u16 = 44;
+/// An upward jump trips, ticks.
+const JUMP_UP_TICKS: u16 = 15;
+/// A downward jump trips, ticks: the time the door hypothesis has to be settled in.
+const JUMP_DOWN_TICKS: u16 = 190;
+/// Rise or fall of the nominal reading an unchanged frame is allowed, K.
+const FROZEN_K: f32 = 1.0;
+/// The same in steps of the converter.
+const FROZEN_STEPS: f32 = 4.0;
+/// An unchanged frame is not called frozen before, ticks.
+const FROZEN_TICKS: u32 = 2 * SECOND;
+/// Reading above the highest trajectory of the spread, K.
+const ABOVE_HIGHEST_K: f32 = 3.0;
+/// … for so long, ticks.
+const ABOVE_HIGHEST_TICKS: u32 = 2 * SECOND;
+/// Reading below the lowest trajectory of the spread, K.
+const BELOW_LOWEST_K: f32 = 2.0;
+/// … for so long, ticks.
+const NO_RESPONSE_TICKS: u32 = 55 * SECOND;
+/// On-time within which the first answer to heat is judged, ticks.
+const FIRST_ANSWER_TICKS: u32 = 90 * SECOND;
+/// Least on-time before it is judged, ticks.
+const FIRST_ANSWER_LEAST_TICKS: u32 = 10 * SECOND;
+/// A fall this large on the first heat means reversed leads, K.
+const REVERSED_K: f32 = 3.0;
+/// Mains at a heater that is commanded off, ticks.
+const MAINS_TICKS: u32 = 4;
+/// Contactor closed after the last toggle, ticks.
+const PERMIT_TICKS: u32 = 15;
+/// Air bound over its limit, ticks.
+const AIR_LIMIT_TICKS: u32 = 2;
+/// Switch says closed while the air falls, ticks.
+const SWITCH_STUCK_TICKS: u32 = 19 * SECOND;
+/// A sensor that sees this little above the room hangs in the room, K.
+const SEES_ROOM_K: f32 = 12.0;
+/// No airflow, ticks until heat is held off.
+const FAN_HEAT_OFF_TICKS: u32 = 5 * SECOND;
+/// No airflow, ticks until the trip.
+const FAN_TICKS: u32 = 60 * SECOND;
+/// Enclosure over its limit, ticks.
+const ENCLOSURE_TICKS: u32 = 5 * SECOND;
+/// Highest cold junction, °C.
+const ENCLOSURE_MAX: Celsius = Celsius(65.0);
+/// Second sensor beyond the budget, ticks.
+const MOVED_TICKS: u32 = 59 * SECOND;
+/// Door shut so long before two sensors are compared, ticks.
+const MOVED_SETTLE_TICKS: u32 = 180 * SECOND;
+/// Window of the clock comparison, ticks.
+const CLOCK_WINDOW: u32 = 100;
+/// Largest difference in it, ticks: 2 %.
+const CLOCK_DIFFERENCE: u32 = 2;
+/// Reading outside the envelope, ticks until nothing counts.
+const OUTSIDE_TICKS: u32 = 120 * SECOND;
+/// How far outside, K.
+const OUTSIDE_K: f32 = 1.0;
+/// Probe outside its own part's bounds, ticks until it is ignored.
+const PROBE_TICKS: u32 = 30 * SECOND;
+
+/// Constants of the oven that rows compare with.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Standing {
+    /// Room.
+    pub ambient: Celsius,
+    /// Step of the converter.
+    pub resolution: Kelvins,
+    /// Time constant of the sensor, s.
+    pub sensor_lag_s: f32,
+    /// Largest honest difference of two air sensors.
+    pub sensor_budget: Kelvins,
+}
+
+/// State of all rows.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Rows {
+    over_air: Persist,
+    mains: Persist,
+    permit: Persist,
+    below: Persist,
+    above: Persist,
+    stuck: Persist,
+    seen_lowest: Option<Celsius>,
+    fan: Persist,
+    enclosure: Persist,
+    moved: Persist,
+    outside: Persist,
+    outside_model: bool,
+    probe: Persist,
+    probe_ignored: bool,
+    frozen_from: Option<Celsius>,
+    first_answer: FirstAnswer,
+    clock: ClockPair,
+}
+
+/// The first answer of the reading to heat.
+#[derive(Clone, Copy, Debug, Default)]
+struct FirstAnswer {
+    from: Option<Celsius>,
+    on_ticks: u32,
+    off_seen: bool,
+    low: Persist,
+    high: Persist,
+    down: Persist,
+}
+
+/// Start of a window of the clock comparison: own and independent ticks.
+#[derive(Clone, Copy, Debug, Default)]
+struct ClockPair {
+    start: Option<(u32, u32)>,
+}
+
+impl Rows {
+    /// Runs every row; the gravest found comes first.
+    pub fn tick(&mut self, view: &View<'_>) -> Option<TripKind> {
+        self.follow_outside_model(view);
+        self.follow_probe(view);
+        let rows = [
+            self.air_over_limit(view),
+            part_over_limit(view),
+            self.permit_welded(view),
+            self.drive_welded_by_mains(view),
+            sensor_bad(view),
+            jump(view),
+            self.first_answer(view),
+            self.drive_welded(view),
+            self.frozen(view),
+            self.no_response(view),
+            self.door_switch_stuck(view),
+            self.sensor_moved(view),
+            self.fan_stopped(view),
+            self.enclosure_hot(view),
+            self.clock_wrong(view),
+            (!view.inputs.health.memory && view.baking).then_some(TripKind::MemoryCorrupt),
+        ];
+        rows.into_iter().flatten().next()
+    }
+
+    /// The fan has stood still long enough that heat is held off.
+    #[must_use]
+    pub fn fan_holds_heat_off(&self) -> bool {
+        self.fan.ticks() >= FAN_HEAT_OFF_TICKS
+    }
+
+    /// The air answered duty in a way no oven of the spread does: nothing counts any more.
+    #[must_use]
+    pub fn outside_model(&self) -> bool {
+        self.outside_model
+    }
+
+    /// The part probe disagreed once and is ignored.
+    #[must_use]
+    pub fn probe_ignored(&self) -> bool {
+        self.probe_ignored
+    }
+
+    fn air_over_limit(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let reading = view.air.latest;
+        let air = view.expectation.map_or(reading, |expectation| Some(expectation.upper_air));
+        // A not-a-number is not below the limit, so it counts as over.
+        let below = air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
+        self.over_air.held(!below, AIR_LIMIT_TICKS).then_some(TripKind::AirOverLimit)
+    }
+
+    fn permit_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let closed = view.inputs.permit_feedback == Some(true) && !view.commanded.is_allowed();
+        self.permit.held(closed, PERMIT_TICKS).then_some(TripKind::PermitWelded)
+    }
+
+    fn drive_welded_by_mains(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let mains = view.inputs.mains_at_heater == Some(true) && !view.commanded.drives();
+        self.mains.held(mains, MAINS_TICKS).then_some(TripKind::DriveWelded)
+    }
+
+    /// Judged on the first heat of a bake, while every tick since was on: later the other rows
+    /// know better.
+    fn first_answer(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let (expectation, reading) = model_and_reading(view)?;
+        let first = &mut self.first_answer;
+        if view.commanded.drives() {
+            first.on_ticks = first.on_ticks.saturating_add(1);
+        } else if first.on_ticks > 0 {
+            first.off_seen = true;
+        }
+        if first.is_over() {
+            return None;
+        }
+        let from = *first.from.get_or_insert(reading);
+        let judged = first.on_ticks >= FIRST_ANSWER_LEAST_TICKS;
+        let rose_k = (reading - from).0;
+        let due_k = (expectation.reading_lowest - from).0;
+        let down = judged && rose_k < -REVERSED_K;
+        let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
+        let low = judged && due_k - rose_k > BELOW_LOWEST_K && rose_k > 0.25 * due_k;
+        if first.down.held(down, SECOND) {
+            Some(TripKind::ThermocoupleReversed)
+        } else if first.high.held(high, 3 * SECOND) || first.low.held(low, 10 * SECOND) {
+            Some(TripKind::SensorTypeWrong)
+        } else {
+            None
+        }
+    }
+
+    fn drive_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let above = model_and_reading(view).is_some_and(|(expectation, reading)| {
+            (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K
+        });
+        self.above.held(above, ABOVE_HIGHEST_TICKS).then_some(TripKind::DriveWelded)
+    }
+
+    fn no_response(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let below = model_and_reading(view).is_some_and(|(expectation, reading)| {
+            (expectation.reading_lowest - reading).0 > BELOW_LOWEST_K
+        });
+        let heated = view.commanded.is_allowed() && !view.door.open && !view.door.air_falls;
+        self.below.held(below && heated, NO_RESPONSE_TICKS).then_some(TripKind::NoResponse)
+    }
+
+    fn frozen(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let nominal = view.expectation?.reading_nominal;
+        if view.air.unchanged_ticks == 0 {
+            self.frozen_from = None;
+            return None;
+        }
+        let from = *self.frozen_from.get_or_insert(nominal);
+        let moved_k = (nominal - from).0.abs();
+        let allowed_k = FROZEN_K.max(FROZEN_STEPS * view.standing.resolution.0);
+        let frozen = moved_k >= allowed_k && view.air.unchanged_ticks >= FROZEN_TICKS;
+        (frozen && view.baking).then_some(TripKind::ReadingFrozen)
+    }
+
+    /// An air that falls behind a switch that says closed: the switch is stuck, or, where what the
+    /// sensor sees comes down to the room itself, the sensor hangs outside.
+    fn door_switch_stuck(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let falls = view.door.air_falls && view.inputs.door == Some(Door::Closed);
+        if let (true, Some(latest)) = (falls, view.air.latest) {
+            let seen = latest + Kelvins(view.standing.sensor_lag_s * view.air.slope_k_per_s);
+            self.seen_lowest = Some(self.seen_lowest.map_or(seen, |lowest| lowest.min(seen)));
+        } else {
+            self.seen_lowest = None;
+        }
+        let sees_room =
+            self.seen_lowest.is_some_and(|seen| (seen - view.standing.ambient).0 < SEES_ROOM_K);
+        let kind = if sees_room { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
+        (self.stuck.held(falls, SWITCH_STUCK_TICKS) && view.baking).then_some(kind)
+    }
+
+    fn sensor_moved(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let second = view.air_b.and_then(|air_b| air_b.value);
+        let apart = match (view.air.value, second) {
+            (Some(first), Some(second)) => (first - second).0.abs() > view.standing.sensor_budget.0,
+            _ => false,
+        };
+        let settled = !view.door.open && view.now.since(view.door.since) >= MOVED_SETTLE_TICKS;
+        self.moved.held(apart && settled, MOVED_TICKS).then_some(TripKind::SensorMoved)
+    }
+
+    fn fan_stopped(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let still = view.fan && view.inputs.airflow == Some(false);
+        self.fan.held(still, FAN_TICKS).then_some(TripKind::FanStopped)
+    }
+
+    fn enclosure_hot(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let hot = view
+            .inputs
+            .cold_junction
+            .is_some_and(|junction| !(junction.is_physical() && junction <= ENCLOSURE_MAX));
+        self.enclosure.held(hot, ENCLOSURE_TICKS).then_some(TripKind::EnclosureHot)
+    }
+
+    fn clock_wrong(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let independent = view.inputs.independent_ticks?;
+        let (own_start, independent_start) =
+            *self.clock.start.get_or_insert((view.now.0, independent));
+        let own = view.now.0.wrapping_sub(own_start);
+        if own < CLOCK_WINDOW {
+            return None;
+        }
+        self.clock.start = Some((view.now.0, independent));
+        let counted = independent.wrapping_sub(independent_start);
+        (own.abs_diff(counted) > CLOCK_DIFFERENCE).then_some(TripKind::ClockWrong)
+    }
+
+    fn follow_outside_model(&mut self, view: &View<'_>) {
+        let outside = !view.door.open
+            && model_and_reading(view).is_some_and(|(expectation, reading)| {
+                (reading - expectation.reading_highest).0 > OUTSIDE_K
+                    || (expectation.reading_lowest - reading).0 > OUTSIDE_K
+            });
+        self.outside_model |= self.outside.held(outside, OUTSIDE_TICKS);
+    }
+
+    fn follow_probe(&mut self, view: &View<'_>) {
+        let disagrees = view.expectation.is_some_and(|expectation| expectation.probe_disagrees);
+        self.probe_ignored |= self.probe.held(disagrees, PROBE_TICKS);
+    }
+}
+
+impl FirstAnswer {
+    fn is_over(&self) -> bool {
+        self.off_seen || self.on_ticks == 0 || self.on_ticks > FIRST_ANSWER_TICKS
+    }
+}
+
+fn part_over_limit(view: &View<'_>) -> Option<TripKind> {
+    view.expectation
+        .is_some_and(|expectation| expectation.part_over_limit)
+        .then_some(TripKind::PartOverLimit)
+}
+
+/// Open, short, silent and stale sensors, while a bake runs or waits.
+fn sensor_bad(view: &View<'_>) -> Option<TripKind> {
+    if !view.baking {
+        return None;
+    }
+    bad_kind(view.air).or_else(|| view.air_b.and_then(bad_kind))
+}
+
+fn bad_kind(judged: &Judged) -> Option<TripKind> {
+    let doubt = judged.doubt?;
+    let lasted = judged.bad_weight >= BAD_WEIGHT || doubt.ticks >= DOUBT_TICKS;
+    match doubt.reason {
+        Reason::Open if lasted => Some(TripKind::ThermocoupleOpen),
+        Reason::Short if lasted => Some(TripKind::ThermocoupleShort),
+        Reason::Silent if lasted => Some(TripKind::ConverterSilent),
+        Reason::Stale if doubt.ticks >= DOUBT_TICKS => Some(TripKind::ReadingStale),
+        _ => None,
+    }
+}
+
+fn jump(view: &View<'_>) -> Option<TripKind> {
+    let doubt = view.air.doubt?;
+    let jumped = match doubt.reason {
+        Reason::JumpUp => doubt.ticks >= JUMP_UP_TICKS,
+        Reason::JumpDown => doubt.ticks >= JUMP_DOWN_TICKS,
+        _ => false,
+    };
+    (jumped && view.baking).then_some(TripKind::ReadingJump)
+}
+
+fn model_and_reading(view: &View<'_>) -> Option<(Expectation, Celsius)> {
+    let expectation = view.expectation?;
+    if !view.baking {
+        return None;
+    }
+    Some((expectation, expectation.reading?))
+}

@@ -1,0 +1,198 @@
+//! The ledger: bounds and credit, moved by logged seconds and events and by nothing else.
+//!
+//! The board and a recount from a log run the same ledger over the same integers, so both come to
+//! the same credit. It adds one second when every part inside was provably in the window for all of
+//! it; nothing else adds any: not time, a command or a restart.
+
+use crate::bake::{Bake, Dip, Purpose, Soak, Step};
+use crate::bounds::model::{CLASSES_MAX, Model};
+use crate::bounds::{Bounds, Present, Second};
+use crate::event::Event;
+use crate::io::{Answer, Question};
+use crate::units::{Celsius, Reading};
+
+/// Bounds and credit of a running bake.
+#[derive(Clone, Debug)]
+pub struct Ledger {
+    warm: Bounds,
+    /// After an opening in which something cold may have gone in, until a person says.
+    cold: Option<Bounds>,
+    soak: Option<Soak>,
+    step: u8,
+    credit_s: u32,
+    class_credit_s: [u32; CLASSES_MAX],
+    outside_model: bool,
+}
+
+impl Ledger {
+    /// A bake begins at a reading. Without a load_in before the first soak the load is inside.
+    #[must_use]
+    pub fn start(model: &Model, bake: &Bake, reading: Reading) -> Self {
+        let mut warm = Bounds::start(model, reading, Present::NOTHING, model.ambient);
+        if let Some(Step::Soak(soak)) = first_of_load_in_and_soak(bake) {
+            warm.load_opened(model, hung_for(model, soak.purpose));
+            warm.load_closed(model);
+            warm.set_coated(soak.purpose == Purpose::Cure);
+        }
+        Self {
+            warm,
+            cold: None,
+            soak: None,
+            step: 0,
+            credit_s: 0,
+            class_credit_s: [0; CLASSES_MAX],
+            outside_model: false,
+        }
+    }
+
+    /// Takes an event, in the order of the log.
+    pub fn note(&mut self, model: &Model, bake: &Bake, event: Event) {
+        match event {
+            Event::StepBegan(index) => self.begin_step(bake, index),
+            Event::LoadOpened => {
+                let purpose = next_soak(bake, self.step).map(|soak| soak.purpose);
+                let present = purpose.map_or(Present::NOTHING, |purpose| hung_for(model, purpose));
+                self.each(|bounds| {
+                    bounds.load_opened(model, present);
+                    bounds.set_coated(purpose == Some(Purpose::Cure));
+                });
+            }
+            Event::LoadClosed => self.each(|bounds| bounds.load_closed(model)),
+            Event::PartsOut => {
+                self.cold = None;
+                self.warm.set_present(Present::NOTHING);
+            }
+            Event::SupplyReturned { coldest, hottest, element } => self.warm.restart(
+                model,
+                coldest.to_celsius(),
+                hottest.to_celsius(),
+                element.to_celsius(),
+            ),
+            Event::Asked(Question::AnythingNew | Question::PowerReturned) => {
+                let mut cold = self.warm.clone();
+                cold.load_closed(model);
+                self.cold = Some(cold);
+            }
+            Event::Answered(Question::AnythingNew | Question::PowerReturned, answer) => {
+                self.settle_anything_new(answer);
+            }
+            Event::OutsideModel => self.outside_model = true,
+            _ => {}
+        }
+    }
+
+    /// Takes one second; true if it was counted.
+    pub fn second(&mut self, model: &Model, second: &Second) -> bool {
+        self.each(|bounds| bounds.second(model, second));
+        let Some(soak) = self.soak else { return false };
+        for (index, credit_s) in self.class_credit_s.iter_mut().enumerate() {
+            let bounds = self.warm.class(model, index);
+            if self.cold.is_none() && !self.outside_model && is_inside(&soak, bounds) {
+                *credit_s += 1;
+            }
+        }
+        if self.cold.is_some() || self.outside_model {
+            return false;
+        }
+        let bounds = self.warm.coldest(model).zip(self.warm.hottest(model));
+        let counted = is_inside(&soak, bounds);
+        if counted {
+            self.credit_s += 1;
+        } else if soak.dip == Dip::Restart {
+            self.credit_s = 0;
+        }
+        counted
+    }
+
+    /// Credit of the present soak, s.
+    #[must_use]
+    pub fn credit_s(&self) -> u32 {
+        self.credit_s
+    }
+
+    /// Seconds of the present soak in which one class was proven in its window.
+    #[must_use]
+    pub fn class_credit_s(&self, class: usize) -> u32 {
+        self.class_credit_s.get(class).copied().unwrap_or(0)
+    }
+
+    /// No part inside is colder; `None` with nothing inside.
+    #[must_use]
+    pub fn coldest(&self, model: &Model) -> Option<Celsius> {
+        let cold = self.cold.as_ref().and_then(|cold| cold.coldest(model));
+        self.warm.coldest(model).into_iter().chain(cold).reduce(Celsius::min)
+    }
+
+    /// No part inside is hotter; `None` with nothing inside.
+    #[must_use]
+    pub fn hottest(&self, model: &Model) -> Option<Celsius> {
+        let cold = self.cold.as_ref().and_then(|cold| cold.hottest(model));
+        self.warm.hottest(model).into_iter().chain(cold).reduce(Celsius::max)
+    }
+
+    /// The bounds that hold if nothing new went in.
+    #[must_use]
+    pub fn bounds(&self) -> &Bounds {
+        &self.warm
+    }
+
+    /// Something is inside.
+    #[must_use]
+    pub fn is_loaded(&self) -> bool {
+        !self.warm.present().is_empty()
+    }
+
+    /// Puts back a step and the credit kept over a lost supply.
+    pub fn restore(&mut self, bake: &Bake, step: u8, credit_s: u32) {
+        self.begin_step(bake, step);
+        self.credit_s = credit_s;
+        self.class_credit_s = [credit_s; CLASSES_MAX];
+    }
+
+    fn begin_step(&mut self, bake: &Bake, index: u8) {
+        self.step = index;
+        self.credit_s = 0;
+        self.class_credit_s = [0; CLASSES_MAX];
+        self.soak = match bake.steps.get(usize::from(index)) {
+            Some(Step::Soak(soak)) => Some(*soak),
+            _ => None,
+        };
+    }
+
+    fn settle_anything_new(&mut self, answer: Answer) {
+        if let (Some(cold), Answer::Fail) = (self.cold.take(), answer) {
+            self.warm = cold;
+            self.credit_s = 0;
+            self.class_credit_s = [0; CLASSES_MAX];
+        }
+    }
+
+    fn each(&mut self, mut action: impl FnMut(&mut Bounds)) {
+        action(&mut self.warm);
+        if let Some(cold) = &mut self.cold {
+            action(cold);
+        }
+    }
+}
+
+/// Both bounds in the window; a not-a-number is in no window.
+fn is_inside(soak: &Soak, bounds: Option<(Celsius, Celsius)>) -> bool {
+    bounds.is_some_and(|(coldest, hottest)| coldest >= soak.at_least && hottest <= soak.at_most)
+}
+
+fn first_of_load_in_and_soak(bake: &Bake) -> Option<&Step> {
+    bake.steps.iter().find(|step| matches!(step, Step::LoadIn(_) | Step::Soak(_)))
+}
+
+/// The first soak after a step: what a load is hung for.
+fn next_soak(bake: &Bake, step: u8) -> Option<&Soak> {
+    bake.steps.iter().skip(usize::from(step)).find_map(|step| match step {
+        Step::Soak(soak) => Some(soak),
+        _ => None,
+    })
+}
+
+/// What hangs in the oven for a purpose.
+fn hung_for(model: &Model, purpose: Purpose) -> Present {
+    if purpose == Purpose::GasOut { Present::gas_out(model) } else { Present::everything(model) }
+}

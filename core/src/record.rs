@@ -1,0 +1,104 @@
+//! One second of a bake as the log keeps it, and the checkpoint that outlives a lost supply.
+
+use crate::bake::STEPS_MAX;
+use crate::guard::Trip;
+use crate::units::{Celsius, Reading};
+
+/// What the bake is doing, one word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)] // the words of the log's phase column
+pub enum Phase {
+    Idle,
+    Ramp,
+    Approach,
+    Soak,
+    Recover,
+    Cool,
+    LoadIn,
+    Check,
+    Wait,
+    Done,
+    Tripped,
+}
+
+impl Phase {
+    /// Its word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Idle => "idle",
+            Self::Ramp => "ramp",
+            Self::Approach => "approach",
+            Self::Soak => "soak",
+            Self::Recover => "recover",
+            Self::Cool => "cool",
+            Self::LoadIn => "load_in",
+            Self::Check => "check",
+            Self::Wait => "wait",
+            Self::Done => "done",
+            Self::Tripped => "tripped",
+        }
+    }
+}
+
+/// One second.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Record {
+    /// Seconds since the bake began.
+    pub second: u32,
+    /// Mean air reading; `None` when nothing was believed.
+    pub reading: Option<Reading>,
+    /// Mean reading of the second air sensor.
+    pub reading_b: Option<Reading>,
+    /// Mean reading of the part probe.
+    pub part_probe: Option<Reading>,
+    /// Setpoint of the reading.
+    pub setpoint: Option<Celsius>,
+    /// Ticks with the drive on, 0..=10.
+    pub on_ticks: u8,
+    /// Heat was allowed in the last tick of the second.
+    pub permit: bool,
+    /// The door was open in some tick of the second.
+    pub door_open: bool,
+    /// Step, from 1; 0 outside a bake.
+    pub step: u8,
+    /// Phase.
+    pub phase: Phase,
+    /// Coldest bound of what is inside.
+    pub coldest: Option<Celsius>,
+    /// Hottest bound.
+    pub hottest: Option<Celsius>,
+    /// Credit of the step, s.
+    pub credit_s: u32,
+    /// Some transfer of the second was not believed.
+    pub projected: bool,
+    /// What the airflow proof said; `None` without one.
+    pub airflow: Option<bool>,
+    /// The frame stood still so long that the bounds are widened by a step.
+    pub widened: bool,
+}
+
+/// What a bake needs to go on after a lost supply; kept every ten seconds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Checkpoint {
+    /// Seconds since the bake began.
+    pub second: u32,
+    /// Step, by index.
+    pub step: u8,
+    /// Credit of the step, s.
+    pub credit_s: u32,
+    /// Rounds of every check so far.
+    pub rounds: [u8; STEPS_MAX],
+    /// Soaks whose last try ended short.
+    pub short: [bool; STEPS_MAX],
+    /// Ticks with heat allowed so far.
+    pub heat_ticks: u32,
+    /// Coldest bound; the room if nothing was inside.
+    pub coldest: Celsius,
+    /// Greatest upper state of the bounds but the element's.
+    pub hottest: Celsius,
+    /// The element is not hotter.
+    pub element: Celsius,
+    /// A latched trip.
+    pub trip: Option<Trip>,
+}

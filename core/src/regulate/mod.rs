@@ -1,0 +1,270 @@
+//! Heat: from what the sequence wants to a duty, once a second, and to the drive, each tick.
+//!
+//! ```text
+//!              air far below the setpoint            peak predicted with the
+//!            ┌──────────────────────────► FULL ─────  heater off is there ───► SETTLE
+//!            │                                                                   │
+//!          REGULATE ◄─────── element back where the setpoint needs it ───────────┘
+//! ```
+//!
+//! FULL is full power until the heater-off peak reaches the setpoint plus a kelvin. SETTLE lets the
+//! element's stored heat out along the model before the PID, whose integral stood still meanwhile,
+//! takes over. The reading never drives heat while it is doubted.
+
+pub mod governor;
+pub mod loop_control;
+pub mod modulate;
+
+use crate::bake::Soak;
+use crate::bounds::Bounds;
+use crate::bounds::model::Model;
+use crate::sequence::Aim;
+use crate::units::{Celsius, Kelvins};
+use governor::{Governor, Look};
+use loop_control::LoopControl;
+use modulate::Modulator;
+
+pub use loop_control::Tuning;
+
+/// Full power is worth it from this far below the setpoint, K.
+const FAR_BELOW_K: f32 = 4.0;
+/// … if the peak without any heat stays this far below, K.
+const PEAK_BELOW_K: f32 = 2.0;
+/// Full power ends when the predicted peak passes the setpoint by this, K.
+const PEAK_ABOVE_K: f32 = 1.0;
+/// Longest settling, s.
+const SETTLE_S: u16 = 90;
+/// The element is brought back within about this, s.
+const ELEMENT_S: f32 = 20.0;
+/// Element within this of where it must be: settled, K.
+const SETTLED_K: f32 = 10.0;
+/// The air bound is kept this far below its limit, K.
+const AIR_LIMIT_CLEAR_K: f32 = 5.0;
+/// Over which duty is taken back, K.
+const AIR_LIMIT_BAND_K: f32 = 5.0;
+/// Parts are kept this far below what they stand while power is high, K.
+const PART_LIMIT_CLEAR_K: f32 = 1.0;
+/// Duty may differ from the feed-forward by this share while the reading stands still.
+const FROZEN_SHARE: f32 = 0.2;
+/// Reading this close to the setpoint counts as back, K …
+pub const RECOVERED_K: f32 = 1.0;
+/// … for so long, s.
+pub const RECOVERED_S: u8 = 30;
+
+/// How the duty is formed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Stage {
+    Full,
+    Settle { seconds: u16 },
+    Regulate,
+}
+
+/// What the regulator looks at once a second.
+#[derive(Clone, Copy, Debug)]
+pub struct SecondView<'a> {
+    /// What is wanted.
+    pub aim: Aim,
+    /// Second's mean reading; without one there is no heat.
+    pub reading: Option<Celsius>,
+    /// Its slope, K/s.
+    pub slope_k_per_s: f32,
+    /// Model.
+    pub model: &'a Model,
+    /// Bounds.
+    pub bounds: &'a Bounds,
+    /// Coldest bound of what is inside.
+    pub coldest: Option<Celsius>,
+    /// Highest true air allowed.
+    pub air_max: Celsius,
+    /// The parts inside stand at least this.
+    pub part_max: Option<Celsius>,
+    /// Heat is possible now: door shut, nothing cuts it.
+    pub possible: bool,
+    /// The reading has stood still suspiciously long: duty stays near the feed-forward.
+    pub frozen: bool,
+}
+
+/// Keeps the air where the sequence wants it.
+#[derive(Clone, Debug)]
+pub struct Regulator {
+    control: LoopControl,
+    modulator: Modulator,
+    governor: Governor,
+    stage: Stage,
+    setpoint: Option<Celsius>,
+    duty: f32,
+    recovering: bool,
+    back_s: u8,
+}
+
+impl Regulator {
+    /// A regulator at rest; minimum times in seconds.
+    #[must_use]
+    pub fn new(tuning: Tuning, minimum_on_s: f32, minimum_off_s: f32) -> Self {
+        Self {
+            control: LoopControl::new(tuning),
+            modulator: Modulator::new(minimum_on_s, minimum_off_s),
+            governor: Governor::default(),
+            stage: Stage::Regulate,
+            setpoint: None,
+            duty: 0.0,
+            recovering: false,
+            back_s: 0,
+        }
+    }
+
+    /// Setpoint of the reading; `None` while no heat is wanted.
+    #[must_use]
+    pub fn setpoint(&self) -> Option<Celsius> {
+        self.setpoint
+    }
+
+    /// Duty wanted.
+    #[must_use]
+    pub fn duty(&self) -> f32 {
+        self.duty
+    }
+
+    /// The air is not back yet after a door.
+    #[must_use]
+    pub fn is_recovering(&self) -> bool {
+        self.recovering
+    }
+
+    /// Coldest part in the window of the present soak.
+    #[must_use]
+    pub fn is_in(&self) -> bool {
+        self.governor.is_in()
+    }
+
+    /// A step began: the governor forgets the last window.
+    pub fn step_began(&mut self) {
+        self.governor = Governor::default();
+    }
+
+    /// A door closed: the air must come back.
+    pub fn door_closed(&mut self) {
+        self.recovering = true;
+        self.back_s = 0;
+    }
+
+    /// One second: forms the duty. True in the second in which the air has been back for 30 s.
+    pub fn second(&mut self, view: &SecondView<'_>) -> bool {
+        let setpoint = self.wanted(view);
+        self.setpoint = setpoint;
+        let (Some(setpoint), Some(reading)) = (setpoint, view.reading) else {
+            self.duty = 0.0;
+            self.stage = Stage::Regulate;
+            if let Some(reading) = view.reading {
+                self.control.follow(reading.0);
+            }
+            return false;
+        };
+        self.duty = if view.possible { self.form_duty(view, setpoint, reading) } else { 0.0 };
+        if !view.possible {
+            self.control.follow(reading.0);
+            self.stage = Stage::Regulate;
+        }
+        self.follow_recovery(setpoint, reading)
+    }
+
+    /// One tick: the drive for the duty of the second, if heat is allowed at all.
+    pub fn tick(&mut self, allowed: bool) -> bool {
+        if allowed {
+            self.modulator.tick(self.duty)
+        } else {
+            self.modulator.cut();
+            false
+        }
+    }
+
+    fn wanted(&mut self, view: &SecondView<'_>) -> Option<Celsius> {
+        match view.aim {
+            Aim::Cut => None,
+            Aim::Air(setpoint) => Some(setpoint),
+            Aim::Window(soak) => Some(self.govern(view, &soak)),
+        }
+    }
+
+    fn govern(&mut self, view: &SecondView<'_>, soak: &Soak) -> Celsius {
+        let (Some(reading), Some(coldest)) = (view.reading, view.coldest) else {
+            return self.setpoint.unwrap_or(soak.at_least);
+        };
+        let equilibria = self
+            .governor
+            .wants_equilibria()
+            .then(|| view.bounds.equilibria(view.model, reading, view.slope_k_per_s))
+            .flatten();
+        let hottest_ahead = view.bounds.hottest_if_heater_off(view.model).unwrap_or(soak.at_most);
+        self.governor.second(soak, &Look { reading, equilibria, coldest, hottest_ahead })
+    }
+
+    fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
+        let peak = view.bounds.heater_off_peak(view.model, reading, view.slope_k_per_s);
+        self.stage = self.next_stage(view, setpoint, reading, peak);
+        let feed_forward = view.bounds.feed_forward(view.model, setpoint);
+        let duty = match self.stage {
+            Stage::Full => {
+                self.control.follow(reading.0);
+                1.0
+            }
+            Stage::Settle { .. } => {
+                self.control.follow(reading.0);
+                view.bounds.settling_duty(view.model, setpoint, ELEMENT_S)
+            }
+            Stage::Regulate => self.control.second(reading.0, setpoint.0, feed_forward),
+        };
+        let duty = if view.frozen {
+            duty.clamp((1.0 - FROZEN_SHARE) * feed_forward, (1.0 + FROZEN_SHARE) * feed_forward)
+        } else {
+            duty
+        };
+        duty.min(air_cap(view)).min(part_cap(view))
+    }
+
+    fn next_stage(
+        &self,
+        view: &SecondView<'_>,
+        setpoint: Celsius,
+        reading: Celsius,
+        peak: Celsius,
+    ) -> Stage {
+        let far = (setpoint - reading).0 > FAR_BELOW_K && (setpoint - peak).0 > PEAK_BELOW_K;
+        let reached = (peak - setpoint).0 >= PEAK_ABOVE_K;
+        let excess_k = view.bounds.element_excess(view.model, setpoint);
+        match self.stage {
+            Stage::Full if reached => Stage::Settle { seconds: 0 },
+            Stage::Full => Stage::Full,
+            _ if far => Stage::Full,
+            Stage::Settle { seconds } if seconds < SETTLE_S && excess_k.0.abs() > SETTLED_K => {
+                Stage::Settle { seconds: seconds + 1 }
+            }
+            Stage::Settle { .. } | Stage::Regulate => Stage::Regulate,
+        }
+    }
+
+    fn follow_recovery(&mut self, setpoint: Celsius, reading: Celsius) -> bool {
+        let near = (setpoint - reading).0 <= RECOVERED_K;
+        self.back_s = if near { self.back_s.saturating_add(1) } else { 0 };
+        let back = self.recovering && self.back_s >= RECOVERED_S;
+        self.recovering &= !back;
+        back
+    }
+}
+
+/// Duty that keeps the air bound clear of its limit.
+fn air_cap(view: &SecondView<'_>) -> f32 {
+    let clear_k = (view.air_max - Kelvins(AIR_LIMIT_CLEAR_K)) - view.bounds.upper_air();
+    (clear_k.0 / AIR_LIMIT_BAND_K).clamp(0.0, 1.0)
+}
+
+/// No heat while the parts, left alone, would come too close to what they stand or to the window.
+fn part_cap(view: &SecondView<'_>) -> f32 {
+    let Some(ahead) = view.bounds.hottest_if_heater_off(view.model) else { return 1.0 };
+    let stands = view.part_max.map_or(f32::INFINITY, |max| max.0 - PART_LIMIT_CLEAR_K);
+    let at_most = match view.aim {
+        Aim::Window(soak) => soak.at_most.0,
+        _ => f32::INFINITY,
+    };
+    if ahead.0 < stands.min(at_most) { 1.0 } else { 0.0 }
+}
