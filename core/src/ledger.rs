@@ -21,6 +21,7 @@ pub struct Ledger {
     step: u8,
     credit_s: u32,
     class_credit_s: [u32; CLASSES_MAX],
+    ended_class_credit_s: [u32; CLASSES_MAX],
     outside_model: bool,
 }
 
@@ -41,6 +42,7 @@ impl Ledger {
             step: 0,
             credit_s: 0,
             class_credit_s: [0; CLASSES_MAX],
+            ended_class_credit_s: [0; CLASSES_MAX],
             outside_model: false,
         }
     }
@@ -116,6 +118,12 @@ impl Ledger {
         self.class_credit_s.get(class).copied().unwrap_or(0)
     }
 
+    /// The same for the step that ended last.
+    #[must_use]
+    pub fn ended_class_credit_s(&self, class: usize) -> u32 {
+        self.ended_class_credit_s.get(class).copied().unwrap_or(0)
+    }
+
     /// No part inside is colder; `None` with nothing inside.
     #[must_use]
     pub fn coldest(&self, model: &Model) -> Option<Celsius> {
@@ -152,7 +160,7 @@ impl Ledger {
     fn begin_step(&mut self, bake: &Bake, index: u8) {
         self.step = index;
         self.credit_s = 0;
-        self.class_credit_s = [0; CLASSES_MAX];
+        self.ended_class_credit_s = core::mem::take(&mut self.class_credit_s);
         self.soak = match bake.steps.get(usize::from(index)) {
             Some(Step::Soak(soak)) => Some(*soak),
             _ => None,

@@ -244,7 +244,7 @@ impl Regulator {
     }
 
     fn follow_recovery(&mut self, setpoint: Celsius, reading: Celsius) -> bool {
-        let near = (setpoint - reading).0 <= RECOVERED_K;
+        let near = (setpoint - reading).0.abs() <= RECOVERED_K;
         self.back_s = if near { self.back_s.saturating_add(1) } else { 0 };
         let back = self.recovering && self.back_s >= RECOVERED_S;
         self.recovering &= !back;

@@ -1,9 +1,159 @@
 //! The command line: one file a subcommand.
+//!
+//! Results go to stdout, progress and errors to stderr. Exit codes: 0 done and good, 1 done and the
+//! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
+mod materials;
+mod new;
+mod simulate;
+
+use crate::report::text::Paint;
+use crate::report::units::Units;
+use clap::{Parser, Subcommand, ValueEnum};
+use std::io::IsTerminal as _;
 use std::process::ExitCode;
+
+/// Rehearse an oven bake with the controller that runs it.
+#[derive(Debug, Parser)]
+#[command(name = "truesoak", version, about, max_term_width = 100)]
+struct CommandLine {
+    #[command(flatten)]
+    globals: Globals,
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// Options of every command.
+#[derive(Clone, Debug, clap::Args)]
+pub struct Globals {
+    /// How results are printed.
+    #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Units of temperatures on screens [default: those of the bake's first soak].
+    #[arg(long, global = true, value_enum, env = "TRUESOAK_UNITS")]
+    pub units: Option<Units>,
+    /// When to colour a verdict's word.
+    #[arg(long, global = true, value_enum, default_value_t = Color::Auto)]
+    pub color: Color,
+    /// Print the result only.
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+}
+
+impl Globals {
+    /// Colour or not, on stdout.
+    #[must_use]
+    pub fn paint(&self) -> Paint {
+        let asked = match self.color {
+            Color::Always => true,
+            Color::Never => false,
+            Color::Auto => {
+                let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+                std::io::stdout().is_terminal() && !refused
+            }
+        };
+        if asked { Paint::Colored } else { Paint::Plain }
+    }
+}
+
+/// How results are printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For a person.
+    Text,
+    /// For a program.
+    Json,
+}
+
+/// When to colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Color {
+    /// On a terminal.
+    Auto,
+    /// Always.
+    Always,
+    /// Never.
+    Never,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Write a commented starting file; never overwrites.
+    New(new::Arguments),
+    /// Rehearse a bake before the heat is on.
+    Simulate(simulate::Arguments),
+    /// List the materials known, with their sources.
+    Materials,
+}
+
+/// What a finished command answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Answer {
+    /// Exit 0.
+    Yes,
+    /// Exit 1.
+    No,
+}
+
+/// Why a command could not be done.
+#[derive(Debug, thiserror::Error)]
+pub enum Failure {
+    /// Exit 2: usage, input or output path.
+    #[error("{0}")]
+    Input(String),
+    /// Exit 3: a write failed after the work had begun.
+    #[error("{0}")]
+    Write(String),
+}
+
+impl From<crate::files::Refusal> for Failure {
+    fn from(refusal: crate::files::Refusal) -> Self {
+        Self::Input(refusal.to_string())
+    }
+}
+
+/// A failure in the layout of every other: what, where, what was expected, what to do next.
+#[must_use]
+pub fn failure_text(what: &str, place: &str, expected: &str, next: &str) -> String {
+    format!("error: {what}\n  {place}\nexpected: {expected}\nnext: {next}")
+}
 
 /// Parses the command line, runs it and gives the exit code.
 #[must_use]
 pub fn run() -> ExitCode {
-    ExitCode::from(2)
+    let line = match CommandLine::try_parse() {
+        Ok(line) => line,
+        Err(error) => {
+            let _ = error.print();
+            return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
+        }
+    };
+    let done = match &line.command {
+        Command::New(arguments) => new::run(arguments, &line.globals),
+        Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
+        Command::Materials => materials::run(&line.globals),
+    };
+    match done {
+        Ok(Answer::Yes) => ExitCode::SUCCESS,
+        Ok(Answer::No) => ExitCode::from(1),
+        Err(failure) => {
+            eprintln!("{failure}");
+            ExitCode::from(if matches!(failure, Failure::Input(_)) { 2 } else { 3 })
+        }
+    }
+}
+
+/// Prints to stdout; a reader that has gone away is no failure.
+///
+/// # Errors
+/// Any other failure to write.
+pub fn print(text: &str) -> Result<(), Failure> {
+    use std::io::Write as _;
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::Write(format!("error: the result could not be printed: {error}")))
+        }
+        _ => Ok(()),
+    }
 }

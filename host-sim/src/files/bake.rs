@@ -2,6 +2,8 @@
 
 use truesoak_core::bake::Bake;
 
+use super::quantity::Scale;
+
 /// One bake file, read.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BakeFile {
@@ -11,6 +13,8 @@ pub struct BakeFile {
     pub bake: Bake,
     /// Words on the steps, same order as `bake.steps`.
     pub steps: Vec<StepWords>,
+    /// The scale its first soak is written in (°C without a soak): what screens show by default.
+    pub scale: Scale,
     /// Temperature of the oven at the start, °C.
     pub oven_starts_at_c: f64,
     /// `[limits] part_max`, °C, if given.
@@ -77,6 +81,46 @@ pub struct AnswerScript {
     /// After so long, s; absent: 10 min, or as soon as the door has closed.
     pub after_s: Option<f64>,
 }
+
+/// Every kind of fault a script may name: the words of the fault table.
+pub const FAULT_KINDS: &[&str] = &[
+    "thermocouple-open",
+    "thermocouple-short",
+    "converter-silent",
+    "thermocouple-reversed",
+    "sensor-type-wrong",
+    "reading-stale",
+    "reading-frozen",
+    "reading-jump",
+    "sensor-detached",
+    "heater-dead",
+    "sensor-moved",
+    "drive-welded",
+    "permit-welded",
+    "air-over-limit",
+    "part-over-limit",
+    "probe-disagrees",
+    "door-left-open",
+    "door-switch-stuck",
+    "fan-stopped",
+    "enclosure-hot",
+    "processor-hung",
+    "tick-overrun",
+    "clock-wrong",
+    "memory-corrupt",
+    "settings-corrupt",
+    "store-failing",
+    "supply-lost",
+    "button-stuck",
+    "link-garbage",
+    "link-flood",
+    "link-lost",
+    "bake-too-long",
+    "outside-model",
+];
+
+/// Kinds whose size `by` gives, K.
+pub const FAULT_KINDS_WITH_SIZE: &[&str] = &["sensor-moved", "reading-jump", "probe-disagrees"];
 
 /// A fault to inject.
 #[derive(Clone, Debug, PartialEq)]

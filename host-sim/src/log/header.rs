@@ -83,7 +83,7 @@ impl Header {
 }
 
 /// How a rehearsal can be had again, and what its truth columns are.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Default, Serialize, Deserialize)]
 pub struct RehearsalHeader {
     /// Seed of the sensor noise.
     pub seed: u64,

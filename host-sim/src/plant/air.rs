@@ -131,12 +131,14 @@ fn interpolate(kelvin: f64) -> [f64; 4] {
 }
 
 /// Conductivity and buoyancy of a film at 1 K spacing, with their slopes, for the integrator.
+#[derive(Debug)]
 pub(super) struct FilmTable {
     rows: Vec<FilmRow>,
 }
 
 /// Film properties and their slopes at one temperature.
 #[derive(Clone, Copy)]
+#[derive(Debug)]
 pub(super) struct FilmRow {
     /// Conductivity, W/(m K).
     pub conductivity: f64,

@@ -153,6 +153,7 @@ fn nusselt_natural(body: Body, rayleigh: f64) -> f64 {
 }
 
 /// Nu(Ra) in linear bins, 32 an octave: the bin is read off the number's own bits.
+#[derive(Debug)]
 pub(super) struct NusseltTable {
     /// Value at the bin's start and slope by Ra.
     bins: Vec<(f64, f64)>,
@@ -207,6 +208,7 @@ impl NusseltTable {
 const FORCED_STEP_K: f64 = 10.0;
 
 /// A film prepared for the integrator: tables in place of powers.
+#[derive(Debug)]
 pub(super) struct FastFilm {
     nusselt: &'static NusseltTable,
     properties: &'static FilmTable,

@@ -4,17 +4,23 @@
 //! and exchange areas; both this plant and the board's tables are made from those. The laws stand
 //! in [`air`], [`convection`], [`radiation`] and [`doorway`], each with its source.
 
-#[allow(dead_code)] // its tables are for the network
 pub mod air;
-#[allow(dead_code)] // its tables are for the network
+mod build;
 pub mod convection;
 pub mod derive;
-#[allow(dead_code)] // its slopes are for the network
 pub mod doorway;
+mod draw;
 pub mod fit;
+pub mod network;
 pub mod radiation;
 #[cfg(test)]
 mod sample;
+pub mod simulation;
+pub mod sparse;
+pub mod step;
+
+pub use build::{Plant, Shown};
+pub use draw::Draw;
 
 /// 0 °C in kelvins (definition of the Celsius scale).
 pub const ZERO_CELSIUS_K: f64 = 273.15;

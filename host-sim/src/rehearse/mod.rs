@@ -1,1 +1,166 @@
 //! The controller run through the plant: doors, answers, faults, and what the parts truly had.
+//!
+//! The plant integrates in steps of its own length; within a step the controller runs tick by tick
+//! on the sensor's own curve, and a tick at which heat, door or load change cuts the step there.
+
+mod fault;
+mod outcome;
+mod people;
+mod practice;
+mod runner;
+mod sensor;
+mod tally;
+mod trace;
+mod whole;
+mod world;
+
+pub use fault::FaultKind;
+pub use outcome::{Circumstances, result};
+pub use practice::Practice;
+pub use runner::{Board, Runner};
+pub use tally::{Kinetics, PartNow, Tally};
+pub use trace::{Observer, Trace};
+pub use whole::{Rehearsal, Request, model_of, rehearse};
+pub use world::World;
+
+use crate::plant::Shown;
+use truesoak_core::bake::Bake;
+use truesoak_core::event::Ending;
+use truesoak_core::sequence::Mode;
+use truesoak_core::units::{TICKS_PER_SECOND, Tick};
+
+/// Longest step of the plant, ticks.
+const STEP_TICKS_MAX: u32 = 600;
+/// A rehearsal ends here whatever happens, s: three days.
+const LONGEST_S: u32 = 3 * 24 * 3600;
+/// The plant is followed so long after a trip: what the parts see while the oven coasts, ticks.
+const COAST_TICKS: u32 = 900 * TICKS_PER_SECOND;
+/// A hung processor is reset by its watchdog after so long, ticks.
+const WATCHDOG_TICKS: u32 = 10;
+
+/// Runs a bake to its end through the world; every second and event goes to the observer.
+pub fn run(
+    runner: &mut impl Runner,
+    world: &mut World,
+    practice: bool,
+    observer: &mut impl Observer,
+) {
+    let bake = runner.bake().clone();
+    world.begin(&bake);
+    let down = Down::default();
+    let mut course = Course { runner, world, observer, bake, practice, down, ended: 0 };
+    course.start();
+    let mut now = 0;
+    while !course.is_over(now) {
+        now = course.step_on(now);
+    }
+}
+
+/// One bake under way.
+struct Course<'a, R, O> {
+    runner: &'a mut R,
+    world: &'a mut World,
+    observer: &'a mut O,
+    bake: Bake,
+    practice: bool,
+    down: Down,
+    /// Tick at which the bake ended.
+    ended: u32,
+}
+
+/// A board that does not run.
+#[derive(Clone, Copy, Debug, Default)]
+struct Down {
+    /// Ticks since the processor last ran.
+    hung_ticks: u32,
+    /// It must start again from what it kept.
+    is_down: bool,
+}
+
+impl<R: Runner, O: Observer> Course<'_, R, O> {
+    fn start(&mut self) {
+        self.runner.begin();
+        let shown = self.world.plant.shown_at(0);
+        self.tick(0, &shown);
+        self.world.settle(0);
+        self.observer.truth(0, 0, self.world);
+    }
+
+    fn is_over(&self, now: u32) -> bool {
+        let over = match self.runner.mode() {
+            Mode::Running => self.down.is_down && self.world.faults.last_for_ever(now),
+            Mode::Idle => !self.down.is_down,
+            Mode::Done(Ending::Tripped(_)) => now >= self.ended + COAST_TICKS,
+            Mode::Done(_) => true,
+        };
+        over || now >= LONGEST_S * TICKS_PER_SECOND
+    }
+
+    /// One step of the plant, or the part of it up to a change; the tick it ends at.
+    fn step_on(&mut self, from: u32) -> u32 {
+        let length = self.world.plant.attempt(STEP_TICKS_MAX);
+        for done in 1..=length {
+            let now = from + done;
+            let shown = self.world.plant.shown_at(done);
+            if now % TICKS_PER_SECOND == 0 {
+                self.observer.truth(now, done, self.world);
+            }
+            let stops = self.world.stops_at(now);
+            if stops {
+                self.world.plant.take(done);
+                self.world.act(now, &self.bake);
+            }
+            let changed = self.tick(now, &shown);
+            if !stops && (changed || self.is_over(now)) {
+                self.world.plant.take(done);
+            }
+            if stops || changed || self.is_over(now) {
+                self.world.settle(now);
+                return now;
+            }
+        }
+        self.world.plant.take(length);
+        from + length
+    }
+
+    /// The board's side of a tick; true if the plant has something to follow.
+    fn tick(&mut self, now: u32, shown: &Shown) -> bool {
+        if !self.world.processor_runs(now) {
+            return self.stand_still();
+        }
+        if core::mem::take(&mut self.down.is_down) {
+            self.runner.restart();
+        }
+        self.down.hung_ticks = 0;
+        let inputs = self.world.inputs(now, shown, self.practice);
+        let was_running = matches!(self.runner.mode(), Mode::Running);
+        let outputs = self.runner.tick(Tick(now), &inputs);
+        let mut changed = self.world.take(&outputs, now, self.practice);
+        if let Some(record) = self.runner.record() {
+            self.observer.second(now, &record, self.runner);
+        }
+        for event in self.runner.events().to_vec() {
+            self.observer.event(now, event, self.runner, self.world);
+            changed |= self.world.hear(event, now, &self.bake);
+        }
+        if was_running && !matches!(self.runner.mode(), Mode::Running) {
+            self.ended = now;
+        }
+        changed
+    }
+
+    /// No processor, or no supply: outputs fall; the watchdog resets what hangs.
+    fn stand_still(&mut self) -> bool {
+        if !self.world.is_powered() {
+            self.world.lose_outputs();
+            return !core::mem::replace(&mut self.down.is_down, true);
+        }
+        self.down.hung_ticks += 1;
+        let reset = self.down.hung_ticks % WATCHDOG_TICKS == 0;
+        if reset {
+            self.world.watchdog_reset();
+            self.down.is_down = true;
+        }
+        reset
+    }
+}

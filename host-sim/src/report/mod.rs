@@ -1,8 +1,105 @@
 //! What happened, in words, numbers and pictures.
 //!
-//! [`result`] is the JSON of a rehearsal or a recount, [`words`] the same for a person, with
-//! [`faults`] for what went wrong and [`units`] for how numbers are shown.
+//! [`result`] is the JSON of a rehearsal or a recount. [`words`] says the same to a person at a
+//! terminal, led by one sentence ([`sentence`]); [`faults`] has the words for what went wrong and
+//! [`units`] those for numbers. `plot` draws a log, as a picture or as a page of its own.
 
 pub mod faults;
+pub mod plot;
 pub mod result;
+pub mod sentence;
+pub mod text;
 pub mod units;
+pub mod words;
+
+use std::path::PathBuf;
+
+use crate::files::bake::BakeFile;
+use result::BakeResult;
+use truesoak_core::bake::Step;
+use units::Units;
+
+/// All that is told of one bake.
+#[derive(Clone, Copy, Debug)]
+pub struct Story<'a> {
+    /// What came of it.
+    pub result: &'a BakeResult,
+    /// The bake.
+    pub bake: &'a BakeFile,
+    /// Name of the oven.
+    pub oven: &'a str,
+    /// Name of the load.
+    pub load: &'a str,
+    /// How it was rehearsed; none: it was baked.
+    pub rehearsed: Option<Rehearsed>,
+    /// Units of temperatures.
+    pub units: Units,
+}
+
+/// How a rehearsal was run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Rehearsed {
+    /// Seed of the sensor noise.
+    pub seed: u64,
+    /// Which draw of the spread the truth was; none: the nominal oven.
+    pub draw: Option<u64>,
+    /// The truth was changed on the command line.
+    pub plant_changed: bool,
+    /// Run by an air thermometer and a timer, as the practice is.
+    pub by_the_clock: bool,
+}
+
+/// A file that was written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Written {
+    /// Where.
+    pub path: PathBuf,
+    /// What it holds: "log, one row a second".
+    pub what: &'static str,
+}
+
+/// What a soak asks for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SoakWanted {
+    /// Step, from 1.
+    pub step: usize,
+    /// Name; empty where the file gives none.
+    pub name: String,
+    /// Lower end of the window, °C.
+    pub at_least_c: f64,
+    /// Upper end of the window, °C.
+    pub at_most_c: f64,
+    /// For how long, s.
+    pub for_s: f64,
+}
+
+impl SoakWanted {
+    /// What a person calls it.
+    #[must_use]
+    pub fn title(&self) -> String {
+        title(self.step, &self.name)
+    }
+}
+
+/// What a person calls a step.
+#[must_use]
+pub fn title(step: usize, name: &str) -> String {
+    if name.is_empty() { format!("step {step}") } else { name.to_owned() }
+}
+
+/// The soaks of a bake, in order.
+#[must_use]
+pub fn soaks_of(bake: &BakeFile) -> Vec<SoakWanted> {
+    let steps = bake.bake.steps.iter().enumerate();
+    let soak = |(index, step): (usize, &Step)| {
+        let Step::Soak(soak) = step else { return None };
+        Some(SoakWanted {
+            step: index + 1,
+            name: bake.steps.get(index).map(|words| words.name.clone()).unwrap_or_default(),
+            at_least_c: f64::from(soak.at_least.0),
+            at_most_c: f64::from(soak.at_most.0),
+            for_s: f64::from(soak.for_s),
+        })
+    };
+    steps.filter_map(soak).collect()
+}

@@ -4,6 +4,7 @@
 //! away from comfort: "at least" down, "at most" up, counted minutes down. Differences are another
 //! kind: 1 K is 1.8 °F and never has the 32 in it.
 
+use crate::files::quantity::Scale;
 use clap::ValueEnum;
 use std::fmt::Write as _;
 
@@ -28,6 +29,16 @@ pub enum Units {
 }
 
 impl Units {
+    /// The units of a scale a person wrote in.
+    #[must_use]
+    pub const fn of_scale(scale: Scale) -> Self {
+        match scale {
+            Scale::Celsius => Self::Celsius,
+            Scale::Fahrenheit => Self::Fahrenheit,
+            Scale::Kelvin => Self::Kelvin,
+        }
+    }
+
     /// The sign after a number.
     #[must_use]
     pub const fn sign(self) -> &'static str {

@@ -3,6 +3,10 @@
 //! Names and questions stay with the file the bake was read from; here a step is known by its
 //! index. [`Bake::faults`] reports every reason a bake cannot run, at once.
 
+pub mod faults;
+
+pub use faults::{BakeFault, FAULTS_MAX, Field, NEAREST_TO_ROOM_K, Reason};
+
 use crate::units::{Celsius, Kelvins};
 use heapless::Vec;
 

@@ -1,0 +1,113 @@
+//! What a window leaves once the oven is steady: the span of readings that keeps every part in it.
+//!
+//! The pair of bounds is run to its equilibrium with the reading held in the middle of the window;
+//! capacities do not matter there, so they are shrunk and it takes minutes instead of hours.
+
+use truesoak_core::bake::Soak;
+use truesoak_core::bounds::model::{Model, Point};
+use truesoak_core::bounds::{Bounds, Present, Second};
+use truesoak_core::regulate::modulate::Modulator;
+use truesoak_core::units::{Celsius, Reading};
+
+/// Time constant capacities are shrunk to, s.
+const SHRUNK_S: f32 = 40.0;
+/// Seconds to equilibrium.
+const SETTLING_S: u32 = 700;
+/// Seconds averaged afterwards.
+const AVERAGED_S: u32 = 60;
+
+/// Span of readings that keeps every part in a window.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Span {
+    /// Lowest, °C.
+    pub lo_c: f64,
+    /// Highest, °C.
+    pub hi_c: f64,
+}
+
+impl Span {
+    /// What is left of the window, K; negative when nothing is.
+    #[must_use]
+    pub fn width_k(&self) -> f64 {
+        self.hi_c - self.lo_c
+    }
+}
+
+/// The span of a soak for what hangs in it.
+#[must_use]
+pub fn span(model: &Model, soak: &Soak, present: Present, coated: bool) -> Span {
+    let quick = shrunk(model);
+    let middle = Celsius(0.5 * (soak.at_least.0 + soak.at_most.0));
+    let reading = Reading::from_celsius(middle).unwrap_or(Reading(0));
+    let mut bounds = Bounds::start(&quick, reading, present, middle);
+    bounds.set_coated(coated);
+    let mut drive = Modulator::new(0.1, 0.1);
+    let (mut below, mut above) = (0.0, 0.0);
+    for second in 0..SETTLING_S + AVERAGED_S {
+        let duty = bounds.feed_forward(&quick, middle);
+        let on_ticks = (0..10).filter(|_| drive.tick(duty)).count() as u8;
+        bounds.second(&quick, &Second { reading: Some(reading), on_ticks, ..Second::NOTHING });
+        if second >= SETTLING_S
+            && let Some((least, greatest)) = bounds.equilibria(&quick, middle, 0.0)
+        {
+            below += f64::from((middle - least).0);
+            above += f64::from((greatest - middle).0);
+        }
+    }
+    let count = f64::from(AVERAGED_S);
+    Span {
+        lo_c: f64::from(soak.at_least.0) + below / count,
+        hi_c: f64::from(soak.at_most.0) - above / count,
+    }
+}
+
+/// The same oven with all its capacities so small that it settles within minutes.
+fn shrunk(model: &Model) -> Model {
+    let mut quick = model.clone();
+    let cabinet = &mut quick.cabinet;
+    let out = cabinet.insulation_w_per_k.iter().copied().fold(f32::INFINITY, f32::min);
+    cabinet.liner_j_per_k = cabinet.liner_j_per_k.min(SHRUNK_S * cabinet.liner_m2 * 12.0);
+    cabinet.insulation_j_per_k = cabinet.insulation_j_per_k.min(SHRUNK_S * out);
+    cabinet.skin_j_per_k = cabinet.skin_j_per_k.min(SHRUNK_S * (out + cabinet.skin_w_per_k));
+    let shrink = |point: &mut Point| {
+        point.capacity_j_per_k = point.capacity_j_per_k.min(SHRUNK_S * point.area_m2 * 12.0);
+        point.cells = 1;
+    };
+    quick.rack.iter_mut().for_each(shrink);
+    for class in &mut quick.classes {
+        shrink(&mut class.slow);
+        shrink(&mut class.fast);
+    }
+    quick
+}
+
+/// Hottest air the nominal heater holds at full power, °C.
+#[must_use]
+pub fn balance_c(model: &Model) -> f64 {
+    let mut quick = shrunk(model);
+    quick.sensor.wall_view = truesoak_core::units::Span::exactly(0.0);
+    let (mut low, mut high) = (model.ambient.0, 600.0_f32);
+    // The liner of a steady oven follows its air, so the duty that holds an air is judged there.
+    for _ in 0..12 {
+        let middle = Celsius(0.5 * (low + high));
+        if holding_duty(&quick, middle) < 1.0 {
+            low = middle.0;
+        } else {
+            high = middle.0;
+        }
+    }
+    f64::from(low)
+}
+
+fn holding_duty(model: &Model, air: Celsius) -> f32 {
+    let Some(reading) = Reading::from_celsius(air) else { return f32::INFINITY };
+    let mut bounds = Bounds::start(model, reading, Present::NOTHING, air);
+    let mut drive = Modulator::new(0.1, 0.1);
+    let mut duty = 0.0;
+    for _ in 0..SETTLING_S {
+        duty = bounds.holding_duty(model, air);
+        let on_ticks = (0..10).filter(|_| drive.tick(duty)).count() as u8;
+        bounds.second(model, &Second { reading: Some(reading), on_ticks, ..Second::NOTHING });
+    }
+    duty
+}

@@ -1,0 +1,421 @@
+//! An oven with its load as a network: what is where, and what doors, fans and loads switch.
+
+use super::ZERO_CELSIUS_K;
+use super::air::Air;
+use super::derive::{Derived, Point, derive};
+use super::doorway::Doorway;
+use super::draw::Draw;
+use super::network::{Builder, End, GroupId, Law, NodeId, SensorId, SensorSpec};
+use super::simulation::{Energy, Simulation};
+use crate::files::load::Load;
+use crate::files::oven::Oven;
+use crate::rehearse::PartNow;
+
+/// GUESS: film of a part on the bench, convection and radiation together, W/(m² K).
+const BENCH_W_PER_M2_K: f64 = 10.0;
+/// GUESS: time constant of a probe clamped to a part, s.
+const PROBE_LAG_S: f64 = 4.0;
+/// Air that passes a doorway is taken at this temperature for its specific heat, °C.
+const DOORWAY_AIR_C: f64 = 80.0;
+
+/// What the sensors are at, °C.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Shown {
+    /// Air sensor.
+    pub air_c: f64,
+    /// Second air sensor.
+    pub air_b_c: Option<f64>,
+    /// Part probe.
+    pub part_probe_c: Option<f64>,
+}
+
+/// A body that can be inside or on the bench.
+#[derive(Clone, Debug)]
+struct Body {
+    groups: BodyGroups,
+    starts_at_c: f64,
+    inside: bool,
+}
+
+/// Groups of one body's links.
+#[derive(Clone, Copy, Debug)]
+struct BodyGroups {
+    blown: GroupId,
+    still: GroupId,
+    bare: GroupId,
+    cured: GroupId,
+    seen: GroupId,
+    bench: GroupId,
+}
+
+/// A part's cells.
+#[derive(Clone, Debug)]
+struct Cells {
+    slow: Vec<NodeId>,
+    fast: Vec<NodeId>,
+}
+
+/// An oven with its load.
+#[derive(Clone, Debug)]
+pub struct Plant {
+    simulation: Simulation,
+    air: NodeId,
+    air_sensor: SensorId,
+    air_b_sensor: Option<SensorId>,
+    probe_sensor: Option<SensorId>,
+    parts: Vec<Cells>,
+    bodies: Vec<Body>,
+    rack: Option<Vec<NodeId>>,
+    liner_blown: GroupId,
+    liner_still: GroupId,
+    doorway: GroupId,
+    has_fan: bool,
+    fan_runs: bool,
+    cured: bool,
+}
+
+impl Plant {
+    /// The plant of a draw, empty, everything in it at `starts_at_c`.
+    ///
+    /// # Panics
+    /// Never: an oven's graph has at most a few hundred links.
+    #[must_use]
+    pub fn new(oven: &Oven, load: &Load, draw: &Draw, starts_at_c: f64) -> Self {
+        let derived = derive(oven, load);
+        Assembly::new(oven, &derived, draw, starts_at_c).finish(load)
+    }
+
+    /// Heater power from now on, W.
+    pub fn set_power(&mut self, watts: f64) {
+        self.simulation.set_power(watts);
+    }
+
+    /// The door opens to a share of its width.
+    pub fn open_door(&mut self, share: f64) {
+        self.simulation.set_scale(self.doorway, share);
+    }
+
+    /// The door closes.
+    pub fn close_door(&mut self) {
+        self.simulation.set_scale(self.doorway, 0.0);
+    }
+
+    /// The parts marked and the rack go in, at the temperature they come with; `cured` says they
+    /// carry their coating. What was inside already stays as hot as it is.
+    pub fn load_in(&mut self, inside: &[bool], cured: bool) {
+        self.cured = cured;
+        let marks: Vec<bool> = inside.iter().copied().chain([true]).collect();
+        for (index, goes_in) in marks.into_iter().enumerate() {
+            let Some(body) = self.bodies.get_mut(index) else { continue };
+            let comes = goes_in && !body.inside;
+            body.inside = goes_in;
+            let starts_at_c = body.starts_at_c;
+            if comes {
+                for node in self.nodes_of(index) {
+                    self.simulation.set_temperature(node, starts_at_c);
+                }
+            }
+        }
+        self.switch_bodies();
+    }
+
+    /// Parts and rack go out onto the bench.
+    pub fn take_out(&mut self) {
+        for body in &mut self.bodies {
+            body.inside = false;
+        }
+        self.switch_bodies();
+    }
+
+    /// The circulation fan turns or stands.
+    pub fn run_fan(&mut self, runs: bool) {
+        if self.has_fan && runs != self.fan_runs {
+            self.fan_runs = runs;
+            self.switch_bodies();
+        }
+    }
+
+    /// See [`Simulation::attempt`].
+    pub fn attempt(&mut self, ticks_max: u32) -> u32 {
+        self.simulation.attempt(ticks_max)
+    }
+
+    /// See [`Simulation::take`].
+    pub fn take(&mut self, ticks: u32) {
+        self.simulation.take(ticks);
+    }
+
+    /// Sensors at a tick of the tried step.
+    #[inline]
+    #[must_use]
+    pub fn shown_at(&self, tick: u32) -> Shown {
+        let at = |sensor: SensorId| self.simulation.sensor_at(sensor, tick);
+        Shown {
+            air_c: at(self.air_sensor),
+            air_b_c: self.air_b_sensor.map(at),
+            part_probe_c: self.probe_sensor.map(at),
+        }
+    }
+
+    /// True air at the sensor and every part at a tick of the tried step.
+    pub fn look_at(&self, tick: u32, parts: &mut Vec<PartNow>) -> f64 {
+        let look = self.simulation.look(tick);
+        parts.clear();
+        parts.extend(self.parts.iter().zip(&self.bodies).map(|(cells, body)| {
+            let (mut slowest_c, mut coldest_c) = (f64::INFINITY, f64::INFINITY);
+            let mut hottest_c = f64::NEG_INFINITY;
+            for (index, node) in cells.slow.iter().chain(&cells.fast).enumerate() {
+                let celsius = look.node(*node);
+                coldest_c = coldest_c.min(celsius);
+                hottest_c = hottest_c.max(celsius);
+                if index < cells.slow.len() {
+                    slowest_c = slowest_c.min(celsius);
+                }
+            }
+            PartNow { inside: body.inside, slowest_c, coldest_c, hottest_c }
+        }));
+        look.node(self.air)
+    }
+
+    /// Heat since the start.
+    #[must_use]
+    pub fn energy(&self) -> Energy {
+        self.simulation.energy()
+    }
+
+    fn nodes_of(&self, body: usize) -> Vec<NodeId> {
+        match self.parts.get(body) {
+            Some(cells) => cells.slow.iter().chain(&cells.fast).copied().collect(),
+            None => self.rack.clone().unwrap_or_default(),
+        }
+    }
+
+    fn switch_bodies(&mut self) {
+        let on = |yes: bool| f64::from(u8::from(yes));
+        let (runs, cured) = (self.fan_runs, self.cured);
+        self.simulation.set_scale(self.liner_blown, on(runs));
+        self.simulation.set_scale(self.liner_still, on(!runs));
+        for body in &self.bodies {
+            let (groups, inside) = (body.groups, body.inside);
+            for (group, scale) in [
+                (groups.blown, inside && runs),
+                (groups.still, inside && !runs),
+                (groups.bare, inside && !cured),
+                (groups.cured, inside && cured),
+                (groups.seen, inside),
+                (groups.bench, !inside),
+            ] {
+                self.simulation.set_scale(group, on(scale));
+            }
+        }
+    }
+}
+
+/// A network in the making.
+struct Assembly<'a> {
+    builder: Builder,
+    oven: &'a Oven,
+    derived: &'a Derived,
+    draw: &'a Draw,
+    starts_at_c: f64,
+    element: NodeId,
+    air: NodeId,
+    liner: NodeId,
+    liner_blown: GroupId,
+    liner_still: GroupId,
+    doorway: GroupId,
+    always: GroupId,
+}
+
+impl<'a> Assembly<'a> {
+    fn new(oven: &'a Oven, derived: &'a Derived, draw: &'a Draw, starts_at_c: f64) -> Self {
+        let mut builder = Builder::default();
+        let always = builder.group(1.0);
+        let has_fan = derived.air.stopped_fan < 1.0;
+        let liner_blown = builder.group(f64::from(u8::from(has_fan)));
+        let liner_still = builder.group(f64::from(u8::from(!has_fan)));
+        let doorway = builder.group(0.0);
+        let element = builder.node(derived.element.capacity_j_per_k, starts_at_c);
+        let air = builder.node(derived.air.capacity_j_per_k, starts_at_c);
+        let capacity = draw.wall_heat_capacity;
+        let liner = builder.node(derived.cabinet.liner_j_per_k * capacity, starts_at_c);
+        let mut assembly = Self {
+            builder,
+            oven,
+            derived,
+            draw,
+            starts_at_c,
+            element,
+            air,
+            liner,
+            liner_blown,
+            liner_still,
+            doorway,
+            always,
+        };
+        assembly.shell();
+        assembly.heater();
+        assembly.door();
+        assembly
+    }
+
+    /// Air to liner, and from there through insulation and skin to the room; leaks.
+    fn shell(&mut self) {
+        let (cabinet, draw) = (&self.derived.cabinet, self.draw);
+        for (group, film) in
+            [(self.liner_blown, cabinet.liner_film), (self.liner_still, cabinet.liner_film.still())]
+        {
+            let area_m2 = cabinet.liner_m2 * draw.part_exchange;
+            let law = Law::Film { film, area_m2, spot_k: 0.0 };
+            self.builder.link(self.air, End::Node(self.liner), law, group);
+        }
+        let cells = cabinet.insulation_w_per_k.len() - 1;
+        let rise_k = self.starts_at_c - self.oven.ambient_c;
+        let mut inner = self.liner;
+        for (index, conductance) in cabinet.insulation_w_per_k.iter().enumerate() {
+            let (capacity, depth) = if index < cells {
+                (cabinet.insulation_j_per_k, (index as f64 + 0.5) / cells as f64)
+            } else {
+                (cabinet.skin_j_per_k, 1.0)
+            };
+            // A hot oven is started with its insulation as a long soak leaves it.
+            let initial_c = self.oven.ambient_c + rise_k * (1.0 - 0.9 * depth);
+            let outer = self.builder.node(capacity * draw.wall_heat_capacity, initial_c);
+            let law = Law::Conductance(conductance * draw.losses);
+            self.builder.link(inner, End::Node(outer), law, self.always);
+            inner = outer;
+        }
+        let skin = Law::Conductance(cabinet.skin_w_per_k);
+        self.builder.link(inner, End::Room, skin, self.always);
+        let leak = Law::Conductance(self.derived.air.leak_w_per_k * draw.losses);
+        self.builder.link(self.air, End::Room, leak, self.always);
+    }
+
+    fn heater(&mut self) {
+        let (element, share) = (&self.derived.element, self.draw.radiant_share);
+        let convection = Law::Conductance((1.0 - share) * element.convection_w_per_k);
+        self.builder.link(self.element, End::Node(self.air), convection, self.always);
+        let radiation = Law::Radiation(share * element.radiation_m2);
+        self.builder.link(self.element, End::Node(self.liner), radiation, self.always);
+    }
+
+    fn door(&mut self) {
+        let door = &self.oven.door;
+        let doorway = Doorway {
+            width_m: door.width_m,
+            height_m: door.height_m,
+            discharge: door.discharge,
+            specific_heat_j_per_kg_k: Air::at(DOORWAY_AIR_C + ZERO_CELSIUS_K)
+                .specific_heat_j_per_kg_k,
+        };
+        self.builder.link(self.air, End::Room, Law::Doorway(doorway), self.doorway);
+        let opening = Law::Radiation(self.derived.cabinet.doorway_m2);
+        self.builder.link(self.liner, End::Room, opening, self.doorway);
+    }
+
+    fn body_groups(&mut self) -> BodyGroups {
+        let mut group = |scale| self.builder.group(scale);
+        BodyGroups {
+            blown: group(0.0),
+            still: group(0.0),
+            bare: group(0.0),
+            cured: group(0.0),
+            seen: group(0.0),
+            bench: group(1.0),
+        }
+    }
+
+    /// A point's cells, its links inside and its link to the bench.
+    fn point(&mut self, point: &Point, spot_k: f64, groups: BodyGroups, at_c: f64) -> Vec<NodeId> {
+        let exchange = self.draw.part_exchange;
+        let nodes: Vec<NodeId> = point
+            .cells
+            .iter()
+            .map(|cell| self.builder.node(cell.share * point.capacity_j_per_k, at_c))
+            .collect();
+        for (pair, cell) in nodes.windows(2).zip(&point.cells) {
+            let law = Law::Conductance(cell.inward_w_per_k);
+            self.builder.link(pair[0], End::Node(pair[1]), law, self.always);
+        }
+        let surface = nodes[0];
+        for (group, film) in [(groups.blown, point.film), (groups.still, point.film.still())] {
+            let law = Law::Film { film, area_m2: point.area_m2 * exchange, spot_k };
+            self.builder.link(self.air, End::Node(surface), law, group);
+        }
+        for (group, emissivity) in
+            [(groups.bare, point.emissivity), (groups.cured, point.emissivity_cure)]
+        {
+            let law = Law::Radiation(emissivity * point.area_m2 * exchange);
+            self.builder.link(self.liner, End::Node(surface), law, group);
+        }
+        if point.element_m2 > 0.0 {
+            let law = Law::Radiation(point.element_m2 * exchange);
+            self.builder.link(self.element, End::Node(surface), law, groups.seen);
+        }
+        let bench = Law::Conductance(BENCH_W_PER_M2_K * point.area_m2);
+        self.builder.link(surface, End::Room, bench, groups.bench);
+        nodes
+    }
+
+    fn finish(mut self, load: &Load) -> Plant {
+        let derived = self.derived;
+        let (mut parts, mut bodies) = (Vec::new(), Vec::new());
+        for points in &derived.parts {
+            let groups = self.body_groups();
+            let at_c = points.starts_at_c;
+            let slow = self.point(&points.slow, -self.draw.cold_spot_k, groups, at_c);
+            let fast = self.point(&points.fast, self.draw.hot_spot_k, groups, at_c);
+            parts.push(Cells { slow, fast });
+            bodies.push(Body { groups, starts_at_c: at_c, inside: false });
+        }
+        let rack = derived.rack.as_ref().map(|point| {
+            let groups = self.body_groups();
+            let at_c = load.rack.as_ref().map_or(self.oven.ambient_c, |rack| rack.starts_at_c);
+            bodies.push(Body { groups, starts_at_c: at_c, inside: false });
+            self.point(point, 0.0, groups, at_c)
+        });
+        let air_sensor = self.air_sensor(&self.oven.sensor.clone());
+        let air_b_sensor = self.oven.sensor_b.map(|sensor| self.air_sensor(&sensor));
+        let probed = load.parts.iter().position(|part| part.probe);
+        let probe_sensor = probed.and_then(|index| parts.get(index)).map(|cells: &Cells| {
+            self.builder.sensor(SensorSpec {
+                node: cells.slow[0],
+                second: cells.slow[0],
+                share: 0.0,
+                lag_s: PROBE_LAG_S,
+                initial_c: self.starts_at_c,
+            })
+        });
+        let has_fan = derived.air.stopped_fan < 1.0;
+        let built = self.builder.build(self.oven.ambient_c);
+        let (network, state) = built.expect("an oven's graph is sparse");
+        let mut plant = Plant {
+            simulation: Simulation::new(network, state, self.element),
+            air: self.air,
+            air_sensor,
+            air_b_sensor,
+            probe_sensor,
+            parts,
+            bodies,
+            rack,
+            liner_blown: self.liner_blown,
+            liner_still: self.liner_still,
+            doorway: self.doorway,
+            has_fan,
+            fan_runs: has_fan,
+            cured: false,
+        };
+        plant.switch_bodies();
+        plant
+    }
+
+    fn air_sensor(&mut self, sensor: &crate::files::oven::Sensor) -> SensorId {
+        self.builder.sensor(SensorSpec {
+            node: self.air,
+            second: self.liner,
+            share: self.draw.wall_view,
+            lag_s: sensor.lag_s * self.draw.sensor_lag,
+            initial_c: self.starts_at_c,
+        })
+    }
+}

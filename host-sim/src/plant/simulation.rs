@@ -1,0 +1,274 @@
+//! A network integrated from event to event under error control, on a grid of ticks.
+//!
+//! A step is tried, read tick by tick, and taken as far as nothing changes; what changes at a tick
+//! cuts it there on the continuous extension, without repeating it. The step that suited last time
+//! after switching on, and after switching off, is remembered: half the steps follow a switch.
+
+use super::ZERO_CELSIUS_K;
+use super::network::{GroupId, Network, NodeId, SensorId, State};
+use super::step::{Stepper, Weights};
+
+/// Length of a tick, s.
+pub const TICK_S: f64 = 0.1;
+/// Greatest error estimate of a step, K.
+const TOLERANCE_K: f64 = 1e-3;
+/// Longest step, ticks.
+const LONGEST_TICKS: f64 = 600.0;
+/// Most parts a tick is split into.
+const PARTS_MAX: u32 = 64;
+
+/// Heat since the start, J.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Energy {
+    /// Put in by the heater.
+    pub put_in_j: f64,
+    /// Lost to the room.
+    pub lost_j: f64,
+    /// In the nodes, from the start of the balance on.
+    pub stored_j: f64,
+}
+
+/// How a tried step can be read.
+#[derive(Clone, Debug)]
+enum Tried {
+    /// None was tried since the last was taken.
+    None,
+    /// So many ticks on the extension.
+    Ticks(u32),
+    /// One tick in several parts: its end.
+    Parts(State),
+}
+
+/// A network, its state and its heater.
+#[derive(Clone, Debug)]
+pub struct Simulation {
+    network: Network,
+    state: State,
+    stepper: Stepper,
+    sources: Vec<f64>,
+    heater: usize,
+    power_w: f64,
+    on_ticks_w: f64,
+    /// Wanted next, ticks.
+    step_ticks: f64,
+    /// Suited last after switching off and on.
+    remembered: [f64; 2],
+    /// A switch was thrown since the last step.
+    fresh: bool,
+    tried: Tried,
+    cubics: Vec<[f64; 4]>,
+    begun_j: f64,
+}
+
+impl Simulation {
+    /// A network with one heater.
+    #[must_use]
+    pub fn new(network: Network, state: State, heater: NodeId) -> Self {
+        let stepper = Stepper::new(&network);
+        let sources = vec![0.0; network.count()];
+        let heater = network.place(heater);
+        let mut simulation = Self {
+            network,
+            state,
+            stepper,
+            sources,
+            heater,
+            power_w: 0.0,
+            on_ticks_w: 0.0,
+            step_ticks: 1.0,
+            remembered: [1.0; 2],
+            fresh: false,
+            tried: Tried::None,
+            cubics: Vec::new(),
+            begun_j: 0.0,
+        };
+        simulation.begun_j = simulation.stored_j();
+        simulation
+    }
+
+    /// Heater power from now on, W.
+    pub fn set_power(&mut self, watts: f64) {
+        if (watts - self.power_w).abs() > 0.0 {
+            let was_on = usize::from(self.power_w > 0.0);
+            self.remembered[was_on] = self.step_ticks;
+            self.step_ticks = self.remembered[usize::from(watts > 0.0)];
+            self.power_w = watts;
+            self.sources[self.heater] = watts;
+            self.tried = Tried::None;
+        }
+    }
+
+    /// A group's scale from now on; 0 is off.
+    pub fn set_scale(&mut self, group: GroupId, scale: f64) {
+        if self.network.set_scale(group, scale) {
+            self.start_afresh();
+        }
+    }
+
+    /// A node's temperature now, °C. Heat that comes or goes with it leaves the balance.
+    pub fn set_temperature(&mut self, node: NodeId, celsius: f64) {
+        let place = self.network.place(node);
+        let kelvin = celsius + ZERO_CELSIUS_K;
+        let change = kelvin - self.state.kelvins[place];
+        self.begun_j += self.network.fixed.capacities[place] * change;
+        self.state.kelvins[place] = kelvin;
+        self.start_afresh();
+    }
+
+    fn start_afresh(&mut self) {
+        self.fresh = true;
+        self.tried = Tried::None;
+    }
+
+    /// Tries a step of at most so many ticks; its length. [`Self::take`] has it or a part of it.
+    pub fn attempt(&mut self, ticks_max: u32) -> u32 {
+        if core::mem::take(&mut self.fresh) {
+            self.step_ticks = 1.0;
+            self.remembered = [1.0; 2];
+        }
+        loop {
+            let ticks = whole_ticks(self.step_ticks, ticks_max.max(1));
+            let h = f64::from(ticks) * TICK_S;
+            let error = self.stepper.attempt(&self.network, &self.state, &self.sources, h);
+            if error <= TOLERANCE_K {
+                let wanted = f64::from(ticks) * growth(error);
+                // A step cut short by its end says nothing against a longer one.
+                let was = self.step_ticks;
+                self.step_ticks = if f64::from(ticks) < was { was.max(wanted) } else { wanted };
+                self.step_ticks = self.step_ticks.min(LONGEST_TICKS);
+                self.tried = Tried::Ticks(ticks);
+                self.read_sensors();
+                return ticks;
+            }
+            self.step_ticks = f64::from(ticks) * growth(error);
+            if ticks == 1 {
+                self.step_ticks = 1.0;
+                let end = self.tick_in_parts();
+                self.tried = Tried::Parts(end);
+                return 1;
+            }
+        }
+    }
+
+    /// One tick in 2, 4, … parts until each meets the tolerance; the finest is kept if none does.
+    fn tick_in_parts(&mut self) -> State {
+        let mut parts = 2;
+        loop {
+            let h = TICK_S / f64::from(parts);
+            let mut state = self.state.clone();
+            let mut worst = 0.0_f64;
+            for _ in 0..parts {
+                worst = worst.max(self.stepper.attempt(&self.network, &state, &self.sources, h));
+                self.stepper.take(&mut state, &Weights::at(1.0));
+            }
+            if worst <= TOLERANCE_K || parts >= PARTS_MAX {
+                return state;
+            }
+            parts *= 2;
+        }
+    }
+
+    fn read_sensors(&mut self) {
+        self.cubics.clear();
+        for index in 0..self.state.shown.len() {
+            self.cubics.push(self.stepper.sensor_cubic(&self.state, index));
+        }
+    }
+
+    /// A sensor at a tick of the tried step, °C; tick 0 is now.
+    #[inline]
+    #[must_use]
+    pub fn sensor_at(&self, sensor: SensorId, tick: u32) -> f64 {
+        let kelvin = match &self.tried {
+            Tried::Ticks(ticks) if tick > 0 => {
+                let theta = f64::from(tick) / f64::from(*ticks);
+                let [c0, c1, c2, c3] = self.cubics[sensor];
+                c0 + theta * (c1 + theta * (c2 + theta * c3))
+            }
+            Tried::Parts(end) if tick > 0 => end.shown[sensor],
+            _ => self.state.shown[sensor],
+        };
+        kelvin - ZERO_CELSIUS_K
+    }
+
+    /// Reads nodes at a tick of the tried step.
+    #[must_use]
+    pub fn look(&self, tick: u32) -> Look<'_> {
+        let weights = match &self.tried {
+            Tried::Ticks(ticks) if tick > 0 => {
+                Some(Weights::at(f64::from(tick) / f64::from(*ticks)))
+            }
+            _ => None,
+        };
+        let state = match &self.tried {
+            Tried::Parts(end) if tick > 0 => end,
+            _ => &self.state,
+        };
+        Look { simulation: self, state, weights }
+    }
+
+    /// Takes so many ticks of the tried step.
+    pub fn take(&mut self, ticks: u32) {
+        match core::mem::replace(&mut self.tried, Tried::None) {
+            Tried::Ticks(tried) => {
+                let theta = f64::from(ticks.min(tried)) / f64::from(tried);
+                self.stepper.take(&mut self.state, &Weights::at(theta));
+            }
+            Tried::Parts(end) => self.state = end,
+            Tried::None => return,
+        }
+        self.on_ticks_w += self.power_w * f64::from(ticks);
+    }
+
+    /// Heat since the start; what was put in is stored or lost.
+    #[must_use]
+    pub fn energy(&self) -> Energy {
+        Energy {
+            put_in_j: self.on_ticks_w * TICK_S,
+            lost_j: self.state.lost_j,
+            stored_j: self.stored_j() - self.begun_j,
+        }
+    }
+
+    fn stored_j(&self) -> f64 {
+        let capacities = &self.network.fixed.capacities;
+        capacities.iter().zip(&self.state.kelvins).map(|(c, kelvin)| c * kelvin).sum()
+    }
+}
+
+/// Nodes at one instant.
+#[derive(Clone, Copy, Debug)]
+pub struct Look<'a> {
+    simulation: &'a Simulation,
+    state: &'a State,
+    weights: Option<Weights>,
+}
+
+impl Look<'_> {
+    /// A node, °C.
+    #[inline]
+    #[must_use]
+    pub fn node(&self, node: NodeId) -> f64 {
+        let place = self.simulation.network.place(node);
+        let kelvin = match &self.weights {
+            Some(weights) => self.simulation.stepper.node(self.state, weights, place),
+            None => self.state.kelvins[place],
+        };
+        kelvin - ZERO_CELSIUS_K
+    }
+}
+
+/// Whole ticks of a wanted step; the rest before the end is not left as a sliver.
+fn whole_ticks(wanted: f64, left: u32) -> u32 {
+    let ticks = (wanted as u32).clamp(1, left);
+    if ticks < left && left < 2 * ticks { left.div_ceil(2) } else { ticks }
+}
+
+/// Factor on a step for its error.
+fn growth(error_k: f64) -> f64 {
+    if error_k.is_finite() {
+        (0.9 * libm::cbrt(TOLERANCE_K / error_k.max(1e-12))).clamp(0.1, 5.0)
+    } else {
+        0.1
+    }
+}

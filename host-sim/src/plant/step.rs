@@ -1,0 +1,267 @@
+//! One step of ROS34PW2 and its continuous extension.
+//!
+//! ROS34PW2 (Rang and Angermann 2005): linearly implicit, four stages, order 3, L-stable, and it
+//! keeps its order with an inexact Jacobian. With W = C/(hγ) − ∂q/∂T:
+//! ```text
+//! W·U_i = q(T + Σ a_ij U_j) + C·Σ (c_ij/h) U_j        i = 1..4, one factorisation
+//! T(t+h) = T + Σ m_i U_i          error = |Σ e_i U_i|
+//! T(t+θh) = T + Σ b_i(θ) U_i      b_i(θ) = d1_i θ + d2_i θ² + d3_i θ³, order 3
+//! ```
+//! Sensors follow one way and are solved after the nodes of each stage. The heat lost to the room
+//! is one more state with the same weights, so that what was put in, stored and lost add up to
+//! rounding at every θ: that checks the bookkeeping, not the accuracy.
+
+use super::network::{Network, State};
+
+/// γ of the method.
+const GAMMA: f64 = 0.435_866_521_508_459;
+/// Stage weights.
+const A: [[f64; 3]; 4] = [
+    [0.0, 0.0, 0.0],
+    [2.000_000_000_000_000_4, 0.0, 0.0],
+    [1.419_217_317_455_765_2, -0.259_232_211_672_969_8, 0.0],
+    [4.184_760_482_319_161, -0.285_192_017_355_496, 2.294_280_360_279_042_3],
+];
+/// Couplings.
+const COUPLINGS: [[f64; 3]; 4] = [
+    [0.0, 0.0, 0.0],
+    [-4.588_560_720_558_084, 0.0, 0.0],
+    [-4.184_760_482_319_161, 0.285_192_017_355_496, 0.0],
+    [-6.368_179_200_128_36, -6.795_620_944_466_837, 2.870_098_604_331_055_5],
+];
+/// Error weights.
+const ERROR: [f64; 4] =
+    [0.277_749_947_647_968_1, -1.403_239_895_175_999_5, 1.772_630_127_667_551, 0.5];
+/// Extension, by powers of θ.
+const EXTENSION: [[f64; 4]; 3] = [
+    [0.832_659_023_154_387_2, -1.461_621_337_124_657_4, 0.0, -2.398_120_075_195_584],
+    [4.520_784_200_520_359, -4.727_954_322_284_024, 9.752_939_685_168_185, 5.501_959_790_112_132],
+    [-1.168_682_741_355_585_6, 5.904_383_642_053_181, -7.458_659_324_889_15, -2.103_839_714_916_546],
+];
+
+/// Work space and stages of the last step tried.
+#[derive(Clone, Debug)]
+pub struct Stepper {
+    stages: [Vec<f64>; 4],
+    sensor_stages: [Vec<f64>; 4],
+    lost_stages: [f64; 4],
+    matrix: Vec<f64>,
+    room_row: Vec<f64>,
+    point: Vec<f64>,
+    flows: Vec<f64>,
+}
+
+/// Weights of the stages at one θ.
+#[derive(Clone, Copy, Debug)]
+pub struct Weights([f64; 4]);
+
+impl Weights {
+    /// At a share θ of the step, 0..=1.
+    #[inline]
+    #[must_use]
+    pub fn at(theta: f64) -> Self {
+        let mut weights = [0.0; 4];
+        for (i, weight) in weights.iter_mut().enumerate() {
+            *weight =
+                theta * (EXTENSION[0][i] + theta * (EXTENSION[1][i] + theta * EXTENSION[2][i]));
+        }
+        Self(weights)
+    }
+
+    #[inline]
+    fn of(&self, stages: &[Vec<f64>; 4], index: usize) -> f64 {
+        self.0[0] * stages[0][index]
+            + self.0[1] * stages[1][index]
+            + self.0[2] * stages[2][index]
+            + self.0[3] * stages[3][index]
+    }
+}
+
+impl Stepper {
+    /// For one network.
+    #[must_use]
+    pub fn new(network: &Network) -> Self {
+        let count = network.count();
+        let sensors = network.fixed.sensors.len();
+        Self {
+            stages: core::array::from_fn(|_| vec![0.0; count]),
+            sensor_stages: core::array::from_fn(|_| vec![0.0; sensors]),
+            lost_stages: [0.0; 4],
+            matrix: vec![0.0; network.fixed.pattern.values()],
+            room_row: vec![0.0; count],
+            point: vec![0.0; count + 1],
+            flows: vec![0.0; count + 1],
+        }
+    }
+
+    /// Tries a step of `h` seconds with `sources` (W, by place); the greatest error estimate over
+    /// nodes and sensors, K. A not-a-number anywhere makes it infinite.
+    pub fn attempt(&mut self, network: &Network, state: &State, sources: &[f64], h: f64) -> f64 {
+        let fixed = &network.fixed;
+        network.slopes(&state.kelvins, &mut self.matrix, &mut self.room_row);
+        let per_gamma = 1.0 / (h * GAMMA);
+        for (diagonal, capacity) in self.matrix.iter_mut().zip(&fixed.capacities) {
+            *diagonal += capacity * per_gamma;
+        }
+        fixed.pattern.factor(&mut self.matrix);
+        for i in 0..4 {
+            self.stage(network, state, sources, h, i);
+        }
+        self.error()
+    }
+
+    fn stage(&mut self, network: &Network, state: &State, sources: &[f64], h: f64, i: usize) {
+        let fixed = &network.fixed;
+        let count = fixed.capacities.len();
+        self.point.copy_from_slice(&state.kelvins);
+        for (weight, stage) in A[i].iter().zip(&self.stages).take(i) {
+            for (point, stage) in self.point.iter_mut().zip(stage) {
+                *point += weight * stage;
+            }
+        }
+        self.flows[..count].copy_from_slice(sources);
+        self.flows[count] = 0.0;
+        network.flows(&self.point, &mut self.flows);
+        let room_w = self.flows[count];
+        let couplings = COUPLINGS[i].map(|coupling| coupling / h);
+        let (before, now) = self.stages.split_at_mut(i);
+        let stage = &mut now[0];
+        stage.copy_from_slice(&self.flows[..count]);
+        for (coupling, earlier) in couplings.iter().zip(before.iter()) {
+            for ((value, earlier), capacity) in
+                stage.iter_mut().zip(earlier).zip(&fixed.capacities)
+            {
+                *value += coupling * capacity * earlier;
+            }
+        }
+        fixed.pattern.solve(&self.matrix, stage);
+        self.stage_lost(i, h, room_w, &couplings);
+        self.stage_sensors(network, state, h, i, &couplings);
+    }
+
+    fn stage_lost(&mut self, i: usize, h: f64, room_w: f64, couplings: &[f64; 3]) {
+        let mut right = room_w;
+        right += self.room_row.iter().zip(&self.stages[i]).map(|(row, u)| row * u).sum::<f64>();
+        right += couplings.iter().zip(&self.lost_stages).take(i).map(|(c, u)| c * u).sum::<f64>();
+        self.lost_stages[i] = right * h * GAMMA;
+    }
+
+    fn stage_sensors(
+        &mut self,
+        network: &Network,
+        state: &State,
+        h: f64,
+        i: usize,
+        couplings: &[f64; 3],
+    ) {
+        for (index, sensor) in network.fixed.sensors.iter().enumerate() {
+            if sensor.lag_s <= 0.0 {
+                self.sensor_stages[i][index] = sensor.sees(&self.stages[i]);
+                continue;
+            }
+            let (mut shown, mut right) = (state.shown[index], 0.0);
+            for j in 0..i {
+                shown += A[i][j] * self.sensor_stages[j][index];
+                right += couplings[j] * self.sensor_stages[j][index];
+            }
+            let per_lag = 1.0 / sensor.lag_s;
+            right += (sensor.sees(&self.point) - shown) * per_lag;
+            right += sensor.sees(&self.stages[i]) * per_lag;
+            self.sensor_stages[i][index] = right / (1.0 / (h * GAMMA) + per_lag);
+        }
+    }
+
+    fn error(&self) -> f64 {
+        let of = |stages: &[Vec<f64>; 4]| {
+            let (mut worst, mut sum) = (0.0_f64, 0.0);
+            for index in 0..stages[0].len() {
+                let error = Weights(ERROR).of(stages, index).abs();
+                worst = worst.max(error);
+                sum += error;
+            }
+            // The maximum skips a not-a-number; the sum does not.
+            if f64::is_finite(sum) { worst } else { f64::INFINITY }
+        };
+        of(&self.stages).max(of(&self.sensor_stages))
+    }
+
+    /// A sensor at a point of the step, K.
+    #[inline]
+    #[must_use]
+    pub fn sensor(&self, state: &State, weights: &Weights, index: usize) -> f64 {
+        state.shown[index] + weights.of(&self.sensor_stages, index)
+    }
+
+    /// A node (by place) at a point of the step, K.
+    #[inline]
+    #[must_use]
+    pub fn node(&self, state: &State, weights: &Weights, place: usize) -> f64 {
+        state.kelvins[place] + weights.of(&self.stages, place)
+    }
+
+    /// Cubic of a sensor over the step, from θ⁰ up, °C offset left to the caller.
+    #[must_use]
+    pub fn sensor_cubic(&self, state: &State, index: usize) -> [f64; 4] {
+        let power = |p: usize| {
+            (0..4).map(|i| EXTENSION[p][i] * self.sensor_stages[i][index]).sum::<f64>()
+        };
+        [state.shown[index], power(0), power(1), power(2)]
+    }
+
+    /// Moves the state to a point of the step.
+    pub fn take(&self, state: &mut State, weights: &Weights) {
+        for (index, kelvin) in state.kelvins.iter_mut().enumerate().take(self.stages[0].len()) {
+            *kelvin += weights.of(&self.stages, index);
+        }
+        for (index, shown) in state.shown.iter_mut().enumerate() {
+            *shown += weights.of(&self.sensor_stages, index);
+        }
+        state.lost_j +=
+            weights.0.iter().zip(&self.lost_stages).map(|(weight, lost)| weight * lost).sum::<f64>();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rang and Angermann, BIT 45 (2005) 761–787: the transformed weights of a step.
+    const M: [f64; 4] =
+        [4.184_760_482_319_162, -0.285_192_017_355_495_6, 2.294_280_360_279_042, 1.0];
+
+    #[test]
+    fn the_extension_ends_on_the_step() {
+        for (end, m) in Weights::at(1.0).0.iter().zip(M) {
+            assert!((end - m).abs() < 1e-12, "{end} against {m}");
+        }
+    }
+
+    /// Order conditions of a Rosenbrock method (Hairer and Wanner, Solving ODEs II, IV.7), on the
+    /// weights recovered by α = a·Γ, γ_ij from c = I/γ − Γ⁻¹.
+    #[test]
+    fn the_coefficients_meet_the_conditions_of_order_three() {
+        // Γ⁻¹ is lower triangular with 1/γ on the diagonal and −c below it; invert it.
+        let mut gamma = [[0.0; 4]; 4];
+        for column in 0..4 {
+            for row in column..4 {
+                let mut sum = if row == column { 1.0 } else { 0.0 };
+                for k in column..row {
+                    sum += COUPLINGS[row][k] * gamma[k][column];
+                }
+                gamma[row][column] = sum * GAMMA;
+            }
+        }
+        let times = |vector: [f64; 4]| -> [f64; 4] {
+            core::array::from_fn(|j| (0..4).map(|i| vector[i] * gamma[i][j]).sum())
+        };
+        let b = times(M);
+        let alpha: [f64; 4] = core::array::from_fn(|i| {
+            times([A[i][0], A[i][1], A[i][2], 0.0]).iter().sum::<f64>()
+        });
+        let beta: [f64; 4] = core::array::from_fn(|i| alpha[i] + gamma[i].iter().sum::<f64>());
+        let sum = |value: &dyn Fn(usize) -> f64| (0..4).map(value).sum::<f64>();
+        assert!((sum(&|i| b[i]) - 1.0).abs() < 1e-10);
+        assert!((sum(&|i| b[i] * beta[i]) - 0.5).abs() < 1e-10);
+        assert!((sum(&|i| b[i] * alpha[i] * alpha[i]) - 1.0 / 3.0).abs() < 1e-10);
+    }
+}

@@ -1,0 +1,118 @@
+//! From what was kept of a rehearsal to its result.
+
+use super::tally::Tally;
+use super::trace::Trace;
+use crate::files::load::Load;
+use crate::files::oven::Oven;
+use crate::report::result::{Air, BakeResult, Basis, Part, SCHEMA, Verdict};
+use truesoak_core::bake::Bake;
+use truesoak_core::event::Ending;
+
+/// Joules in a kilowatt-hour.
+const JOULES_PER_KWH: f64 = 3.6e6;
+
+/// What a result needs besides the trace.
+#[derive(Clone, Copy, Debug)]
+pub struct Circumstances<'a> {
+    /// The bake.
+    pub bake: &'a Bake,
+    /// The true load.
+    pub load: &'a Load,
+    /// The oven as believed.
+    pub oven: &'a Oven,
+    /// The practice's tally of the same bake.
+    pub clock: Option<&'a Tally>,
+    /// The controller calls some soak short.
+    pub is_short: bool,
+    /// Heat put in, J.
+    pub heat_j: f64,
+    /// The practice ran: it claims by its clock.
+    pub by_the_clock: bool,
+}
+
+/// The result of a rehearsal.
+#[must_use]
+pub fn result(trace: &mut Trace, of: &Circumstances<'_>) -> BakeResult {
+    trace.judge_doors();
+    let (soak_mean_error_k, soak_sd_k, overshoot_k) = trace.steadiness();
+    let readings = trace.rows.iter().filter_map(|row| row.air);
+    let peak_c = readings.max().map_or(0.0, |reading| f64::from(reading.to_celsius().0));
+    let parts = trace.tally.parts(of.load, of.clock);
+    let verdict = claim(trace.ending, of.is_short);
+    let truth = trace.tally.truth(of.load, of.bake);
+    BakeResult {
+        schema: SCHEMA.to_owned(),
+        verdict,
+        truth: Some(truth),
+        reason: reason(trace, of, verdict, &parts),
+        basis: basis(of),
+        duration_s: f64::from(trace.ended) / 10.0,
+        energy_kwh: of.heat_j / JOULES_PER_KWH,
+        air: Air { peak_c, overshoot_k, soak_mean_error_k, soak_sd_k },
+        parts,
+        doors: trace.doors.clone(),
+        steps: trace.steps.clone(),
+        trips: trace.trips.clone(),
+        answers: trace.answers.clone(),
+        oracle: None,
+    }
+}
+
+fn claim(ending: Option<Ending>, is_short: bool) -> Verdict {
+    match ending {
+        Some(Ending::Tripped(_)) => Verdict::Tripped,
+        Some(Ending::Finished) if is_short => Verdict::Short,
+        Some(Ending::Finished) => Verdict::Pass,
+        Some(Ending::Stopped | Ending::TooLong | Ending::CheckFailed) | None => Verdict::Unfinished,
+    }
+}
+
+fn basis(of: &Circumstances<'_>) -> Basis {
+    if of.load.parts.iter().any(|part| part.probe) {
+        Basis::PartProbe
+    } else if of.oven.sensor_b.is_some() {
+        Basis::TwoSensors
+    } else {
+        Basis::OneSensor
+    }
+}
+
+fn reason(trace: &Trace, of: &Circumstances<'_>, verdict: Verdict, parts: &[Part]) -> String {
+    match (verdict, trace.ending) {
+        (Verdict::Tripped, Some(Ending::Tripped(kind))) => {
+            format!("{kind} cut the heat for good")
+        }
+        (_, Some(Ending::Stopped)) => "stopped at the oven before the last step".to_owned(),
+        (_, Some(Ending::TooLong)) => {
+            let hours = f64::from(of.bake.limits.bake_max_s) / 3600.0;
+            format!("more than bake_max ({hours:.1} h) with heat allowed")
+        }
+        (_, Some(Ending::CheckFailed)) => "a check failed in its last round".to_owned(),
+        (_, None) if trace.steps.is_empty() => {
+            "the bake did not start: the air reading, the door or the board was not in order"
+                .to_owned()
+        }
+        (_, None) => "the bake did not come to its end".to_owned(),
+        (Verdict::Short, _) => short_reason(trace, of, parts),
+        (Verdict::Pass, _) if of.by_the_clock => "the clock ran out in every soak".to_owned(),
+        _ => "every part was proven in its window for its minutes".to_owned(),
+    }
+}
+
+fn short_reason(trace: &Trace, of: &Circumstances<'_>, parts: &[Part]) -> String {
+    let least = parts.iter().min_by(|a, b| a.credited_s.total_cmp(&b.credited_s));
+    let name = least.map_or("", |part| part.name.as_str());
+    if trace.outside_model {
+        return "the air answered the heater as no oven of the spread does, so nothing counted"
+            .to_owned();
+    }
+    let soak = trace.steps.iter().rev().find(|step| step.kind == "soak");
+    let counted_min = soak.map_or(0.0, |step| step.credit_s / 60.0);
+    let asked_min = soak
+        .and_then(|step| match of.bake.steps.get(step.index - 1) {
+            Some(truesoak_core::bake::Step::Soak(soak)) => Some(f64::from(soak.for_s) / 60.0),
+            _ => None,
+        })
+        .unwrap_or(0.0);
+    format!("gave up with {counted_min:.0} of {asked_min:.0} min counted; slowest: \"{name}\"")
+}

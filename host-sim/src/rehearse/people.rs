@@ -1,0 +1,194 @@
+//! The people of a rehearsal: they open and close the door, answer what is asked, and put the load
+//! in, as the bake file's script says or, where it says nothing, as patient people would.
+
+use crate::files::bake::{AnswerScript, BakeFile, DoorScript, Moment, Say};
+use truesoak_core::bake::Step;
+use truesoak_core::io::Question;
+use truesoak_core::person::{FAIL_TICKS, GO_TICKS};
+use truesoak_core::units::TICKS_PER_SECOND;
+
+/// A question nobody scripted is answered after so long, s.
+const ANSWER_AFTER_S: f64 = 600.0;
+/// A load_in nobody scripted: the door opens so long after it asks, s …
+const LOAD_AFTER_S: f64 = 120.0;
+/// … for so long, s.
+const LOAD_FOR_S: f64 = 75.0;
+
+/// Something a person does at a tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Act {
+    /// Opens the door to a share of its width.
+    Open(f64),
+    /// Puts the load in.
+    Load,
+    /// Closes the door.
+    Close,
+}
+
+/// A press of a button under way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Pressing {
+    say: Say,
+    from: u32,
+}
+
+/// A question waiting for its answer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Pending {
+    question: Question,
+    say: Say,
+    due: u32,
+    when_shut: bool,
+}
+
+/// What people will do.
+#[derive(Clone, Debug)]
+pub struct People {
+    doors: Vec<DoorScript>,
+    answers: std::vec::IntoIter<AnswerScript>,
+    acts: Vec<(u32, Act)>,
+    pending: Option<Pending>,
+    pressing: Option<Pressing>,
+    door_open: bool,
+    /// The load_in under way is not over before.
+    shut_from: u32,
+}
+
+/// Ticks of a time, at least none.
+#[must_use]
+pub fn ticks(seconds: f64) -> u32 {
+    (seconds * f64::from(TICKS_PER_SECOND)).round() as u32
+}
+
+impl People {
+    /// People with the script of a bake file.
+    #[must_use]
+    pub fn new(bake: &BakeFile) -> Self {
+        let mut people = Self {
+            doors: bake.doors.clone(),
+            answers: bake.answers.clone().into_iter(),
+            acts: Vec::new(),
+            pending: None,
+            pressing: None,
+            door_open: false,
+            shut_from: 0,
+        };
+        let at_start: Vec<_> = people.doors.clone();
+        for door in at_start {
+            if let Moment::SinceStart(seconds) = door.at {
+                people.plan_door(ticks(seconds), &door);
+            }
+        }
+        people
+    }
+
+    /// A step begins: its doors are planned, and a load_in without one gets one.
+    pub fn step_began(&mut self, index: usize, step: Option<&Step>, tick: u32) {
+        let is_load_in = matches!(step, Some(Step::LoadIn(_)));
+        let doors: Vec<_> = self.doors.clone();
+        let planned = self.acts.len();
+        let mut scripted = false;
+        for door in &doors {
+            if let Moment::SinceStep(step, seconds) = door.at
+                && step == index
+            {
+                scripted = true;
+                self.plan_door(tick + ticks(seconds), door);
+            }
+        }
+        if is_load_in && !scripted {
+            let usual = DoorScript {
+                at: Moment::SinceStep(index, LOAD_AFTER_S),
+                open_for_s: LOAD_FOR_S,
+                loads: true,
+                opening: 1.0,
+            };
+            self.plan_door(tick + ticks(LOAD_AFTER_S), &usual);
+        }
+        if is_load_in {
+            let closes = self.acts.iter().skip(planned).map(|(at, _)| *at).max();
+            self.shut_from = closes.unwrap_or(tick);
+        }
+    }
+
+    /// The door opens at a tick for so long, with the load going in half way.
+    fn plan_door(&mut self, from: u32, door: &DoorScript) {
+        let open_for = ticks(door.open_for_s).max(1);
+        self.acts.push((from, Act::Open(door.opening)));
+        if door.loads {
+            self.acts.push((from + open_for / 2, Act::Load));
+        }
+        self.acts.push((from.saturating_add(open_for), Act::Close));
+    }
+
+    /// An opening that is a fault.
+    pub fn fault_opens(&mut self, from: u32, to: u32) {
+        self.acts.push((from, Act::Open(1.0)));
+        if to != u32::MAX {
+            self.acts.push((to, Act::Close));
+        }
+    }
+
+    /// Something is done at this tick.
+    #[must_use]
+    pub fn acts_at(&self, tick: u32) -> bool {
+        self.acts.iter().any(|(at, _)| *at == tick)
+    }
+
+    /// What is done at this tick, in the order it was planned.
+    pub fn take_acts(&mut self, tick: u32) -> Vec<Act> {
+        let due: Vec<_> =
+            self.acts.iter().filter(|(at, _)| *at == tick).map(|(_, act)| *act).collect();
+        self.acts.retain(|(at, _)| *at > tick);
+        for act in &due {
+            match act {
+                Act::Open(_) => self.door_open = true,
+                Act::Close => self.door_open = false,
+                Act::Load => {}
+            }
+        }
+        due
+    }
+
+    /// Follows what is asked; a new question gets the next answer of the script.
+    pub fn hear(&mut self, asked: Option<Question>, tick: u32) {
+        let asked = asked.filter(|question| *question != Question::Tripped);
+        if self.pending.map(|pending| pending.question) == asked || self.pressing.is_some() {
+            return;
+        }
+        self.pending = asked.map(|question| {
+            let script = self.answers.next();
+            let when_shut = matches!(question, Question::LoadIn | Question::DoorLeftOpen);
+            let usual_s = if when_shut { 0.0 } else { ANSWER_AFTER_S };
+            let after_s = script.and_then(|script| script.after_s).unwrap_or(usual_s);
+            let say = script.map_or(Say::Go, |script| script.say);
+            Pending { question, say, due: tick + ticks(after_s), when_shut }
+        });
+        // A door that nobody would close is closed by whoever answers.
+        if let Some(Pending { question: Question::DoorLeftOpen, .. }) = self.pending
+            && !self.acts.iter().any(|(_, act)| *act == Act::Close)
+        {
+            self.acts.push((tick + ticks(ANSWER_AFTER_S), Act::Close));
+        }
+    }
+
+    /// The buttons at this tick: GO, STOP.
+    pub fn buttons(&mut self, tick: u32) -> (bool, bool) {
+        if self.pressing.is_none()
+            && let Some(pending) = self.pending
+            && tick >= pending.due
+            && !(pending.when_shut && (self.door_open || tick < self.shut_from))
+        {
+            self.pressing = Some(Pressing { say: pending.say, from: tick });
+        }
+        let Some(pressing) = self.pressing else { return (false, false) };
+        let held = tick - pressing.from;
+        let long = if pressing.say == Say::Fail { FAIL_TICKS } else { GO_TICKS };
+        if held > long {
+            self.pressing = None;
+            self.pending = None;
+            return (false, false);
+        }
+        (pressing.say != Say::Fail, pressing.say == Say::Fail)
+    }
+}

@@ -1,0 +1,172 @@
+//! From a true temperature at a sensor to the transfer a converter hands the board.
+
+use super::fault::{FaultKind, Faults};
+use crate::files::oven::Sensor;
+use rand_core::{RngCore, SeedableRng};
+use rand_xoshiro::Xoshiro256PlusPlus;
+use truesoak_core::io::{Sample, Transfer};
+use truesoak_core::units::Celsius;
+
+/// Step of a cold junction's reading, K (a common converter's data sheet: 1/16 K).
+const JUNCTION_STEP_K: f64 = 0.0625;
+/// GUESS: noise of a cold junction, K.
+const JUNCTION_NOISE_K: f64 = 0.04;
+/// GUESS: enclosure of the board above the room while it runs, K.
+const ENCLOSURE_RISE_K: f64 = 6.0;
+/// Cold junction while the enclosure is hot by a fault, °C.
+const HOT_ENCLOSURE_C: f64 = 80.0;
+/// Reading of a wire of another type per kelvin: J on a converter for K near 150 °C, the ratio of
+/// 8.010 and 6.138 mV (ITS-90 reference functions, NIST Monograph 175).
+const WRONG_TYPE_RATIO: f64 = 1.305;
+
+/// Sources of noise; the seed changes them and nothing else.
+#[derive(Clone, Debug)]
+pub struct Noise {
+    random: Xoshiro256PlusPlus,
+}
+
+impl Noise {
+    /// Noise of one seed and one sensor.
+    #[must_use]
+    pub fn new(seed: u64, stream: u64) -> Self {
+        let mixed = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(stream);
+        Self { random: Xoshiro256PlusPlus::seed_from_u64(mixed) }
+    }
+
+    /// One value of mean 0 and standard deviation 1: the sum of four uniform values, scaled; near
+    /// enough to normal, never beyond 3.5, and cheap.
+    pub fn draw(&mut self) -> f64 {
+        let bits = self.random.next_u64();
+        let sum = (0..4).map(|part| (bits >> (16 * part) & 0xFFFF) as f64).sum::<f64>() / 65_536.0;
+        (sum - 2.0) * 1.732_050_807_568_877_2
+    }
+}
+
+/// One sensor with its converter.
+#[derive(Clone, Debug)]
+pub struct SensorFace {
+    sensor: Sensor,
+    /// Added to the true temperature by sensor and converter, K.
+    error_k: f64,
+    /// Added by the board to every reading, K.
+    correction_k: f64,
+    noise: Noise,
+    junction_noise: Noise,
+    room_c: f64,
+    last: Option<Sample>,
+    /// What a sensor off its place shows, °C.
+    detached_c: Option<f64>,
+}
+
+impl SensorFace {
+    /// A sensor with a constant error, as the board believes it needs a correction.
+    #[must_use]
+    pub fn new(sensor: Sensor, error_k: f64, correction_k: f64, seed: u64, stream: u64) -> Self {
+        Self {
+            sensor,
+            error_k,
+            correction_k,
+            noise: Noise::new(seed, 2 * stream),
+            junction_noise: Noise::new(seed, 2 * stream + 1),
+            room_c: 20.0,
+            last: None,
+            detached_c: None,
+        }
+    }
+
+    /// The same in a room of this temperature, °C.
+    #[must_use]
+    pub fn in_room(mut self, room_c: f64) -> Self {
+        self.room_c = room_c;
+        self
+    }
+
+    /// Cold junction, °C.
+    pub fn junction_c(&mut self, tick: u32, faults: &Faults) -> f64 {
+        let base = if faults.is_on(FaultKind::EnclosureHot, tick) {
+            HOT_ENCLOSURE_C
+        } else {
+            self.room_c + ENCLOSURE_RISE_K
+        };
+        stepped(base + JUNCTION_NOISE_K * self.junction_noise.draw(), JUNCTION_STEP_K)
+    }
+
+    /// The transfer of this tick for a true temperature at the sensor.
+    pub fn transfer(&mut self, true_c: f64, junction_c: f64, tick: u32, faults: &Faults) -> Sample {
+        let noise_k = self.sensor.noise_k * self.noise.draw();
+        let mut shown_c = self.seen(true_c, tick, faults) + self.error_k + noise_k;
+        if faults.is_on(FaultKind::ThermocoupleReversed, tick) {
+            shown_c = 2.0 * junction_c - shown_c;
+        }
+        if faults.is_on(FaultKind::SensorTypeWrong, tick) {
+            shown_c = junction_c + WRONG_TYPE_RATIO * (shown_c - junction_c);
+        }
+        for kind in [FaultKind::ReadingJump, FaultKind::SensorMoved] {
+            shown_c += faults.at(kind, tick).map_or(0.0, |fault| fault.by_k);
+        }
+        let raw_c = stepped(shown_c, self.sensor.resolution_k);
+        let counts = (raw_c / self.sensor.resolution_k).round() as i64 as u64 & 0xFFFF_FFFF;
+        let junction_counts = (junction_c / JUNCTION_STEP_K).round() as i64 as u64;
+        let fresh = Sample {
+            value: Celsius((raw_c + self.correction_k) as f32),
+            age_ticks: 0,
+            frame: counts | junction_counts << 32,
+            transfer: Transfer::Good,
+        };
+        let sample = self.disturb(fresh, tick, faults);
+        self.last = Some(sample);
+        sample
+    }
+
+    /// What the sensor is exposed to: the oven, or the room where it has come off.
+    fn seen(&mut self, true_c: f64, tick: u32, faults: &Faults) -> f64 {
+        if !faults.is_on(FaultKind::SensorDetached, tick) {
+            self.detached_c = None;
+            return true_c;
+        }
+        let was_c = self.detached_c.unwrap_or(true_c);
+        let now_c = was_c + (self.room_c - was_c) * (0.1 / self.sensor.lag_s).min(1.0);
+        self.detached_c = Some(now_c);
+        now_c
+    }
+
+    fn disturb(&self, fresh: Sample, tick: u32, faults: &Faults) -> Sample {
+        let bad = |transfer| Sample { value: Celsius(0.0), transfer, ..fresh };
+        if faults.is_on(FaultKind::ConverterSilent, tick) {
+            Sample { frame: 0, ..bad(Transfer::Silent) }
+        } else if faults.is_on(FaultKind::ThermocoupleOpen, tick) {
+            bad(Transfer::Open)
+        } else if faults.is_on(FaultKind::ThermocoupleShort, tick) {
+            bad(Transfer::Short)
+        } else if let (true, Some(last)) = (faults.is_on(FaultKind::ReadingStale, tick), self.last) {
+            Sample { age_ticks: last.age_ticks.saturating_add(1), ..last }
+        } else if let (true, Some(last)) = (faults.is_on(FaultKind::ReadingFrozen, tick), self.last)
+        {
+            last
+        } else {
+            fresh
+        }
+    }
+}
+
+fn stepped(value: f64, step: f64) -> f64 {
+    if step > 0.0 { (value / step).round() * step } else { value }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn noise_has_the_mean_and_deviation_it_says_and_a_seed_repeats_it() {
+        let mut noise = Noise::new(7, 0);
+        let values: Vec<f64> = (0..100_000).map(|_| noise.draw()).collect();
+        let mean = values.iter().sum::<f64>() / 1e5;
+        let variance = values.iter().map(|value| (value - mean).powi(2)).sum::<f64>() / 1e5;
+        assert!(mean.abs() < 0.02 && (variance - 1.0).abs() < 0.03, "{mean} {variance}");
+        let mut again = Noise::new(7, 0);
+        assert!(values.iter().all(|value| (value - again.draw()).abs() < f64::EPSILON));
+        let mut other = Noise::new(8, 0);
+        assert!((values[0] - other.draw()).abs() > f64::EPSILON);
+    }
+}

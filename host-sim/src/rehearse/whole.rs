@@ -1,0 +1,178 @@
+//! One rehearsal from files to result: the bake itself, the practice beside it, and a drive that
+//! welds at the worst moment.
+
+use super::fault::{Fault, FaultKind};
+use super::outcome::{Circumstances, result};
+use super::practice::Practice;
+use super::runner::{Board, Runner};
+use super::tally::Tally;
+use super::trace::Trace;
+use super::world::World;
+use crate::compile::{self, check};
+use crate::files::{FileKind, Finding, KeyPath, Refusal, Setup};
+use crate::plant::Draw;
+use crate::report::result::BakeResult;
+use truesoak_core::Controller;
+use truesoak_core::bounds::model::Model;
+use truesoak_core::tick::Settings;
+
+/// A part may pass its limit by this much after a weld, K (invariant 3).
+const WELD_MARGIN_K: f64 = 1.0;
+
+/// What is rehearsed.
+#[derive(Clone, Copy, Debug)]
+pub struct Request<'a> {
+    /// What the controller believes.
+    pub believed: &'a Setup,
+    /// What is true, before a draw.
+    pub truth: &'a Setup,
+    /// The truth is this draw of its spread; none: nominal.
+    pub draw: Option<u64>,
+    /// Seed of the noise.
+    pub seed: u64,
+    /// Rehearse the practice instead.
+    pub by_the_clock: bool,
+    /// Leave out the practice and the weld.
+    pub quick: bool,
+}
+
+/// What came of it.
+#[derive(Clone, Debug)]
+pub struct Rehearsal {
+    /// The result.
+    pub result: BakeResult,
+    /// Rows and truth.
+    pub trace: Trace,
+    /// The tables the controller ran with.
+    pub model: Model,
+}
+
+/// Rehearses a bake.
+///
+/// # Errors
+/// A bake that contradicts its oven's model, or whose parts a welded drive would harm.
+pub fn rehearse(request: &Request<'_>) -> Result<Rehearsal, Refusal> {
+    let bench = Bench::new(request)?;
+    let (mut trace, board_short, heat_j) = if request.by_the_clock {
+        let (trace, heat_j) = bench.practise(true);
+        (trace, false, heat_j)
+    } else {
+        bench.run_board(None, true)
+    };
+    let clock = (!request.by_the_clock && !request.quick).then(|| bench.practise(false).0.tally);
+    if !request.by_the_clock && !request.quick {
+        bench.survive_weld(&trace.tally)?;
+    }
+    let own = request.by_the_clock.then(|| trace.tally.clone());
+    let result = result(
+        &mut trace,
+        &Circumstances {
+            bake: &request.believed.bake.bake,
+            load: &request.truth.load,
+            oven: &request.believed.oven,
+            clock: clock.as_ref().or(own.as_ref()),
+            is_short: board_short,
+            heat_j,
+            by_the_clock: request.by_the_clock,
+        },
+    );
+    Ok(Rehearsal { result, trace, model: bench.model })
+}
+
+/// A request with its model.
+struct Bench<'a> {
+    request: &'a Request<'a>,
+    model: Model,
+    settings: Settings,
+    draw: Draw,
+}
+
+impl<'a> Bench<'a> {
+    fn new(request: &'a Request<'a>) -> Result<Self, Refusal> {
+        let believed = request.believed;
+        let model = model_of(believed)?;
+        let findings = check::findings(believed, &model);
+        if !findings.is_empty() {
+            return Err(believed.refuse(findings));
+        }
+        let settings = compile::settings(&believed.oven, &believed.load, &model);
+        let truth = &request.truth.oven;
+        let draw = request.draw.map_or_else(|| Draw::nominal(truth), |n| Draw::nth(truth, n));
+        Ok(Self { request, model, settings, draw })
+    }
+
+    fn world(&self) -> World {
+        let Request { believed, truth, seed, .. } = self.request;
+        World::new(&believed.bake, &truth.oven, &truth.load, &self.draw, &believed.oven, *seed)
+    }
+
+    /// The controller's bake: what was kept, whether it calls it short, and the heat put in.
+    fn run_board(&self, weld: Option<Fault>, keeps_rows: bool) -> (Trace, bool, f64) {
+        let believed = self.request.believed;
+        let mut world = self.world();
+        if let Some(fault) = weld {
+            world.forget_faults();
+            world.faults.add(fault);
+        }
+        let bake = believed.bake.bake.clone();
+        let controller = Controller::new(bake, self.model.clone(), self.settings);
+        let mut board = Board::new(controller);
+        let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
+        super::run(&mut board, &mut world, false, &mut trace);
+        (trace, board.is_short(), world.plant.energy().put_in_j)
+    }
+
+    fn practise(&self, keeps_rows: bool) -> (Trace, f64) {
+        let believed = self.request.believed;
+        let mut world = self.world();
+        world.forget_faults();
+        let bake = believed.bake.bake.clone();
+        let (on_s, off_s) = (self.settings.minimum_on_s, self.settings.minimum_off_s);
+        let mut practice = Practice::new(bake, self.settings.tuning, on_s, off_s);
+        let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
+        super::run(&mut practice, &mut world, true, &mut trace);
+        (trace, world.plant.energy().put_in_j)
+    }
+
+    /// Welds the drive when the load is nearest to its limits, and follows the oven until it has
+    /// coasted out.
+    fn survive_weld(&self, tally: &Tally) -> Result<(), Refusal> {
+        let Some(worst_s) = tally.nearest_to_limit_s() else { return Ok(()) };
+        let from = (worst_s * 10.0) as u32;
+        let weld = Fault::new(FaultKind::DriveWelded, from.max(1), None, None);
+        let (trace, ..) = self.run_board(Some(weld), false);
+        let load = &self.request.truth.load;
+        let over = trace.tally.worst_excess(load);
+        match over {
+            Some((part, excess_k)) if excess_k > WELD_MARGIN_K => {
+                let at = KeyPath::part(part).key("max");
+                let name = load.parts.get(part).map_or("", |part| part.name.as_str());
+                Err(self.request.believed.refuse(vec![
+                    Finding::new(
+                        at,
+                        format!("a drive that welds at the worst moment would take \"{name}\" {excess_k:.1} K past what it stands"),
+                        "at most 1 K past it once the guard has cut the heat and the oven has coasted",
+                        "lower the window, bake a larger load, or fit a smaller heater",
+                    )
+                    .and_at(KeyPath::root(FileKind::Bake).key("step")),
+                ]))
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+/// The tables of a setup.
+///
+/// # Errors
+/// Values the tables cannot hold.
+pub fn model_of(setup: &Setup) -> Result<Model, Refusal> {
+    compile::compile(&setup.oven, &setup.load, setup.bake.part_max_c).map_err(|refused| {
+        setup.refuse(vec![Finding::new(
+            KeyPath::root(FileKind::Load),
+            refused.to_string(),
+            "an oven and a load of ordinary size",
+            "check the numbers of both files",
+        )])
+    })
+}

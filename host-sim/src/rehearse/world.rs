@@ -1,0 +1,294 @@
+//! The oven's side of a rehearsal: plant, sensors, contacts, people and faults.
+//!
+//! It turns the plant's state into the controller's inputs and the controller's outputs into heat.
+//! Everything here is true; what the controller believes is elsewhere.
+
+use super::fault::{Fault, FaultKind, Faults};
+use super::people::{Act, People, ticks};
+use super::sensor::SensorFace;
+use crate::files::bake::{BakeFile, Moment};
+use crate::files::load::Load;
+use crate::files::oven::{Circulation, Oven};
+use crate::plant::{Draw, Plant, Shown};
+use truesoak_core::bake::{Bake, Purpose, Step};
+use truesoak_core::event::Event;
+use truesoak_core::io::{Door, Health, Inputs, Outputs};
+use truesoak_core::units::Celsius;
+
+/// Ticks the independent clock runs fast by in a hundred while it is wrong.
+const CLOCK_ERROR_PERCENT: u32 = 5;
+
+/// The oven, its load and the people around it.
+#[derive(Clone, Debug)]
+pub struct World {
+    /// The plant.
+    pub plant: Plant,
+    /// The faults known so far.
+    pub faults: Faults,
+    people: People,
+    scripted: Vec<crate::files::bake::FaultScript>,
+    gas_out: Vec<bool>,
+    air: SensorFace,
+    air_b: Option<SensorFace>,
+    part_probe: Option<SensorFace>,
+    power_w: f64,
+    switch_fitted: bool,
+    feedback_fitted: bool,
+    mains_proof: bool,
+    airflow_proof: bool,
+    hold_ticks: u32,
+    drive: bool,
+    fan: bool,
+    last_toggle: Option<u32>,
+    door_open: bool,
+    powered: bool,
+    watchdog_resets: u8,
+    step: usize,
+    parts_leave: bool,
+}
+
+impl World {
+    /// A world in which `oven` and `load` are true, as drawn.
+    #[must_use]
+    pub fn new(
+        bake: &BakeFile,
+        oven: &Oven,
+        load: &Load,
+        draw: &Draw,
+        believed: &Oven,
+        seed: u64,
+    ) -> Self {
+        let plant = Plant::new(oven, load, draw, bake.oven_starts_at_c);
+        let room_c = oven.ambient_c;
+        let face = |sensor: crate::files::oven::Sensor, correction_k: f64, stream: u64| {
+            let error_k = draw.sensor_offset_k - sensor.correction_k;
+            SensorFace::new(sensor, error_k, correction_k, seed, stream).in_room(room_c)
+        };
+        let air_b = oven.sensor_b.map(|sensor| {
+            let correction_k = believed.sensor_b.map_or(0.0, |sensor| sensor.correction_k);
+            face(sensor, correction_k, 2)
+        });
+        let probed = load.parts.iter().any(|part| part.probe);
+        let part_probe = probed.then(|| {
+            let probe = crate::files::oven::Sensor { correction_k: 0.0, ..oven.sensor };
+            SensorFace::new(probe, 0.0, 0.0, seed, 3).in_room(room_c)
+        });
+        Self {
+            plant,
+            faults: Faults::default(),
+            people: People::new(bake),
+            scripted: bake.faults.clone(),
+            gas_out: load.parts.iter().map(|part| part.gas_out).collect(),
+            air: face(oven.sensor, believed.sensor.correction_k, 1),
+            air_b,
+            part_probe,
+            power_w: oven.heater.power_w * draw.heater_power,
+            switch_fitted: oven.door.switch,
+            feedback_fitted: oven.permit.feedback,
+            mains_proof: oven.permit.mains_proof,
+            airflow_proof: matches!(oven.circulation, Circulation::Fan { proof: true, .. }),
+            hold_ticks: ticks(oven.permit.hold_s),
+            drive: false,
+            fan: false,
+            last_toggle: None,
+            door_open: false,
+            powered: true,
+            watchdog_resets: 0,
+            step: 0,
+            parts_leave: false,
+        }
+    }
+
+    /// Nothing scripted goes wrong.
+    pub fn forget_faults(&mut self) {
+        self.scripted.clear();
+    }
+
+    /// The bake begins: what is scripted from its start is planned, and a load that no load_in puts
+    /// in is inside.
+    pub fn begin(&mut self, bake: &Bake) {
+        for script in self.scripted.clone() {
+            if let Moment::SinceStart(seconds) = script.at {
+                self.plan_fault(&script, ticks(seconds));
+            }
+        }
+        let first = bake.steps.iter().find(|step| matches!(step, Step::LoadIn(_) | Step::Soak(_)));
+        if let Some(Step::Soak(soak)) = first {
+            self.put_in(soak.purpose);
+        }
+    }
+
+    /// True when something happens at this tick that the plant must stop for.
+    #[must_use]
+    pub fn stops_at(&self, tick: u32) -> bool {
+        self.people.acts_at(tick)
+            || self.faults.changes_at(tick)
+            || self.last_toggle.is_some_and(|last| last + self.hold_ticks + 1 == tick)
+    }
+
+    /// Does what is due at this tick.
+    pub fn act(&mut self, tick: u32, bake: &Bake) {
+        let beginning: Vec<Fault> = self.faults.beginning_at(tick).copied().collect();
+        for fault in beginning.iter().filter(|fault| fault.kind.opens_the_door()) {
+            self.people.fault_opens(tick, fault.to);
+        }
+        for act in self.people.take_acts(tick) {
+            match act {
+                Act::Open(share) => {
+                    self.door_open = true;
+                    self.plant.open_door(share);
+                }
+                Act::Load => {
+                    let next = bake.steps.iter().skip(self.step).find_map(|step| match step {
+                        Step::Soak(soak) => Some(soak.purpose),
+                        _ => None,
+                    });
+                    self.put_in(next.unwrap_or(Purpose::Other));
+                }
+                Act::Close => {
+                    self.door_open = false;
+                    self.plant.close_door();
+                }
+            }
+        }
+        self.powered = !self.faults.is_on(FaultKind::SupplyLost, tick);
+    }
+
+    /// Sets load, fan and heater to what is inside, runs and flows now.
+    pub fn settle(&mut self, tick: u32) {
+        if core::mem::take(&mut self.parts_leave) {
+            self.plant.take_out();
+        }
+        self.plant.run_fan(self.fan && !self.faults.is_on(FaultKind::FanStopped, tick));
+        let dead = self.faults.is_on(FaultKind::HeaterDead, tick);
+        let on = self.current_flows(tick) && !dead;
+        self.plant.set_power(if on { self.power_w } else { 0.0 });
+    }
+
+    /// Follows what the bake says has happened; true if the plant changes with it.
+    pub fn hear(&mut self, event: Event, tick: u32, bake: &Bake) -> bool {
+        match event {
+            Event::StepBegan(index) => {
+                let index = usize::from(index);
+                self.step = index;
+                self.people.step_began(index, bake.steps.get(index), tick);
+                for script in self.scripted.clone() {
+                    if let Moment::SinceStep(step, seconds) = script.at
+                        && step == index
+                    {
+                        self.plan_fault(&script, tick + ticks(seconds).max(1));
+                    }
+                }
+            }
+            Event::PartsOut => {
+                self.parts_leave = true;
+                return true;
+            }
+            _ => {}
+        }
+        false
+    }
+
+    /// The inputs of a tick.
+    pub fn inputs(&mut self, tick: u32, shown: &Shown, practice: bool) -> Inputs {
+        let faults = &self.faults;
+        let junction_c = self.air.junction_c(tick, faults);
+        let air = self.air.transfer(shown.air_c, junction_c, tick, faults);
+        let none = Faults::default();
+        let air_b = self.air_b.as_mut().zip(shown.air_b_c);
+        let air_b = air_b.map(|(face, true_c)| face.transfer(true_c, junction_c, tick, &none));
+        let fallen = faults.is_on(FaultKind::ProbeDisagrees, tick);
+        let probe_c = if fallen { Some(shown.air_c) } else { shown.part_probe_c };
+        let part_probe = self.part_probe.as_mut().zip(probe_c);
+        let part_probe =
+            part_probe.map(|(face, true_c)| face.transfer(true_c, junction_c, tick, &none));
+        let stuck = faults.is_on(FaultKind::DoorSwitchStuck, tick);
+        let door = if self.door_open && !stuck { Door::Open } else { Door::Closed };
+        let moves = self.fan && !faults.is_on(FaultKind::FanStopped, tick);
+        let (go, stop) = self.people.buttons(tick);
+        Inputs {
+            air,
+            air_b,
+            part_probe,
+            cold_junction: Some(Celsius(junction_c as f32)),
+            door: (self.switch_fitted || practice).then_some(door),
+            go,
+            stop,
+            permit_feedback: self.feedback_fitted.then_some(self.contactor_is_closed(tick)),
+            mains_at_heater: self.mains_proof.then_some(self.current_flows(tick)),
+            airflow: self.airflow_proof.then_some(moves),
+            independent_ticks: Some(if faults.is_on(FaultKind::ClockWrong, tick) {
+                tick + tick * CLOCK_ERROR_PERCENT / 100
+            } else {
+                tick
+            }),
+            health: Health {
+                memory: !faults.is_on(FaultKind::MemoryCorrupt, tick),
+                store: !faults.is_on(FaultKind::StoreFailing, tick),
+                watchdog_resets: self.watchdog_resets,
+                ..Health::default()
+            },
+        }
+    }
+
+    /// Takes a tick's outputs; true if the plant must stop here because the heat changed.
+    pub fn take(&mut self, outputs: &Outputs, tick: u32, by_the_clock: bool) -> bool {
+        let before = (self.drive, self.current_flows(tick));
+        self.drive = outputs.heat.drives();
+        if outputs.heat.is_allowed() || by_the_clock {
+            self.last_toggle = Some(tick);
+        }
+        let fan_changed = self.fan != outputs.fan;
+        self.fan = outputs.fan;
+        self.people.hear(outputs.asks, tick);
+        before != (self.drive, self.current_flows(tick)) || fan_changed
+    }
+
+    /// The board has supply.
+    #[must_use]
+    pub fn is_powered(&self) -> bool {
+        self.powered
+    }
+
+    /// The processor runs at this tick.
+    #[must_use]
+    pub fn processor_runs(&self, tick: u32) -> bool {
+        let hung = self.faults.is_on(FaultKind::ProcessorHung, tick)
+            || self.faults.is_on(FaultKind::TickOverrun, tick);
+        self.powered && !hung
+    }
+
+    /// The watchdog has reset the processor.
+    pub fn watchdog_reset(&mut self) {
+        self.watchdog_resets = self.watchdog_resets.saturating_add(1);
+        self.drive = false;
+    }
+
+    /// Outputs fall with the supply.
+    pub fn lose_outputs(&mut self) {
+        self.drive = false;
+        self.fan = false;
+    }
+
+    fn contactor_is_closed(&self, tick: u32) -> bool {
+        let held = self.last_toggle.is_some_and(|last| tick.saturating_sub(last) <= self.hold_ticks);
+        self.powered && (held || self.faults.is_on(FaultKind::PermitWelded, tick))
+    }
+
+    fn current_flows(&self, tick: u32) -> bool {
+        let driven = self.drive || self.faults.is_on(FaultKind::DriveWelded, tick);
+        driven && self.contactor_is_closed(tick)
+    }
+
+    fn put_in(&mut self, purpose: Purpose) {
+        let inside: Vec<bool> =
+            self.gas_out.iter().map(|hung| *hung || purpose != Purpose::GasOut).collect();
+        self.plant.load_in(&inside, purpose == Purpose::Cure);
+    }
+
+    fn plan_fault(&mut self, script: &crate::files::bake::FaultScript, tick: u32) {
+        if let Some(kind) = FaultKind::from_word(&script.kind) {
+            self.faults.add(Fault::new(kind, tick.max(1), script.for_s, script.by_k));
+        }
+    }
+}

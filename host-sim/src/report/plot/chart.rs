@@ -1,0 +1,325 @@
+//! The chart itself: temperatures above, heater and counted time below, a key on the right.
+
+use super::PlotError;
+use super::curves::{Curve, Curves, curves};
+use super::style::{
+    ACROSS, COLDEST, COUNTED, DOOR, FONT, HEATER, HOTTEST, INK, READING, SETPOINT, TRUE_PARTS,
+    WINDOW,
+};
+use crate::log::Log;
+use crate::report::{Story, soaks_of};
+use plotters::coord::Shift;
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use std::sync::Once;
+
+type Area<'a, B> = DrawingArea<B, Shift>;
+
+/// Width of the key, px.
+const KEY_WIDTH: u32 = 210;
+/// Height of the heater's panel, px.
+const LOWER_HEIGHT: u32 = 150;
+
+/// As SVG.
+pub(super) fn svg(
+    log: &Log,
+    story: &Story<'_>,
+    width: u32,
+    height: u32,
+) -> Result<String, PlotError> {
+    let mut text = String::new();
+    {
+        let area = SVGBackend::with_string(&mut text, (width, height)).into_drawing_area();
+        draw(&area, log, story)?;
+        area.present().map_err(drawing)?;
+    }
+    // A reader's own fonts for an SVG: it is text and stays sharp.
+    Ok(text.replace(FONT, "ui-monospace, Menlo, Consolas, monospace"))
+}
+
+/// As PNG.
+pub(super) fn png(
+    log: &Log,
+    story: &Story<'_>,
+    width: u32,
+    height: u32,
+) -> Result<Vec<u8>, PlotError> {
+    let mut pixels = vec![255_u8; width as usize * height as usize * 3];
+    {
+        let backend = BitMapBackend::with_buffer(&mut pixels, (width, height));
+        let area = backend.into_drawing_area();
+        draw(&area, log, story)?;
+        area.present().map_err(drawing)?;
+    }
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    let image = image::RgbImage::from_raw(width, height, pixels)
+        .ok_or_else(|| PlotError::Drawing("the buffer has the wrong size".to_owned()))?;
+    image.write_to(&mut bytes, image::ImageFormat::Png).map_err(drawing)?;
+    Ok(bytes.into_inner())
+}
+
+fn drawing(error: impl std::fmt::Display) -> PlotError {
+    PlotError::Drawing(error.to_string())
+}
+
+fn font(size: u32) -> TextStyle<'static> {
+    static REGISTERED: Once = Once::new();
+    REGISTERED.call_once(|| {
+        let regular = epaint_default_fonts::HACK_REGULAR;
+        // A font that cannot be read would show in the first test that draws.
+        let _ = plotters::style::register_font(FONT, FontStyle::Normal, regular);
+    });
+    (FONT, size).into_font().color(&INK)
+}
+
+fn draw<B: DrawingBackend>(
+    area: &Area<'_, B>,
+    log: &Log,
+    story: &Story<'_>,
+) -> Result<(), PlotError> {
+    let all = curves(log, story.units);
+    if all.reading.is_empty() {
+        return Err(PlotError::Empty);
+    }
+    area.fill(&WHITE).map_err(drawing)?;
+    let (head, body) = area.split_vertically(46);
+    title(&head, story)?;
+    let (width, height) = body.dim_in_pixel();
+    let (left, key) = body.split_horizontally(width - KEY_WIDTH);
+    let (upper, lower) = left.split_vertically(height - LOWER_HEIGHT);
+    temperatures(&upper, &all, story)?;
+    below(&lower, &all)?;
+    draw_key(&key, &all, story)?;
+    if log.header.source.is_rehearsed() {
+        across(&upper)?;
+    }
+    Ok(())
+}
+
+fn title<B: DrawingBackend>(area: &Area<'_, B>, story: &Story<'_>) -> Result<(), PlotError> {
+    let said = crate::report::sentence::sentence(story);
+    let name = format!("{}: {}", story.bake.name, said.word);
+    area.draw(&Text::new(name, (18, 8), font(20))).map_err(drawing)?;
+    let setting = format!("in \"{}\" with \"{}\"", story.oven, story.load);
+    area.draw(&Text::new(setting, (18, 30), font(13))).map_err(drawing)
+}
+
+/// Least and greatest temperature drawn, with room around.
+fn range(all: &Curves, story: &Story<'_>) -> (f64, f64) {
+    let lines = [&all.reading, &all.setpoint, &all.true_coldest, &all.true_hottest, &all.hottest];
+    let points = lines.into_iter().flatten().flatten().map(|(_, value)| *value);
+    let windows = soaks_of(story.bake).into_iter();
+    let windows = windows.map(|soak| story.units.from_celsius(soak.at_most_c));
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for value in points.chain(windows) {
+        low = low.min(value);
+        high = high.max(value);
+    }
+    let room = 0.04 * (high - low).max(1.0);
+    (low - room, high + room)
+}
+
+fn clock_label(minutes: &f64) -> String {
+    let whole = minutes.round() as i64;
+    format!("{}:{:02}", whole / 60, whole % 60)
+}
+
+fn temperatures<B: DrawingBackend>(
+    area: &Area<'_, B>,
+    all: &Curves,
+    story: &Story<'_>,
+) -> Result<(), PlotError> {
+    let (low, high) = range(all, story);
+    let mut chart = ChartBuilder::on(area)
+        .margin_top(6)
+        .margin_right(8)
+        .x_label_area_size(0)
+        .y_label_area_size(70)
+        .build_cartesian_2d(0.0..all.end_min.max(1.0), low..high)
+        .map_err(drawing)?;
+    for soak in soaks_of(story.bake) {
+        let runs = story.result.steps.iter().filter(|run| run.index == soak.step);
+        let (bottom, top) = (
+            story.units.from_celsius(soak.at_least_c),
+            story.units.from_celsius(soak.at_most_c),
+        );
+        let bands = runs.map(|run| {
+            let from = run.started_s / 60.0;
+            let to = run.ended_s.map_or(all.end_min, |ended_s| ended_s / 60.0);
+            Rectangle::new([(from, bottom), (to, top)], WINDOW.mix(0.45).filled())
+        });
+        chart.draw_series(bands).map_err(drawing)?;
+    }
+    let doors = all.doors.iter().map(|(from, to)| {
+        let to = to.max(from + all.end_min / 600.0);
+        Rectangle::new([(*from, low), (to, high)], DOOR.mix(0.45).filled())
+    });
+    chart.draw_series(doors).map_err(drawing)?;
+    chart
+        .configure_mesh()
+        .bold_line_style(INK.mix(0.14))
+        .light_line_style(TRANSPARENT)
+        .axis_style(INK)
+        .x_labels(0)
+        .y_labels(8)
+        .y_desc(format!("temperature, {}", story.units.sign()))
+        .y_label_formatter(&|value| format!("{value:.0}"))
+        .label_style(font(13))
+        .axis_desc_style(font(14))
+        .draw()
+        .map_err(drawing)?;
+    for line in LINES {
+        for curve in (line.of)(all) {
+            match line.dash {
+                None => {
+                    let style = line.hue.stroke_width(line.width);
+                    chart.draw_series(LineSeries::new(curve.clone(), style)).map_err(drawing)?;
+                }
+                Some((on, off)) => {
+                    let style = line.hue.stroke_width(line.width);
+                    let series = DashedLineSeries::new(curve.clone(), on, off, style);
+                    chart.draw_series(series).map_err(drawing)?;
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+/// One kind of line.
+struct Line {
+    name: &'static str,
+    hue: RGBColor,
+    width: u32,
+    /// On and off, px.
+    dash: Option<(u32, u32)>,
+    of: fn(&Curves) -> &Vec<Curve>,
+}
+
+/// Lines in the order they are drawn.
+const LINES: [Line; 6] = [
+    Line { name: "setpoint", hue: SETPOINT, width: 2, dash: Some((3, 4)), of: |c| &c.setpoint },
+    Line { name: "air reading", hue: READING, width: 1, dash: None, of: |c| &c.reading },
+    Line {
+        name: "hottest part at most",
+        hue: HOTTEST,
+        width: 2,
+        dash: Some((12, 5)),
+        of: |c| &c.hottest,
+    },
+    Line {
+        name: "coldest part at least",
+        hue: COLDEST,
+        width: 2,
+        dash: Some((7, 5)),
+        of: |c| &c.coldest,
+    },
+    Line {
+        name: "hottest part, truly",
+        hue: TRUE_PARTS,
+        width: 2,
+        dash: Some((2, 3)),
+        of: |c| &c.true_hottest,
+    },
+    Line {
+        name: "coldest part, truly",
+        hue: TRUE_PARTS,
+        width: 2,
+        dash: None,
+        of: |c| &c.true_coldest,
+    },
+];
+
+fn below<B: DrawingBackend>(area: &Area<'_, B>, all: &Curves) -> Result<(), PlotError> {
+    let mut chart = ChartBuilder::on(area)
+        .margin_top(8)
+        .margin_right(8)
+        .margin_bottom(6)
+        .x_label_area_size(40)
+        .y_label_area_size(70)
+        .build_cartesian_2d(0.0..all.end_min.max(1.0), -38.0..105.0)
+        .map_err(drawing)?;
+    chart
+        .configure_mesh()
+        .bold_line_style(INK.mix(0.14))
+        .light_line_style(TRANSPARENT)
+        .axis_style(INK)
+        .x_labels(12)
+        .y_labels(3)
+        .x_desc("time since the start, h:mm")
+        .y_desc("heater, %")
+        .x_label_formatter(&clock_label)
+        .y_label_formatter(&|value| {
+            if *value < 0.0 { String::new() } else { format!("{value:.0}") }
+        })
+        .label_style(font(13))
+        .axis_desc_style(font(14))
+        .draw()
+        .map_err(drawing)?;
+    let heater = AreaSeries::new(all.heater.clone(), 0.0, HEATER.mix(0.25))
+        .border_style(HEATER.stroke_width(1));
+    chart.draw_series(heater).map_err(drawing)?;
+    let counted = all.counted.iter().map(|(from, to)| {
+        Rectangle::new([(*from, -32.0), (*to, -10.0)], COUNTED.filled())
+    });
+    chart.draw_series(counted).map_err(drawing)?;
+    Ok(())
+}
+
+fn draw_key<B: DrawingBackend>(
+    area: &Area<'_, B>,
+    all: &Curves,
+    story: &Story<'_>,
+) -> Result<(), PlotError> {
+    let mut y = 20;
+    let words = |y: i32, text: &str| Text::new(text.to_owned(), (46, y - 7), font(13));
+    for line in LINES.iter().rev().filter(|line| !(line.of)(all).is_empty()) {
+        let style = line.hue.stroke_width(line.width.max(2));
+        let (from, to) = ((4, y), (40, y));
+        match line.dash {
+            None => area.draw(&PathElement::new(vec![from, to], style)).map_err(drawing)?,
+            Some((on, off)) => {
+                let mut x = from.0;
+                while x < to.0 {
+                    let end = (x + on as i32).min(to.0);
+                    area.draw(&PathElement::new(vec![(x, y), (end, y)], style)).map_err(drawing)?;
+                    x = end + off as i32;
+                }
+            }
+        }
+        area.draw(&words(y, line.name)).map_err(drawing)?;
+        y += 24;
+    }
+    let mut boxes: Vec<(RGBColor, f64, &str)> = vec![(WINDOW, 0.6, "window of a soak")];
+    if !all.doors.is_empty() {
+        boxes.push((DOOR, 0.6, "door open"));
+    }
+    boxes.push((HEATER, 0.4, "heater, mean of a min"));
+    boxes.push((COUNTED, 1.0, "counted"));
+    for (hue, mix, text) in boxes {
+        let corners = [(4, y - 7), (40, y + 7)];
+        area.draw(&Rectangle::new(corners, hue.mix(mix).filled())).map_err(drawing)?;
+        area.draw(&words(y, text)).map_err(drawing)?;
+        y += 24;
+    }
+    y += 12;
+    for part in &story.result.parts {
+        let name = crate::report::text::shortened(&part.name, 24);
+        area.draw(&Text::new(name, (4, y), font(13))).map_err(drawing)?;
+        let had = crate::report::units::minutes_had(part.in_window_s);
+        let line = format!("{}, {had} in it", part.verdict.word());
+        area.draw(&Text::new(line, (4, y + 16), font(12))).map_err(drawing)?;
+        y += 38;
+    }
+    Ok(())
+}
+
+/// A rehearsal says so across the chart.
+fn across<B: DrawingBackend>(area: &Area<'_, B>) -> Result<(), PlotError> {
+    let (width, height) = area.dim_in_pixel();
+    let centre = Pos::new(HPos::Center, VPos::Center);
+    let faint = ACROSS.mix(0.28);
+    let style = font(34).pos(centre).color(&faint);
+    let at = (width as i32 / 2 + 30, height as i32 * 3 / 5);
+    area.draw(&Text::new("REHEARSAL, NOT A RECORD", at, style)).map_err(drawing)
+}

@@ -1,0 +1,86 @@
+//! A bake as a picture: SVG, PNG or a page.
+//!
+//! All three are drawn from a log, so a rehearsal and an actual bake look alike, but for the words
+//! across a rehearsal. Lines differ in dash as well as in hue.
+
+mod chart;
+mod curves;
+mod page;
+mod style;
+
+use super::{Story, Written};
+use crate::log::Log;
+use std::path::Path;
+
+/// Width of a picture, px.
+pub const WIDTH: u32 = 1200;
+/// Height of a picture, px.
+pub const HEIGHT: u32 = 700;
+
+/// What to make.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Picture {
+    /// Lines that scale.
+    Svg,
+    /// Pixels.
+    Png,
+    /// A page of its own that needs no network.
+    Html,
+}
+
+/// Why a picture could not be drawn.
+#[derive(Debug, thiserror::Error)]
+pub enum PlotError {
+    /// The drawing library refused.
+    #[error("the picture could not be drawn: {0}")]
+    Drawing(String),
+    /// Nothing to draw.
+    #[error("the log has no seconds to draw")]
+    Empty,
+}
+
+impl Picture {
+    /// By the ending of a file's name.
+    ///
+    /// # Errors
+    /// Any other ending; the text names the three.
+    pub fn of(path: &Path) -> Result<Self, String> {
+        let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+        match ending.as_deref() {
+            Some("svg") => Ok(Self::Svg),
+            Some("png") => Ok(Self::Png),
+            Some("html") => Ok(Self::Html),
+            _ => Err(format!(
+                "error: {} has no ending that says what to draw\nexpected: .svg, .png or .html\n\
+                 next: name the picture like bake.svg",
+                path.display()
+            )),
+        }
+    }
+
+    /// What the file holds.
+    #[must_use]
+    pub fn what(self) -> &'static str {
+        match self {
+            Self::Svg | Self::Png => "picture of the bake",
+            Self::Html => "page of the bake",
+        }
+    }
+}
+
+/// Draws a bake.
+///
+/// # Errors
+/// An empty log, or a failure of the drawing library.
+pub fn draw(
+    picture: Picture,
+    log: &Log,
+    story: &Story<'_>,
+    written: &[Written],
+) -> Result<Vec<u8>, PlotError> {
+    match picture {
+        Picture::Svg => chart::svg(log, story, WIDTH, HEIGHT).map(String::into_bytes),
+        Picture::Png => chart::png(log, story, WIDTH, HEIGHT),
+        Picture::Html => page::page(log, story, written).map(String::into_bytes),
+    }
+}

@@ -1,0 +1,211 @@
+//! The one sentence that leads every report: the verdict's word, then what it means here.
+//!
+//! A claim and the truth of a rehearsal are told apart: a claimed pass that the simulated parts did
+//! not have is called a false pass, never a pass. No certification is claimed; the word is proven.
+
+use std::fmt::Write as _;
+
+use super::faults::fault;
+use super::result::{Basis, Part, PartSoak, Verdict};
+use super::units::{duration, h_mm, minutes_of};
+use super::{SoakWanted, Story, soaks_of, title};
+
+/// The verdict: a word in capitals, whether it is good, and the rest of the sentence.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sentence {
+    /// "PASS", "FALSE PASS", "SHORT", …
+    pub word: String,
+    /// The answer is yes.
+    pub good: bool,
+    /// What it means here.
+    pub rest: String,
+}
+
+/// Says what came of a bake.
+#[must_use]
+pub fn sentence(story: &Story<'_>) -> Sentence {
+    let soaks = soaks_of(story.bake);
+    let clock = story.rehearsed.is_some_and(|rehearsed| rehearsed.by_the_clock);
+    let result = story.result;
+    let (word, rest) = match (result.verdict, result.truth) {
+        (Verdict::Pass, Some(Verdict::Short)) => (
+            if clock { "TRULY SHORT" } else { "FALSE PASS" },
+            format!("{}, but {}", claim(clock), short_in_truth(story, &soaks)),
+        ),
+        (Verdict::Pass, Some(Verdict::Overheated)) => (
+            if clock { "TRULY OVERHEATED" } else { "FALSE PASS" },
+            format!("{}, but {}", claim(clock), hottest_part(story)),
+        ),
+        (Verdict::Pass, _) => ("PASS", passed(story, &soaks, clock)),
+        (Verdict::Short, _) => ("SHORT", short(story, &soaks)),
+        (Verdict::Overheated, _) => ("OVERHEATED", hottest_part(story)),
+        (Verdict::Unfinished, _) => ("UNFINISHED", unfinished(story)),
+        (Verdict::Tripped, _) => ("TRIPPED", tripped(story)),
+    };
+    let word = if clock { format!("BY THE CLOCK, {word}") } else { word.to_owned() };
+    let mut rest = rest;
+    let reason = result.reason.trim();
+    if result.verdict != Verdict::Pass && !reason.is_empty() && !rest.contains(reason) {
+        let stop = if reason.ends_with(['.', '!', '?']) { "" } else { "." };
+        let _ = write!(rest, " {}{stop}", capitalised(reason));
+    }
+    Sentence { word, good: result.is_good(), rest }
+}
+
+fn claim(clock: bool) -> &'static str {
+    if clock { "The timer said done" } else { "The controller says pass" }
+}
+
+/// What every part had, soak by soak.
+fn wanted(story: &Story<'_>, soaks: &[SoakWanted]) -> String {
+    let window = |soak: &SoakWanted| {
+        let window = story.units.window(soak.at_least_c, soak.at_most_c);
+        format!("between {} for at least {}", window.replace(" to ", " and "), duration(soak.for_s))
+    };
+    match soaks {
+        [] => "every step was done".to_owned(),
+        [soak] => format!("every part was {}", window(soak)),
+        several => {
+            let each = several.iter().map(|soak| format!("{} {}", soak.title(), window(soak)));
+            format!("every part had its minutes ({})", each.collect::<Vec<_>>().join("; "))
+        }
+    }
+}
+
+fn passed(story: &Story<'_>, soaks: &[SoakWanted], clock: bool) -> String {
+    let mut text = capitalised(&wanted(story, soaks));
+    let _ = match (clock, story.rehearsed.is_some()) {
+        _ if soaks.is_empty() => write!(text, "."),
+        (true, _) => write!(text, ": not proven, but so in the simulated oven."),
+        (false, true) => write!(text, ": proven {}, and so in the simulated oven.", how(story)),
+        (false, false) => write!(text, ": proven {}.", how(story)),
+    };
+    text
+}
+
+/// How a claim is known.
+#[must_use]
+pub fn how(story: &Story<'_>) -> &'static str {
+    match story.result.basis {
+        Basis::OneSensor => "from one air sensor and the heat put in",
+        Basis::TwoSensors => "from two air sensors and the heat put in",
+        Basis::PartProbe => "from a probe on a part, the air and the heat put in",
+    }
+}
+
+/// What is not covered by the basis of a claim.
+#[must_use]
+pub fn not_covered(basis: Basis) -> &'static str {
+    match basis {
+        Basis::OneSensor => {
+            "Not covered with one sensor: one that has moved, one of another type than told, \
+             and a part thicker than told."
+        }
+        Basis::TwoSensors => {
+            "Not covered without a probe: sensors of another type than told, and a part \
+             thicker than told."
+        }
+        Basis::PartProbe => {
+            "Not covered: sensors of another type than told, and a part thicker than told that \
+             is not the one with the probe."
+        }
+    }
+}
+
+/// The part and soak with the least of its minutes, truly.
+fn shortest<'a>(
+    story: &Story<'a>,
+    soaks: &[SoakWanted],
+) -> Option<(&'a Part, &'a PartSoak, SoakWanted)> {
+    let mut worst: Option<(f64, &Part, &PartSoak, &SoakWanted)> = None;
+    for part in &story.result.parts {
+        for soak in part.soaks.iter().filter(|soak| is_last_try(part, soak)) {
+            let Some(wanted) = soaks.iter().find(|wanted| wanted.step == soak.step) else {
+                continue;
+            };
+            let share = soak.in_window_s / wanted.for_s.max(1.0);
+            if worst.is_none_or(|(least, ..)| share < least) {
+                worst = Some((share, part, soak, wanted));
+            }
+        }
+    }
+    worst.map(|(_, part, soak, wanted)| (part, soak, wanted.clone()))
+}
+
+fn is_last_try(part: &Part, soak: &PartSoak) -> bool {
+    part.soaks.iter().all(|other| other.step != soak.step || other.round <= soak.round)
+}
+
+fn short_in_truth(story: &Story<'_>, soaks: &[SoakWanted]) -> String {
+    let Some((part, soak, wanted)) = shortest(story, soaks) else {
+        return "some part did not have its minutes.".to_owned();
+    };
+    let window = story.units.window(wanted.at_least_c, wanted.at_most_c).replace(" to ", " and ");
+    let had = minutes_of(soak.in_window_s, wanted.for_s);
+    format!("\"{}\" truly had {had} between {window} in {}.", part.name, wanted.title())
+}
+
+fn short(story: &Story<'_>, soaks: &[SoakWanted]) -> String {
+    let mut text = String::new();
+    let mut least: Option<(f64, &SoakWanted, f64)> = None;
+    for wanted in soaks {
+        let runs = story.result.steps.iter().filter(|run| run.index == wanted.step);
+        let Some(run) = runs.max_by_key(|run| run.round) else { continue };
+        let share = run.credit_s / wanted.for_s.max(1.0);
+        if least.is_none_or(|(worst, ..)| share < worst) {
+            least = Some((share, wanted, run.credit_s));
+        }
+    }
+    let _ = match least {
+        Some((_, wanted, credit_s)) => write!(
+            text,
+            "In {} only {} were proven for every part.",
+            wanted.title(),
+            minutes_of(credit_s, wanted.for_s)
+        ),
+        None => write!(text, "Not every part had its minutes."),
+    };
+    if story.rehearsed.is_some()
+        && let Some((part, soak, wanted)) = shortest(story, soaks)
+    {
+        let had = minutes_of(soak.in_window_s, wanted.for_s);
+        let _ = write!(text, " In the simulated oven \"{}\" had the fewest, {had}.", part.name);
+    }
+    text
+}
+
+fn hottest_part(story: &Story<'_>) -> String {
+    let parts = story.result.parts.iter();
+    let mut over: Vec<&Part> = parts.filter(|part| part.verdict == Verdict::Overheated).collect();
+    over.sort_by(|left, right| right.peak_c.total_cmp(&left.peak_c));
+    match over.first() {
+        Some(part) => {
+            let peak = story.units.at_most(part.peak_c);
+            format!("\"{}\" reached {peak}, which is more than it stands.", part.name)
+        }
+        None => "some part was hotter than it stands.".to_owned(),
+    }
+}
+
+fn unfinished(story: &Story<'_>) -> String {
+    match story.result.steps.last() {
+        Some(run) => {
+            let at = h_mm(story.result.duration_s);
+            format!("The bake ended at {at} in {}.", title(run.index, &run.name))
+        }
+        None => "The bake ended before its first step.".to_owned(),
+    }
+}
+
+fn tripped(story: &Story<'_>) -> String {
+    let Some(trip) = story.result.trips.first() else {
+        return "Heat was cut.".to_owned();
+    };
+    let name = fault(&trip.kind).map_or(trip.kind.as_str(), |fault| fault.name);
+    format!("{name}; heat was cut at {}.", h_mm(trip.detected_s))
+}
+
+fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
