@@ -230,12 +230,12 @@ impl Regulator {
         peak: Celsius,
     ) -> Stage {
         let far = (setpoint - reading).0 > FAR_BELOW_K && (setpoint - peak).0 > PEAK_BELOW_K;
-        let reached = (peak - setpoint).0 >= PEAK_ABOVE_K;
+        let reached = (peak - setpoint).0 >= PEAK_ABOVE_K || carries_too_far(view);
         let excess_k = view.bounds.element_excess(view.model, setpoint);
         match self.stage {
             Stage::Full if reached => Stage::Settle { seconds: 0 },
             Stage::Full => Stage::Full,
-            _ if far => Stage::Full,
+            _ if far && !carries_too_far(view) => Stage::Full,
             Stage::Settle { seconds } if seconds < SETTLE_S && excess_k.0.abs() > SETTLED_K => {
                 Stage::Settle { seconds: seconds + 1 }
             }
@@ -258,13 +258,23 @@ fn air_cap(view: &SecondView<'_>) -> f32 {
     (clear_k.0 / AIR_LIMIT_BAND_K).clamp(0.0, 1.0)
 }
 
-/// No heat while the parts, left alone, would come too close to what they stand or to the window.
+/// No heat while the parts could come too close to what they stand.
 fn part_cap(view: &SecondView<'_>) -> f32 {
-    let Some(ahead) = view.bounds.hottest_if_heater_off(view.model) else { return 1.0 };
+    let hottest = view.bounds.hottest(view.model);
+    let stands = view.part_max.map(|max| max - Kelvins(PART_LIMIT_CLEAR_K));
+    match (hottest, stands) {
+        (Some(hottest), Some(stands)) if hottest >= stands => 0.0,
+        _ => 1.0,
+    }
+}
+
+/// Full power would carry the hottest part past its window or what it stands, even if it ended now.
+fn carries_too_far(view: &SecondView<'_>) -> bool {
+    let Some(ahead) = view.bounds.hottest_if_heater_off(view.model) else { return false };
     let stands = view.part_max.map_or(f32::INFINITY, |max| max.0 - PART_LIMIT_CLEAR_K);
     let at_most = match view.aim {
         Aim::Window(soak) => soak.at_most.0,
         _ => f32::INFINITY,
     };
-    if ahead.0 < stands.min(at_most) { 1.0 } else { 0.0 }
+    ahead.0 > stands.min(at_most)
 }

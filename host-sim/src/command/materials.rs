@@ -46,7 +46,8 @@ fn text_of(materials: &[&Material], units: Units) -> String {
     let mut out = String::from(
         "Materials. \"Stands\" is the metal temperature where a bake of hours begins to harm it.\n\n",
     );
-    let mut rows = vec![["name", "kg/m³", "J/(kg K)", "W/(m K)", "stands"].map(String::from).into()];
+    let mut rows =
+        vec![["name", "kg/m³", "J/(kg K)", "W/(m K)", "stands"].map(String::from).into()];
     for material in materials {
         rows.push(vec![
             material.name.to_owned(),

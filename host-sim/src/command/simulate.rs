@@ -225,9 +225,8 @@ impl Told<'_> {
     }
 
     fn header(&self) -> Header {
-        let text = |file: FileKind| {
-            self.believed.places.source(file).map(|source| source.text.clone())
-        };
+        let text =
+            |file: FileKind| self.believed.places.source(file).map(|source| source.text.clone());
         Header {
             bake: text(FileKind::Bake),
             oven: text(FileKind::Oven),

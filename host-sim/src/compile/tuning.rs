@@ -52,11 +52,7 @@ pub fn tune(oven: &Oven, model: &Model) -> Tuning {
     while corners.iter().any(|corner| sensitivity(corner, gain, integral_s) > SENSITIVITY_MAX) {
         gain *= 0.93;
     }
-    Tuning {
-        gain_per_k: gain as f32,
-        integral_time_s: integral_s as f32,
-        derivative_time_s: 0.0,
-    }
+    Tuning { gain_per_k: gain as f32, integral_time_s: integral_s as f32, derivative_time_s: 0.0 }
 }
 
 /// SIMC for the two lags (Skogestad 2003, rules 1 and half rule): closed-loop time constant as
@@ -148,8 +144,7 @@ mod tests {
     /// section 8, process P2).
     #[test]
     fn the_sensitivity_of_a_textbook_loop_is_the_textbooks() {
-        let textbook =
-            AirLoop { gain_k: 1.0, element_s: 100.0, sensor_s: 0.0, delay_s: 50.0 };
+        let textbook = AirLoop { gain_k: 1.0, element_s: 100.0, sensor_s: 0.0, delay_s: 50.0 };
         let found = sensitivity(&textbook, 1.0, 100.0);
         assert!((found - 1.5905).abs() < 0.02, "{found}");
     }

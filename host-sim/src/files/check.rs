@@ -52,10 +52,7 @@ pub(super) fn all(bake: &BakeFile, oven: &Oven, load: &Load, ledger: &Ledger) {
 #[must_use]
 pub(super) fn fixed_loss_k(oven: &Oven) -> f64 {
     let spread = &oven.spread;
-    2.0 * spread.sensor_offset_k
-        + spread.cold_spot_k
-        + spread.hot_spot_k
-        + oven.sensor.resolution_k
+    2.0 * spread.sensor_offset_k + spread.cold_spot_k + spread.hot_spot_k + oven.sensor.resolution_k
 }
 
 fn check_part(

@@ -174,7 +174,11 @@ fn mistaken(places: &Places) -> Vec<Problem> {
 }
 
 /// What can still be read is read, so that its problems are told too.
-fn with_readable_findings(places: &Places, path: &Path, mut problems: Vec<Problem>) -> Vec<Problem> {
+fn with_readable_findings(
+    places: &Places,
+    path: &Path,
+    mut problems: Vec<Problem>,
+) -> Vec<Problem> {
     // A file that is not TOML, or is another kind of file, would only be misread.
     let whole = FileKind::ALL.iter().all(|file| places.tree(*file).is_some());
     if whole && problems.iter().all(is_typed) {
@@ -218,9 +222,8 @@ fn stem(places: &Places, file: FileKind) -> String {
 /// The scale the first soak is written in.
 fn scale(places: &Places, bake: &BakeFile) -> quantity::Scale {
     let soak = bake.bake.steps.iter().position(|step| matches!(step, Step::Soak(_)));
-    let written = soak.and_then(|index| {
-        places.written(&KeyPath::step(index).key("soak").key("at_least"))
-    });
+    let written =
+        soak.and_then(|index| places.written(&KeyPath::step(index).key("soak").key("at_least")));
     written.as_deref().and_then(quantity::scale_of).unwrap_or(quantity::Scale::Celsius)
 }
 

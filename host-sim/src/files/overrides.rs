@@ -87,8 +87,9 @@ fn apply_one(places: &mut Places, one: &Override, number: usize) -> Result<(), M
     let Some((key, value)) = split_typed(&one.typed) else {
         return Err(misplaced("there is no = in it".to_owned(), "KEY=VALUE", example));
     };
-    let segments = split_key(key)
-        .ok_or_else(|| misplaced("the key cannot be read".to_owned(), "names joined by points", example))?;
+    let segments = split_key(key).ok_or_else(|| {
+        misplaced("the key cannot be read".to_owned(), "names joined by points", example)
+    })?;
     let (first, rest) = match segments.split_first() {
         Some((first, rest)) if !rest.is_empty() => (first, rest),
         _ => {
@@ -98,7 +99,8 @@ fn apply_one(places: &mut Places, one: &Override, number: usize) -> Result<(), M
     };
     let words = FileKind::ALL.map(FileKind::word);
     let Some(file) = FileKind::ALL.into_iter().find(|file| file.word() == first) else {
-        let next = nearest(first, words).map_or(example.to_owned(), |w| format!("did you mean {w}?"));
+        let next =
+            nearest(first, words).map_or(example.to_owned(), |w| format!("did you mean {w}?"));
         let what = format!("\"{}\" is none of the files", shorten(first));
         return Err(misplaced(what, "a key that starts with bake., oven. or load.", next));
     };

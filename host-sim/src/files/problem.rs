@@ -354,7 +354,8 @@ next: lower at_least";
 
     #[test]
     fn a_long_line_is_cut_and_the_underline_stays_on_its_value() {
-        let text = format!("soak = {{ {}, at_most = \"1 °C\", {} }}", "a = 1".repeat(20), "b".repeat(90));
+        let text =
+            format!("soak = {{ {}, at_most = \"1 °C\", {} }}", "a = 1".repeat(20), "b".repeat(90));
         let start = text.chars().position(|c| c == '"').unwrap_or(0);
         let (shown, at, width) = excerpt(&text, start, 6);
         let marked: String = shown.chars().skip(at).take(width).collect();

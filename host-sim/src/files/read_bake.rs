@@ -176,9 +176,9 @@ fn step(section: &Section<'_>, index: usize, names: &[String], words: &mut StepW
         "ramp" => Step::Ramp(ramp(&inner)),
         "soak" => Step::Soak(soak(&inner)),
         "cool" => Step::Cool(cool(&inner)),
-        "load_in" => Step::LoadIn(LoadIn {
-            at: inner.quantity("at", Temperature, Range::Any).map(celsius),
-        }),
+        "load_in" => {
+            Step::LoadIn(LoadIn { at: inner.quantity("at", Temperature, Range::Any).map(celsius) })
+        }
         "check" => Step::Check(check(&inner, names, words)),
         _ => Step::Wait(wait(&inner, words)),
     };
@@ -199,7 +199,8 @@ fn soak(inner: &Section<'_>) -> Soak {
     let purposes =
         [("other", Purpose::Other), ("gas-out", Purpose::GasOut), ("cure", Purpose::Cure)];
     let dips = [("pause", Dip::Pause), ("restart", Dip::Restart)];
-    let boost = inner.quantity_or("boost", Difference, Range::NotNegative, "0 °C", "none asked for");
+    let boost =
+        inner.quantity_or("boost", Difference, Range::NotNegative, "0 °C", "none asked for");
     Soak {
         purpose: inner.choice_or("purpose", &purposes, Purpose::Other, "none given"),
         at_least: celsius(inner.need_quantity("at_least", Temperature, Range::Any)),
@@ -207,9 +208,7 @@ fn soak(inner: &Section<'_>) -> Soak {
         for_s: whole_up(inner.need_quantity("for", Duration, Range::Positive)),
         dip: inner.choice_or("dip", &dips, Dip::Pause, "counted minutes stay counted"),
         boost: kelvins(boost),
-        give_up_after_s: inner
-            .quantity("give_up_after", Duration, Range::Positive)
-            .map(whole_down),
+        give_up_after_s: inner.quantity("give_up_after", Duration, Range::Positive).map(whole_down),
         no_longer_than_s: inner
             .quantity("no_longer_than", Duration, Range::Positive)
             .map(whole_down),
@@ -220,7 +219,12 @@ fn cool(inner: &Section<'_>) -> Cool {
     let on = [("parts", CoolOn::Parts), ("air", CoolOn::Air)];
     Cool {
         to: celsius(inner.need_quantity("to", Temperature, Range::Any)),
-        on: inner.choice_or("on", &on, CoolOn::Parts, "the hottest part tells when hands may touch"),
+        on: inner.choice_or(
+            "on",
+            &on,
+            CoolOn::Parts,
+            "the hottest part tells when hands may touch",
+        ),
     }
 }
 

@@ -1,8 +1,6 @@
 //! Reads what is wired to an oven: sensors, door, drive, contactor, and what is known about them.
 
-use super::oven::{
-    Calibration, Cavity, Door, Drive, Permit, Sensor, SensorKind, Spread, Tuning,
-};
+use super::oven::{Calibration, Cavity, Door, Drive, Permit, Sensor, SensorKind, Spread, Tuning};
 use super::quantity::Dimension::{Difference, Duration, Length, PerKelvin, Temperature};
 use super::read_oven::with_section;
 use super::reader::{Range, Section};
@@ -114,7 +112,12 @@ pub(super) fn door(root: &Section<'_>, cavity: Cavity) -> Door {
         {
             if door_m > cavity_m * 1.001 {
                 let what = format!("the door's {key} is greater than the cavity's");
-                section.report(key, what, "a doorway no larger than the cavity", format!("measure the opening's {key}"));
+                section.report(
+                    key,
+                    what,
+                    "a doorway no larger than the cavity",
+                    format!("measure the opening's {key}"),
+                );
             }
         }
         door

@@ -54,7 +54,12 @@ pub(super) fn read(table: &Table, ledger: &Ledger, name: &str, ambient_c: f64) -
     let sections = root.items("part", PARTS_MAX);
     if sections.is_empty() && !root.has("part") {
         let next = "add [[part]] with name, material and shape";
-        ledger.report(Finding::new(root.path(), "the load has no parts", "at least one [[part]]", next));
+        ledger.report(Finding::new(
+            root.path(),
+            "the load has no parts",
+            "at least one [[part]]",
+            next,
+        ));
     }
     let parts: Vec<Part> = sections.iter().map(|section| part(section, &own, ambient_c)).collect();
     duplicates(&sections, parts.iter().map(|part| part.name.as_str()), "part");
@@ -162,9 +167,7 @@ fn material(section: &Section<'_>, own: &[(String, Known)]) -> Known {
         return Known { substance: known.substance.clone(), metal: known.metal };
     }
     match materials::find(&name) {
-        Some(found) => {
-            Known { substance: found.substance(), metal: found.family == Family::Metal }
-        }
+        Some(found) => Known { substance: found.substance(), metal: found.family == Family::Metal },
         None => {
             let listed: Vec<&str> = materials::names().collect();
             let names = own.iter().map(|(own, _)| own.as_str()).chain(listed);
@@ -307,7 +310,8 @@ fn coating(section: &Section<'_>) -> Coating {
     let _ = section.text("name");
     if let [first, second, ..] = schedules[..] {
         let hotter_is_shorter = (first.at_c - second.at_c) * (first.for_s - second.for_s) < 0.0;
-        let unread = [first.at_c, second.at_c, first.for_s, second.for_s].iter().any(|v| v.is_nan());
+        let unread =
+            [first.at_c, second.at_c, first.for_s, second.for_s].iter().any(|v| v.is_nan());
         if !hotter_is_shorter && !unread {
             let what = "the hotter schedule is not the shorter one".to_owned();
             let next = "check both schedules against the data sheet".to_owned();

@@ -4,9 +4,7 @@
 
 use crate::materials::{self, Family};
 
-use super::oven::{
-    Cavity, Circulation, Heater, Insulation, Liner, Observed, Oven, Skin, Timed,
-};
+use super::oven::{Cavity, Circulation, Heater, Insulation, Liner, Observed, Oven, Skin, Timed};
 use super::problem::KeyPath;
 use super::quantity::Dimension::{self, Length};
 use super::quantity::shorten;
@@ -93,7 +91,9 @@ impl Cavity {
     /// Area of the six inner walls, m².
     #[must_use]
     pub fn wall_m2(&self) -> f64 {
-        2.0 * (self.width_m * self.height_m + self.height_m * self.depth_m + self.depth_m * self.width_m)
+        2.0 * (self.width_m * self.height_m
+            + self.height_m * self.depth_m
+            + self.depth_m * self.width_m)
     }
 }
 
@@ -318,14 +318,14 @@ fn leak(root: &Section<'_>, cavity: Cavity) -> f64 {
     // GUESS: a door seal of a converted cabinet passes 0.3 W/K on each metre.
     const PER_METRE: f64 = 0.3;
     with_section(root, "leak", |section| {
-        section
-            .quantity("conductance", Dimension::Conductance, Range::NotNegative)
-            .unwrap_or_else(|| {
+        section.quantity("conductance", Dimension::Conductance, Range::NotNegative).unwrap_or_else(
+            || {
                 let leak = PER_METRE * 2.0 * (cavity.width_m + cavity.height_m);
                 let source = "GUESS: 0.3 W/K on each metre of door seal";
                 section.defaulted("conductance", &format!("{leak:.2} W/K"), source);
                 leak
-            })
+            },
+        )
     })
 }
 

@@ -81,7 +81,8 @@ fn dimensioned(
     let need = |key| measures.need_quantity(key, Length, MEASURE);
     let (shape, volume_m3) = match kind {
         "plate" => {
-            let (thickness_m, width_m, height_m) = (need("thickness"), need("width"), need("height"));
+            let (thickness_m, width_m, height_m) =
+                (need("thickness"), need("width"), need("height"));
             if thickness_m > width_m.min(height_m) {
                 let what = "the plate is thicker than it is wide or high".to_owned();
                 let next = "let thickness be the smallest of the three".to_owned();
@@ -108,9 +109,21 @@ fn dimensioned(
     let mass_kg = weighed.unwrap_or(solid_kg);
     let ratio = mass_kg / solid_kg;
     if ratio < 1.0 - SUSPECT {
-        suspect(part, mass_kg, solid_kg, "hollow", "write a tube with its wall, or weighed with mass, thickest and thinnest");
+        suspect(
+            part,
+            mass_kg,
+            solid_kg,
+            "hollow",
+            "write a tube with its wall, or weighed with mass, thickest and thinnest",
+        );
     } else if ratio > 1.0 + SUSPECT {
-        suspect(part, mass_kg, solid_kg, "mismeasured, or of another material", "measure again, or check the material");
+        suspect(
+            part,
+            mass_kg,
+            solid_kg,
+            "mismeasured, or of another material",
+            "measure again, or check the material",
+        );
     }
     Sized { shape, mass_kg }
 }

@@ -258,7 +258,12 @@ impl<'t> Section<'t> {
             Value::Float(value, _) => *value,
             _ => {
                 let expected = format!("a bare number from {low} to {high}");
-                self.wrong_kind(key, node, &expected, format!("write {key} = {}", middle(low, high)));
+                self.wrong_kind(
+                    key,
+                    node,
+                    &expected,
+                    format!("write {key} = {}", middle(low, high)),
+                );
                 return Some(f64::NAN);
             }
         };
@@ -314,7 +319,12 @@ impl<'t> Section<'t> {
         if let Value::Flag(flag) = node.value {
             return Some(flag);
         }
-        self.wrong_kind(key, node, "true or false, without quotation marks", format!("write {key} = true"));
+        self.wrong_kind(
+            key,
+            node,
+            "true or false, without quotation marks",
+            format!("write {key} = true"),
+        );
         None
     }
 
@@ -399,7 +409,8 @@ impl<'t> Section<'t> {
         choices: &[(&'static str, T)],
     ) -> Option<T> {
         if !self.has(key) {
-            let words: Vec<String> = choices.iter().map(|(word, _)| format!("\"{word}\"")).collect();
+            let words: Vec<String> =
+                choices.iter().map(|(word, _)| format!("\"{word}\"")).collect();
             let example = words.first().cloned().unwrap_or_default();
             self.missing(key, words.join(", "), &example);
         }
@@ -438,7 +449,12 @@ impl<'t> Section<'t> {
         if !self.has(key) {
             let what = format!("[{}] is missing", self.name_of(key));
             let next = format!("add [{}] with {holds}", self.name_of(key));
-            self.ledger.report(Finding::new(self.path(), what, format!("a table with {holds}"), next));
+            self.ledger.report(Finding::new(
+                self.path(),
+                what,
+                format!("a table with {holds}"),
+                next,
+            ));
         }
         self.section(key)
     }
@@ -492,7 +508,12 @@ impl<'t> Section<'t> {
             };
             let what = format!("{} is not a key known here", shorten(&entry.key));
             let at = self.at(&entry.key).itself();
-            self.ledger.report(Finding::new(at, what, format!("one of {}", known.join(", ")), next));
+            self.ledger.report(Finding::new(
+                at,
+                what,
+                format!("one of {}", known.join(", ")),
+                next,
+            ));
         }
     }
 }

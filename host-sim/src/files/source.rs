@@ -124,7 +124,9 @@ fn decode(bytes: Vec<u8>) -> Result<String, Unreadable> {
     let expected = "a text in UTF-8";
     let next = "save it again as UTF-8 in the editor";
     let zeros = bytes.iter().filter(|b| **b == 0).count();
-    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) || zeros * 4 > bytes.len()
+    if bytes.starts_with(&[0xff, 0xfe])
+        || bytes.starts_with(&[0xfe, 0xff])
+        || zeros * 4 > bytes.len()
     {
         let what = "is in UTF-16, or no text at all".to_owned();
         return Err(Unreadable { what, expected, next: next.to_owned() });
@@ -147,11 +149,18 @@ fn similar_file(path: &Path) -> String {
     }
     let names: Vec<String> = std::fs::read_dir(folder)
         .map(|entries| {
-            entries.flatten().take(1000).map(|e| e.file_name().to_string_lossy().into_owned()).collect()
+            entries
+                .flatten()
+                .take(1000)
+                .map(|e| e.file_name().to_string_lossy().into_owned())
+                .collect()
         })
         .unwrap_or_default();
     let near = name.as_deref().and_then(|name| {
-        super::problem::nearest(name, names.iter().map(String::as_str).filter(|n| n.ends_with(".toml")))
+        super::problem::nearest(
+            name,
+            names.iter().map(String::as_str).filter(|n| n.ends_with(".toml")),
+        )
     });
     match near {
         Some(near) => format!("did you mean {}?", show(&folder.join(near))),

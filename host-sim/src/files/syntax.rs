@@ -36,15 +36,19 @@ pub(super) fn explain(error: &SyntaxError, text: &str, place: Place) -> Problem 
         let next = format!("write \"{}\"", shorten(at_fault));
         return problem(what, "a text in straight quotes, such as \"149 °C\"", next);
     }
-    let number_with_comma = code
-        .split_once('=')
-        .is_some_and(|(_, value)| value.trim_start().starts_with(|c: char| c.is_ascii_digit()) && value.contains(','));
+    let number_with_comma = code.split_once('=').is_some_and(|(_, value)| {
+        value.trim_start().starts_with(|c: char| c.is_ascii_digit()) && value.contains(',')
+    });
     if error.message.contains("unexpected key or value") && number_with_comma {
         let next = "write the number with a point, in quotation marks, with its unit".to_owned();
         return problem("a comma in a number".to_owned(), "a decimal point", next);
     }
     let next = "check the quotation marks, brackets and = of this line".to_owned();
-    problem(format!("this line is not TOML: {}", plain(&error.message)), "TOML, such as name = \"text\"", next)
+    problem(
+        format!("this line is not TOML: {}", plain(&error.message)),
+        "TOML, such as name = \"text\"",
+        next,
+    )
 }
 
 /// The parser's words without its hints on expected tokens.

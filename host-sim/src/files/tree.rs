@@ -116,7 +116,12 @@ pub(super) fn parse(text: &str, offset: usize) -> (Table, Vec<SyntaxError>) {
             SyntaxError { span, message: error.message().to_owned() }
         })
         .collect();
-    (convert_table(table.get_ref(), &|span| Origin::Text(span.start + offset..span.end + offset)), errors)
+    (
+        convert_table(table.get_ref(), &|span| {
+            Origin::Text(span.start + offset..span.end + offset)
+        }),
+        errors,
+    )
 }
 
 /// Reads a value typed on the command line: TOML, else a string.
@@ -156,7 +161,7 @@ fn convert(value: &Spanned<DeValue<'_>>, origin: &dyn Fn(Range<usize>) -> Origin
             Value::Float(number.as_str().parse().unwrap_or(f64::NAN), number.as_str().to_owned())
         }
         DeValue::Boolean(flag) => Value::Flag(*flag),
-        DeValue::Datetime(date) => Value::Date),
+        DeValue::Datetime(_) => Value::Date,
         DeValue::Array(items) => Value::List(items.iter().map(|v| convert(v, origin)).collect()),
         DeValue::Table(table) => Value::Table(convert_table(table, origin)),
     };

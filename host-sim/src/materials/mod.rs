@@ -107,9 +107,11 @@ pub const UNKNOWN_METAL: &str = "unknown metal";
 
 /// A name as it is compared: lower case, letters and digits only, one spelling of aluminium.
 fn plain(name: &str) -> String {
-    let letters: String =
-        name.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
-    letters.replace("aluminum", "aluminium").replace("alu6", "aluminium6").replace("alu7", "aluminium7")
+    let letters: String = name.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
+    letters
+        .replace("aluminum", "aluminium")
+        .replace("alu6", "aluminium6")
+        .replace("alu7", "aluminium7")
 }
 
 /// Finds a material by name or alias.
@@ -144,10 +146,7 @@ pub fn unknown_metal() -> Material {
         .max_by(|a, b| a.volume_heat_j_per_m3_k().total_cmp(&b.volume_heat_j_per_m3_k()))
         .unwrap_or(&TABLE[0]);
     let least = |value: fn(&Material) -> Sourced| {
-        metals()
-            .map(value)
-            .min_by(|a, b| a.value.total_cmp(&b.value))
-            .unwrap_or(slowest.max_c)
+        metals().map(value).min_by(|a, b| a.value.total_cmp(&b.value)).unwrap_or(slowest.max_c)
     };
     Material {
         name: UNKNOWN_METAL,
@@ -197,9 +196,11 @@ mod tests {
     /// specific heat times molar mass is 23 to 28 J/(mol K) for the nearly pure ones.
     #[test]
     fn nearly_pure_metals_follow_the_law_of_dulong_and_petit() {
-        let molar = [("copper", 63.546), ("lead", 207.2), ("titanium", 47.867), ("zinc die-cast", 65.38)];
+        let molar =
+            [("copper", 63.546), ("lead", 207.2), ("titanium", 47.867), ("zinc die-cast", 65.38)];
         for (name, grams) in molar {
-            let heat = find(name).map_or(0.0, |m| m.specific_heat_j_per_kg_k.value) * grams / 1000.0;
+            let heat =
+                find(name).map_or(0.0, |m| m.specific_heat_j_per_kg_k.value) * grams / 1000.0;
             assert!((23.0..28.0).contains(&heat), "{name}: {heat}");
         }
     }

@@ -137,8 +137,7 @@ pub(super) struct FilmTable {
 }
 
 /// Film properties and their slopes at one temperature.
-#[derive(Clone, Copy)]
-#[derive(Debug)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct FilmRow {
     /// Conductivity, W/(m K).
     pub conductivity: f64,

@@ -308,7 +308,13 @@ impl Network {
             match &link.law {
                 PreparedLaw::Conductance(g) => {
                     let carrier = carrier(*g);
-                    add(&mut active.matrix, &mut active.room_row, places, carrier.factor, carrier.factor);
+                    add(
+                        &mut active.matrix,
+                        &mut active.room_row,
+                        places,
+                        carrier.factor,
+                        carrier.factor,
+                    );
                     active.conductances.push(carrier);
                 }
                 PreparedLaw::Radiation(m2) => {

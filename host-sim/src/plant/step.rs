@@ -36,7 +36,12 @@ const ERROR: [f64; 4] =
 const EXTENSION: [[f64; 4]; 3] = [
     [0.832_659_023_154_387_2, -1.461_621_337_124_657_4, 0.0, -2.398_120_075_195_584],
     [4.520_784_200_520_359, -4.727_954_322_284_024, 9.752_939_685_168_185, 5.501_959_790_112_132],
-    [-1.168_682_741_355_585_6, 5.904_383_642_053_181, -7.458_659_324_889_15, -2.103_839_714_916_546],
+    [
+        -1.168_682_741_355_585_6,
+        5.904_383_642_053_181,
+        -7.458_659_324_889_15,
+        -2.103_839_714_916_546,
+    ],
 ];
 
 /// Work space and stages of the last step tried.
@@ -128,8 +133,7 @@ impl Stepper {
         let stage = &mut now[0];
         stage.copy_from_slice(&self.flows[..count]);
         for (coupling, earlier) in couplings.iter().zip(before.iter()) {
-            for ((value, earlier), capacity) in
-                stage.iter_mut().zip(earlier).zip(&fixed.capacities)
+            for ((value, earlier), capacity) in stage.iter_mut().zip(earlier).zip(&fixed.capacities)
             {
                 *value += coupling * capacity * earlier;
             }
@@ -202,9 +206,8 @@ impl Stepper {
     /// Cubic of a sensor over the step, from θ⁰ up, °C offset left to the caller.
     #[must_use]
     pub fn sensor_cubic(&self, state: &State, index: usize) -> [f64; 4] {
-        let power = |p: usize| {
-            (0..4).map(|i| EXTENSION[p][i] * self.sensor_stages[i][index]).sum::<f64>()
-        };
+        let power =
+            |p: usize| (0..4).map(|i| EXTENSION[p][i] * self.sensor_stages[i][index]).sum::<f64>();
         [state.shown[index], power(0), power(1), power(2)]
     }
 
@@ -216,8 +219,12 @@ impl Stepper {
         for (index, shown) in state.shown.iter_mut().enumerate() {
             *shown += weights.of(&self.sensor_stages, index);
         }
-        state.lost_j +=
-            weights.0.iter().zip(&self.lost_stages).map(|(weight, lost)| weight * lost).sum::<f64>();
+        state.lost_j += weights
+            .0
+            .iter()
+            .zip(&self.lost_stages)
+            .map(|(weight, lost)| weight * lost)
+            .sum::<f64>();
     }
 }
 
@@ -255,9 +262,8 @@ mod tests {
             core::array::from_fn(|j| (0..4).map(|i| vector[i] * gamma[i][j]).sum())
         };
         let b = times(M);
-        let alpha: [f64; 4] = core::array::from_fn(|i| {
-            times([A[i][0], A[i][1], A[i][2], 0.0]).iter().sum::<f64>()
-        });
+        let alpha: [f64; 4] =
+            core::array::from_fn(|i| times([A[i][0], A[i][1], A[i][2], 0.0]).iter().sum::<f64>());
         let beta: [f64; 4] = core::array::from_fn(|i| alpha[i] + gamma[i].iter().sum::<f64>());
         let sum = |value: &dyn Fn(usize) -> f64| (0..4).map(value).sum::<f64>();
         assert!((sum(&|i| b[i]) - 1.0).abs() < 1e-10);

@@ -107,4 +107,3 @@ impl Runner for Board {
         self.controller.is_short()
     }
 }
-

@@ -138,7 +138,8 @@ impl SensorFace {
             bad(Transfer::Open)
         } else if faults.is_on(FaultKind::ThermocoupleShort, tick) {
             bad(Transfer::Short)
-        } else if let (true, Some(last)) = (faults.is_on(FaultKind::ReadingStale, tick), self.last) {
+        } else if let (true, Some(last)) = (faults.is_on(FaultKind::ReadingStale, tick), self.last)
+        {
             Sample { age_ticks: last.age_ticks.saturating_add(1), ..last }
         } else if let (true, Some(last)) = (faults.is_on(FaultKind::ReadingFrozen, tick), self.last)
         {

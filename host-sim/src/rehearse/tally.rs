@@ -131,7 +131,14 @@ impl Tally {
             equivalent_s: 0.0,
         };
         let parts = vec![idle; self.peaks_c.len()];
-        self.runs.push(SoakRun { step: index, round, soak: *soak, lead_from_s, parts, ended_s: None });
+        self.runs.push(SoakRun {
+            step: index,
+            round,
+            soak: *soak,
+            lead_from_s,
+            parts,
+            ended_s: None,
+        });
         self.current = true;
     }
 
@@ -195,7 +202,12 @@ impl Tally {
                     reached_s: of(|soak| soak.reached_s),
                     in_window_s: of(|soak| Some(soak.in_window_s)).unwrap_or(0.0),
                     credited_s: of(|soak| Some(soak.credited_s)).unwrap_or(0.0),
-                    peak_c: self.peaks_c.get(index).copied().filter(|c| c.is_finite()).unwrap_or(0.0),
+                    peak_c: self
+                        .peaks_c
+                        .get(index)
+                        .copied()
+                        .filter(|c| c.is_finite())
+                        .unwrap_or(0.0),
                     equivalent_s: self.kinetics.and(self.equivalent_s(index)),
                     clock_s: of(|soak| soak.clock_s),
                     verdict: match worst.map(|soak| soak.verdict) {
@@ -252,7 +264,8 @@ impl Tally {
     }
 
     fn equivalent_s(&self, part: usize) -> Option<f64> {
-        let run = self.runs.iter().rev().find(|run| run.parts.get(part).is_some_and(|p| p.inside))?;
+        let run =
+            self.runs.iter().rev().find(|run| run.parts.get(part).is_some_and(|p| p.inside))?;
         run.parts.get(part).map(|part| part.equivalent_s)
     }
 }

@@ -175,9 +175,8 @@ impl Trace {
                 detected_s: now_s,
             }),
             Event::Ended(ending) => {
-                let credits_s: Vec<_> = (0..self.parts)
-                    .map(|part| runner.credit_s(part).max(0))
-                    .collect();
+                let credits_s: Vec<_> =
+                    (0..self.parts).map(|part| runner.credit_s(part).max(0)).collect();
                 self.tally.step_ended(now_s, &credits_s);
                 self.close_step(now_s);
                 self.ending = Some(ending);
@@ -195,7 +194,8 @@ impl Trace {
             let shut = door.closed_s.and_then(|at| rows.iter().position(|row| row.t_s() >= at));
             let back = shut.and_then(|from| back_from(&rows, from));
             door.recovered_s = back.map(|index| rows[index].t_s());
-            let until = back.or(shut.map(|from| (from + 120).min(rows.len()))).unwrap_or(rows.len());
+            let until =
+                back.or(shut.map(|from| (from + 120).min(rows.len()))).unwrap_or(rows.len());
             door.reading_low_c = rows[open..until.max(open)]
                 .iter()
                 .filter_map(|row| row.air.map(|air| f64::from(air.to_celsius().0)))
@@ -211,7 +211,9 @@ impl Trace {
         let mut best: Vec<(f64, f64)> = Vec::new();
         let mut run: Vec<(f64, f64)> = Vec::new();
         let mut highest_c = f64::NEG_INFINITY;
-        for (row, air_c) in self.rows.iter().zip(&self.air_c).filter(|(row, _)| row.event.is_empty()) {
+        for (row, air_c) in
+            self.rows.iter().zip(&self.air_c).filter(|(row, _)| row.event.is_empty())
+        {
             let steady = matches!(row.phase, Phase::Soak) && row.door_open != Some(true);
             let (Some(reading), Some(setpoint_c)) = (row.air, row.setpoint_c) else {
                 run.clear();
@@ -237,7 +239,8 @@ impl Trace {
         let count = tail.len() as f64;
         let mean = tail.iter().map(|(error_k, _)| error_k).sum::<f64>() / count;
         let air = tail.iter().map(|(_, air_c)| air_c).sum::<f64>() / count;
-        let spread = tail.iter().map(|(_, air_c)| (air_c - air) * (air_c - air)).sum::<f64>() / count;
+        let spread =
+            tail.iter().map(|(_, air_c)| (air_c - air) * (air_c - air)).sum::<f64>() / count;
         (Some(mean), Some(spread.sqrt()), overshoot_k)
     }
 }

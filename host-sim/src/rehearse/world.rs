@@ -271,7 +271,8 @@ impl World {
     }
 
     fn contactor_is_closed(&self, tick: u32) -> bool {
-        let held = self.last_toggle.is_some_and(|last| tick.saturating_sub(last) <= self.hold_ticks);
+        let held =
+            self.last_toggle.is_some_and(|last| tick.saturating_sub(last) <= self.hold_ticks);
         self.powered && (held || self.faults.is_on(FaultKind::PermitWelded, tick))
     }
 

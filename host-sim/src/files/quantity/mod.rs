@@ -207,8 +207,9 @@ fn refuse_characters(text: &str, dimension: Dimension) -> Result<(), Complaint> 
     }
     if text.contains(['“', '”', '‘', '’', '„', '″', '′', '"', '\'']) {
         let next = "write the unit in letters: in for inches, ft for feet, min for minutes";
-        return Err(dimension
-            .complain(format!("\"{shown}\" has a quotation mark in it"), next.to_owned()));
+        return Err(
+            dimension.complain(format!("\"{shown}\" has a quotation mark in it"), next.to_owned())
+        );
     }
     let comma_in_number = text
         .char_indices()
@@ -279,7 +280,9 @@ fn term(value: f64, unit_text: &str, whole: &str, dimension: Dimension) -> Resul
     let lower = unit_text.to_ascii_lowercase();
     if ["ga", "ga.", "gauge", "gage", "awg", "swg"].contains(&lower.as_str()) {
         let next = "measure the thickness and write it, such as \"1.2 mm\" or \"0.048 in\"";
-        let what = format!("\"{shown}\" is a gauge number, which means another thickness in steel, aluminium and wire");
+        let what = format!(
+            "\"{shown}\" is a gauge number, which means another thickness in steel, aluminium and wire"
+        );
         return Err(dimension.complain(what, next.to_owned()));
     }
     if let Some(scale) = unit::scale(unit_text) {
@@ -289,7 +292,8 @@ fn term(value: f64, unit_text: &str, whole: &str, dimension: Dimension) -> Resul
             _ => Err(wrong_kind(&shown, "a temperature", dimension)),
         };
     }
-    let unit = unit::parse(unit_text).map_err(|unknown| unknown_unit(&shown, &unknown, dimension))?;
+    let unit =
+        unit::parse(unit_text).map_err(|unknown| unknown_unit(&shown, &unknown, dimension))?;
     if unit.powers != dimension.powers() || dimension == Dimension::Temperature {
         let is = unit::describe(unit.powers).unwrap_or("of another kind");
         return Err(wrong_kind(&shown, is, dimension));
@@ -305,7 +309,9 @@ fn wrong_kind(shown: &str, is: &str, dimension: Dimension) -> Complaint {
 fn unknown_unit(shown: &str, unknown: &str, dimension: Dimension) -> Complaint {
     let nearest = super::problem::nearest(unknown, unit::symbol_names());
     let next = match nearest {
-        Some(name) => format!("did you mean \"{name}\"? units here: {}", dimension.units().join(", ")),
+        Some(name) => {
+            format!("did you mean \"{name}\"? units here: {}", dimension.units().join(", "))
+        }
         None => format!("units here: {}", dimension.units().join(", ")),
     };
     dimension.complain(format!("\"{shown}\" has a unit that is not known: {unknown}"), next)
@@ -335,4 +341,3 @@ pub(super) fn shorten(text: &str) -> String {
         text.chars().take(39).map(clean).chain(['…']).collect()
     }
 }
-

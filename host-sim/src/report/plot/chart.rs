@@ -139,10 +139,8 @@ fn temperatures<B: DrawingBackend>(
         .map_err(drawing)?;
     for soak in soaks_of(story.bake) {
         let runs = story.result.steps.iter().filter(|run| run.index == soak.step);
-        let (bottom, top) = (
-            story.units.from_celsius(soak.at_least_c),
-            story.units.from_celsius(soak.at_most_c),
-        );
+        let (bottom, top) =
+            (story.units.from_celsius(soak.at_least_c), story.units.from_celsius(soak.at_most_c));
         let bands = runs.map(|run| {
             let from = run.started_s / 60.0;
             let to = run.ended_s.map_or(all.end_min, |ended_s| ended_s / 60.0);
@@ -259,9 +257,10 @@ fn below<B: DrawingBackend>(area: &Area<'_, B>, all: &Curves) -> Result<(), Plot
     let heater = AreaSeries::new(all.heater.clone(), 0.0, HEATER.mix(0.25))
         .border_style(HEATER.stroke_width(1));
     chart.draw_series(heater).map_err(drawing)?;
-    let counted = all.counted.iter().map(|(from, to)| {
-        Rectangle::new([(*from, -32.0), (*to, -10.0)], COUNTED.filled())
-    });
+    let counted = all
+        .counted
+        .iter()
+        .map(|(from, to)| Rectangle::new([(*from, -32.0), (*to, -10.0)], COUNTED.filled()));
     chart.draw_series(counted).map_err(drawing)?;
     Ok(())
 }

@@ -29,8 +29,7 @@ pub(super) struct Curves {
 
 /// Takes the curves out of a log.
 pub(super) fn curves(log: &Log, units: Units) -> Curves {
-    let index: Vec<usize> =
-        (0..log.rows.len()).filter(|i| log.rows[*i].event.is_empty()).collect();
+    let index: Vec<usize> = (0..log.rows.len()).filter(|i| log.rows[*i].event.is_empty()).collect();
     let rows: Vec<&Row> = index.iter().map(|i| &log.rows[*i]).collect();
     let shown = |value: Option<f64>| value.map(|celsius| units.from_celsius(celsius));
     let curve = |get: &dyn Fn(&Row) -> Option<f64>| pieces(&rows, |i| shown(get(rows[i])));

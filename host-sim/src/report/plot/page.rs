@@ -14,11 +14,7 @@ display:inline-block;letter-spacing:.08em}pre{white-space:pre-wrap}\
 @media print{body{margin:0;max-width:none}}";
 
 /// The page.
-pub(super) fn page(
-    log: &Log,
-    story: &Story<'_>,
-    written: &[Written],
-) -> Result<String, PlotError> {
+pub(super) fn page(log: &Log, story: &Story<'_>, written: &[Written]) -> Result<String, PlotError> {
     let picture = chart::svg(log, story, WIDTH, HEIGHT)?;
     let said = sentence::sentence(story);
     let mut out = String::with_capacity(picture.len() + 8192);
@@ -71,7 +67,8 @@ fn parts(out: &mut String, story: &Story<'_>) {
 fn events(out: &mut String, log: &Log) {
     out.push_str("<h2>Events</h2><table><tbody>\n");
     for row in log.rows.iter().filter(|row| !row.event.is_empty()) {
-        let _ = write!(out, "<tr><td>{}</td><td>{}</td></tr>\n", h_mm(row.t_s()), escaped(&row.event));
+        let _ =
+            write!(out, "<tr><td>{}</td><td>{}</td></tr>\n", h_mm(row.t_s()), escaped(&row.event));
     }
     out.push_str("</tbody></table>\n");
 }
