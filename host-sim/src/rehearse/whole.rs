@@ -128,7 +128,7 @@ impl<'a> Bench<'a> {
         world.forget_faults();
         let bake = believed.bake.bake.clone();
         let (on_s, off_s) = (self.settings.minimum_on_s, self.settings.minimum_off_s);
-        let mut practice = Practice::new(bake, self.settings.tuning, on_s, off_s);
+        let mut practice = Practice::new(bake, on_s, off_s);
         let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
         super::run(&mut practice, &mut world, true, &mut trace);
         (trace, world.plant.energy().put_in_j)
