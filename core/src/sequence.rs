@@ -269,7 +269,7 @@ impl Sequence {
             tell(events, Event::DoorClosed);
             if loading {
                 tell(events, Event::LoadClosed);
-            } else if open_s > ANYTHING_NEW_S && facts.loaded {
+            } else if open_s > ANYTHING_NEW_S && facts.loaded && self.soak_ahead(facts.bake) {
                 self.anything_new = true;
                 tell(events, Event::Asked(Question::AnythingNew));
             }
@@ -280,6 +280,13 @@ impl Sequence {
             self.interruption = Some(Interruption::DoorLeftOpen);
             tell(events, Event::Asked(Question::DoorLeftOpen));
         }
+    }
+
+    /// What is inside still has a soak before it, this step's included.
+    fn soak_ahead(&self, bake: &Bake) -> bool {
+        let ahead = bake.steps.iter().skip(usize::from(self.index));
+        let next = ahead.into_iter().find(|step| matches!(step, Step::Soak(_) | Step::LoadIn(_)));
+        matches!(next, Some(Step::Soak(_)))
     }
 
     /// One press, one meaning: that of the question asked when it came.

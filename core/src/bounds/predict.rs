@@ -6,7 +6,7 @@ use super::model::Model;
 use super::seen;
 use super::side::Side;
 use super::track::emissivity;
-use crate::units::{Celsius, Kelvins};
+use crate::units::Celsius;
 
 /// The nominal air's pull towards everything but the element, at one air temperature.
 #[derive(Clone, Copy, Debug, Default)]
@@ -15,15 +15,6 @@ struct Surroundings {
     conductance: f32,
     /// Sum of conductance times temperature, W.
     pull: f32,
-}
-
-/// What holding an air temperature asks of the element.
-#[derive(Clone, Copy, Debug)]
-struct Needed {
-    /// Its temperature, °C.
-    element_c: f32,
-    /// Heat into the air, W.
-    to_air_w: f32,
 }
 
 impl Surroundings {
@@ -40,11 +31,18 @@ impl Bounds {
         Celsius(self.nominal.sensor.celsius())
     }
 
-    /// Greatest reading to come if the heater goes off now and the door stays shut, by the nominal
-    /// model: the element decays into the air, the sensor follows; liner and parts stand still
-    /// meanwhile.
+    /// Greatest reading to come if full power ends now and the door stays shut, by the nominal
+    /// model: the element's excess decays into the air, the sensor follows, liner and parts stand
+    /// still meanwhile. What the air decays to is the setpoint, which the loop will hold, or more
+    /// where the oven would stay hotter than that with the heater off.
     #[must_use]
-    pub fn heater_off_peak(&self, model: &Model, reading: Celsius, slope_k_per_s: f32) -> Celsius {
+    pub fn peak_ahead(
+        &self,
+        model: &Model,
+        reading: Celsius,
+        slope_k_per_s: f32,
+        setpoint: Celsius,
+    ) -> Celsius {
         if slope_k_per_s <= 0.0 {
             return reading;
         }
@@ -59,7 +57,8 @@ impl Bounds {
         if around.conductance <= 0.0 {
             return reading;
         }
-        let end = (1.0 - view) * around.pull / around.conductance + view * liner;
+        let off = (1.0 - view) * around.pull / around.conductance + view * liner;
+        let end = off.max(setpoint.0);
         let decay = self.element_decay_s(model, around.conductance);
         Celsius(reading.0.max(peak_behind_lag(reading.0, goal, end, decay, lag)))
     }
@@ -75,38 +74,18 @@ impl Bounds {
     #[must_use]
     pub fn holding_duty(&self, model: &Model, setpoint: Celsius) -> f32 {
         let element = &model.element;
-        let Some(needed) = self.needed_element(model, setpoint) else { return 0.0 };
-        let to_liner = element.radiant_share.middle()
-            * element.radiation_m2
-            * laws::radiation(needed.element_c, self.nominal.liner.celsius());
-        (needed.to_air_w + to_liner) / (element.power.middle() * element.power_w)
-    }
-
-    /// How much hotter the element is than holding the reading at `setpoint` needs, K.
-    #[must_use]
-    pub fn element_excess(&self, model: &Model, setpoint: Celsius) -> Kelvins {
-        let now = self.nominal.element.celsius();
-        Kelvins(self.needed_element(model, setpoint).map_or(0.0, |needed| now - needed.element_c))
-    }
-
-    /// Duty that brings the element to where `setpoint` needs it within about `in_s` seconds, 0..1.
-    #[must_use]
-    pub fn settling_duty(&self, model: &Model, setpoint: Celsius, in_s: f32) -> f32 {
-        let element = &model.element;
-        let power_w = element.power.middle() * element.power_w;
-        let excess_w = self.element_excess(model, setpoint).0 * element.capacity_j_per_k / in_s;
-        (self.holding_duty(model, setpoint) - excess_w / power_w).clamp(0.0, 1.0)
-    }
-
-    /// Where the nominal element must be for the air of a setpoint.
-    fn needed_element(&self, model: &Model, setpoint: Celsius) -> Option<Needed> {
-        let element = &model.element;
+        let share = element.radiant_share.middle();
         let liner = self.nominal.liner.celsius();
         let air = seen::air(Side::Nominal, seen::view_ratio(&model.sensor), setpoint.0, liner);
         let around = self.surroundings(model, air);
-        let to_air_w = around.conductance * air - around.pull;
-        let convection = (1.0 - element.radiant_share.middle()) * element.convection_w_per_k;
-        (convection > 0.0).then(|| Needed { element_c: air + to_air_w / convection, to_air_w })
+        let to_air = around.conductance * air - around.pull;
+        let convection = (1.0 - share) * element.convection_w_per_k;
+        if convection <= 0.0 {
+            return 0.0;
+        }
+        let needed = air + to_air / convection;
+        let to_liner = share * element.radiation_m2 * laws::radiation(needed, liner);
+        (to_air + to_liner) / (element.power.middle() * element.power_w)
     }
 
     fn surroundings(&self, model: &Model, air_c: f32) -> Surroundings {

@@ -34,9 +34,9 @@ pub struct Governor {
 /// What the governor looks at.
 #[derive(Clone, Copy, Debug)]
 pub struct Look {
-    /// Second's mean reading.
-    pub reading: Celsius,
-    /// Least and greatest equilibrium of any point with air and liner as they are.
+    /// Reading the equilibria are judged at.
+    pub held: Celsius,
+    /// Least and greatest equilibrium of any point at that reading, liner as it is.
     pub equilibria: Option<(Celsius, Celsius)>,
     /// Coldest bound.
     pub coldest: Celsius,
@@ -60,8 +60,8 @@ impl Governor {
     /// One second: the setpoint.
     pub fn second(&mut self, soak: &Soak, look: &Look) -> Celsius {
         if let Some((least, greatest)) = look.equilibria {
-            smooth(&mut self.below_k, (look.reading - least).0);
-            smooth(&mut self.above_k, (greatest - look.reading).0);
+            smooth(&mut self.below_k, (look.held - least).0);
+            smooth(&mut self.above_k, (greatest - look.held).0);
         }
         self.seconds = if self.seconds + 1 >= LOOK_S { 0 } else { self.seconds + 1 };
         let at_least =
@@ -69,13 +69,15 @@ impl Governor {
         self.is_in = look.coldest >= at_least;
         let lo = soak.at_least + Kelvins(self.below_k.unwrap_or(0.0));
         let hi = soak.at_most - Kelvins(self.above_k.unwrap_or(0.0));
+        // However far the parts stay below the air, the air goes no further than it was allowed.
+        let ceiling = soak.at_most + soak.boost;
         if self.is_in {
             // Where the span is too narrow, `hi` wins: a part too hot is lost, one too cold waits.
-            return Celsius(0.5 * (lo.0 + hi.0)).min(hi);
+            return Celsius(0.5 * (lo.0 + hi.0)).min(hi).min(ceiling);
         }
         let room_k = (soak.at_most - look.hottest_ahead).0 - BOOST_MARGIN_K;
         let boost_k = if soak.boost.0 > 0.0 { BOOST_FACTOR * room_k.max(0.0) } else { 0.0 };
-        (hi + Kelvins(boost_k - UNDER_HI_K)).min(soak.at_most + soak.boost)
+        (hi + Kelvins(boost_k - UNDER_HI_K)).min(ceiling)
     }
 }
 

@@ -1,15 +1,15 @@
 //! Heat: from what the sequence wants to a duty, once a second, and to the drive, each tick.
 //!
 //! ```text
-//!              air far below the setpoint            peak predicted with the
-//!            ┌──────────────────────────► FULL ─────  heater off is there ───► SETTLE
-//!            │                                                                   │
-//!          REGULATE ◄─────── element back where the setpoint needs it ───────────┘
+//!            air far below the setpoint, parts allow it
+//!          ┌─────────────────────────────────────────────► FULL ───┐
+//!       REGULATE                                                   │
+//!          └◄──────────────────────────────────────────────────────┘
+//!            predicted peak a kelvin above the setpoint, or parts would be carried too far
 //! ```
 //!
-//! FULL is full power until the heater-off peak reaches the setpoint plus a kelvin. SETTLE lets the
-//! element's stored heat out along the model before the PID, whose integral stood still meanwhile,
-//! takes over. The reading never drives heat while it is doubted.
+//! FULL is full power, the fastest way up; REGULATE is the PID, whose integral stands still
+//! meanwhile. The reading never drives heat while it is doubted.
 
 pub mod governor;
 pub mod loop_control;
@@ -32,12 +32,6 @@ const FAR_BELOW_K: f32 = 4.0;
 const PEAK_BELOW_K: f32 = 2.0;
 /// Full power ends when the predicted peak passes the setpoint by this, K.
 const PEAK_ABOVE_K: f32 = 1.0;
-/// Longest settling, s.
-const SETTLE_S: u16 = 90;
-/// The element is brought back within about this, s.
-const ELEMENT_S: f32 = 20.0;
-/// Element within this of where it must be: settled, K.
-const SETTLED_K: f32 = 10.0;
 /// The air bound is kept this far below its limit, K.
 const AIR_LIMIT_CLEAR_K: f32 = 5.0;
 /// Over which duty is taken back, K.
@@ -55,7 +49,6 @@ pub const RECOVERED_S: u8 = 30;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Stage {
     Full,
-    Settle { seconds: u16 },
     Regulate,
 }
 
@@ -187,60 +180,46 @@ impl Regulator {
     }
 
     fn govern(&mut self, view: &SecondView<'_>, soak: &Soak) -> Celsius {
-        let (Some(reading), Some(coldest)) = (view.reading, view.coldest) else {
+        let Some(coldest) = view.coldest else {
             return self.setpoint.unwrap_or(soak.at_least);
         };
+        // Judged at the reading that is to be held, not at one still on its way there.
+        let held = self.setpoint.unwrap_or(soak.at_most).max(soak.at_least);
         let equilibria = self
             .governor
             .wants_equilibria()
-            .then(|| view.bounds.equilibria(view.model, reading, view.slope_k_per_s))
+            .then(|| view.bounds.equilibria(view.model, held, 0.0))
             .flatten();
         let hottest_ahead = view.bounds.hottest_if_heater_off(view.model).unwrap_or(soak.at_most);
-        self.governor.second(soak, &Look { reading, equilibria, coldest, hottest_ahead })
+        self.governor.second(soak, &Look { held, equilibria, coldest, hottest_ahead })
     }
 
     fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
-        let peak = view.bounds.heater_off_peak(view.model, reading, view.slope_k_per_s);
-        self.stage = self.next_stage(view, setpoint, reading, peak);
+        self.stage = self.next_stage(view, setpoint, reading);
         let feed_forward = view.bounds.feed_forward(view.model, setpoint);
-        let duty = match self.stage {
+        let mut duty = match self.stage {
             Stage::Full => {
                 self.control.follow(reading.0);
                 1.0
             }
-            Stage::Settle { .. } => {
-                self.control.follow(reading.0);
-                view.bounds.settling_duty(view.model, setpoint, ELEMENT_S)
-            }
             Stage::Regulate => self.control.second(reading.0, setpoint.0, feed_forward),
         };
-        let duty = if view.frozen {
-            duty.clamp((1.0 - FROZEN_SHARE) * feed_forward, (1.0 + FROZEN_SHARE) * feed_forward)
-        } else {
-            duty
-        };
+        if view.frozen {
+            let (low, high) = (1.0 - FROZEN_SHARE, 1.0 + FROZEN_SHARE);
+            duty = duty.clamp(low * feed_forward, high * feed_forward);
+        }
         duty.min(air_cap(view)).min(part_cap(view))
     }
 
-    fn next_stage(
-        &self,
-        view: &SecondView<'_>,
-        setpoint: Celsius,
-        reading: Celsius,
-        peak: Celsius,
-    ) -> Stage {
-        let far = (setpoint - reading).0 > FAR_BELOW_K && (setpoint - peak).0 > PEAK_BELOW_K;
-        let reached = (peak - setpoint).0 >= PEAK_ABOVE_K || carries_too_far(view);
-        let excess_k = view.bounds.element_excess(view.model, setpoint);
-        match self.stage {
-            Stage::Full if reached => Stage::Settle { seconds: 0 },
-            Stage::Full => Stage::Full,
-            _ if far && !carries_too_far(view) => Stage::Full,
-            Stage::Settle { seconds } if seconds < SETTLE_S && excess_k.0.abs() > SETTLED_K => {
-                Stage::Settle { seconds: seconds + 1 }
+    fn next_stage(&self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> Stage {
+        let peak = view.bounds.peak_ahead(view.model, reading, view.slope_k_per_s, setpoint);
+        let full = match self.stage {
+            Stage::Full => (peak - setpoint).0 < PEAK_ABOVE_K,
+            Stage::Regulate => {
+                (setpoint - reading).0 > FAR_BELOW_K && (setpoint - peak).0 > PEAK_BELOW_K
             }
-            Stage::Settle { .. } | Stage::Regulate => Stage::Regulate,
-        }
+        };
+        if full && !carries_too_far(view) { Stage::Full } else { Stage::Regulate }
     }
 
     fn follow_recovery(&mut self, setpoint: Celsius, reading: Celsius) -> bool {

@@ -1,10 +1,10 @@
 //! Tuning of the air loop from the oven's own linearisation.
 //!
 //! Between the seconds of the element and the minutes of the liner the air answers duty as two
-//! lags, element and sensor, with liner and parts standing still. SIMC PI (Skogestad 2003, half
-//! rule) gives gain and integral time; the gain is then taken back until the maximum sensitivity
-//! M_s is at most 1.6 at every corner of the spread, with the mean of a second, the held duty and
-//! the drive's minimum time counted as delay.
+//! lags, element and sensor, with liner and parts standing still. SIMC (Skogestad 2003) gives PID
+//! gains for a closed loop of some quickness; it is slowed until the maximum sensitivity M_s is at
+//! most 1.6 at every corner of the spread, with the mean of a second, the held duty and the drive's
+//! minimum time counted as delay.
 
 use crate::files::oven::Oven;
 use truesoak_core::bounds::model::{Film, Model, Point};
@@ -13,6 +13,10 @@ use truesoak_core::units::{STEFAN_BOLTZMANN, ZERO_CELSIUS_K};
 
 /// Greatest maximum sensitivity.
 pub const SENSITIVITY_MAX: f64 = 1.6;
+/// GUESS: quickest closed loop tried, s; a quicker one answers the reading's noise.
+const QUICKEST_S: f64 = 10.0;
+/// Slowest tried, s.
+const SLOWEST_S: f64 = 600.0;
 /// Half a second of mean, half of held duty.
 const SAMPLING_DELAY_S: f64 = 1.0;
 /// Air the oven is linearised at, °C: mid-bake.
@@ -45,22 +49,36 @@ pub fn tune(oven: &Oven, model: &Model) -> Tuning {
             derivative_time_s: own.derivative_time_s as f32,
         };
     }
-    let delay_s = SAMPLING_DELAY_S + 0.5 * oven.drive.minimum_on_s;
-    let nominal = linearise(model, delay_s, [0.5; 4]);
-    let (mut gain, integral_s) = simc(&nominal);
-    let corners = corners(model, delay_s);
-    while corners.iter().any(|corner| sensitivity(corner, gain, integral_s) > SENSITIVITY_MAX) {
-        gain *= 0.93;
+    let nominal = nominal(oven, model);
+    let corners = corners(model, nominal.delay_s);
+    let mut closed_loop_s = QUICKEST_S;
+    loop {
+        let gains = simc(&nominal, closed_loop_s);
+        let worst = corners.iter().map(|corner| sensitivity(corner, &gains)).fold(1.0, f64::max);
+        if worst <= SENSITIVITY_MAX || closed_loop_s > SLOWEST_S {
+            return gains;
+        }
+        closed_loop_s *= 1.1;
     }
-    Tuning { gain_per_k: gain as f32, integral_time_s: integral_s as f32, derivative_time_s: 0.0 }
 }
 
-/// SIMC for the two lags (Skogestad 2003, rules 1 and half rule): closed-loop time constant as
-/// long as the effective delay.
-fn simc(of: &AirLoop) -> (f64, f64) {
+/// The nominal loop of an oven.
+#[must_use]
+pub fn nominal(oven: &Oven, model: &Model) -> AirLoop {
+    linearise(model, SAMPLING_DELAY_S + 0.5 * oven.drive.minimum_on_s, [0.5; 4])
+}
+
+/// SIMC PID for two lags (Skogestad 2003, rules 1 and 2, series form turned into the ideal one):
+/// the quicker lag is cancelled by the derivative, the closed loop is as slow as asked.
+fn simc(of: &AirLoop, closed_loop_s: f64) -> Tuning {
     let (slow, quick) = (of.element_s.max(of.sensor_s), of.element_s.min(of.sensor_s));
-    let (lag_s, delay_s) = (slow + 0.5 * quick, of.delay_s + 0.5 * quick);
-    (lag_s / (of.gain_k * 2.0 * delay_s), lag_s.min(8.0 * delay_s))
+    let shift = closed_loop_s + of.delay_s;
+    let (series_gain, integral_s) = (slow / (of.gain_k * shift), slow.min(4.0 * shift));
+    Tuning {
+        gain_per_k: (series_gain * (1.0 + quick / integral_s)) as f32,
+        integral_time_s: (integral_s + quick) as f32,
+        derivative_time_s: (integral_s * quick / (integral_s + quick)) as f32,
+    }
 }
 
 fn corners(model: &Model, delay_s: f64) -> Vec<AirLoop> {
@@ -108,18 +126,26 @@ fn around_w_per_k(model: &Model) -> f64 {
         + parts.sum::<f64>()
 }
 
-/// Maximum sensitivity of the loop with a PI controller: the greatest |1/(1+L)|.
+/// Maximum sensitivity of the loop, the greatest |1/(1+L)|, with the derivative as it is formed:
+/// the difference of two seconds' means.
 #[must_use]
-pub fn sensitivity(of: &AirLoop, gain: f64, integral_s: f64) -> f64 {
+pub fn sensitivity(of: &AirLoop, tuning: &Tuning) -> f64 {
+    let (gain, integral_s, derivative_s) = (
+        f64::from(tuning.gain_per_k),
+        f64::from(tuning.integral_time_s),
+        f64::from(tuning.derivative_time_s),
+    );
     let mut worst = 1.0_f64;
     for step in 0..160 {
         let frequency = 1e-4 * libm::pow(10.0, f64::from(step) / 40.0);
         let lag = |time_s: f64| (1.0, frequency * time_s);
-        let (mut re, mut im) = divide((gain * of.gain_k, 0.0), lag(of.element_s));
+        let controller = (
+            1.0 + derivative_s * (1.0 - libm::cos(frequency)),
+            derivative_s * libm::sin(frequency) - 1.0 / (frequency * integral_s),
+        );
+        let (mut re, mut im) = multiply((gain * of.gain_k, 0.0), controller);
+        (re, im) = divide((re, im), lag(of.element_s));
         (re, im) = divide((re, im), lag(of.sensor_s));
-        // PI: (1 + jωTi) / (jωTi)
-        (re, im) = multiply((re, im), lag(integral_s));
-        (re, im) = divide((re, im), (0.0, frequency * integral_s));
         let angle = -frequency * of.delay_s;
         (re, im) = multiply((re, im), (libm::cos(angle), libm::sin(angle)));
         worst = worst.max(1.0 / libm::hypot(1.0 + re, im));
@@ -145,7 +171,8 @@ mod tests {
     #[test]
     fn the_sensitivity_of_a_textbook_loop_is_the_textbooks() {
         let textbook = AirLoop { gain_k: 1.0, element_s: 100.0, sensor_s: 0.0, delay_s: 50.0 };
-        let found = sensitivity(&textbook, 1.0, 100.0);
+        let tuning = Tuning { gain_per_k: 1.0, integral_time_s: 100.0, derivative_time_s: 0.0 };
+        let found = sensitivity(&textbook, &tuning);
         assert!((found - 1.5905).abs() < 0.02, "{found}");
     }
 }

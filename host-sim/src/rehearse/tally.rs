@@ -300,7 +300,11 @@ fn part_soak(run: &SoakRun, part: usize, clock: Option<&Tally>, max_c: f64) -> O
         credited_s: f64::from(kept.credited_s),
         peak_c: kept.peak_c,
         clock_s: by_clock,
-        lead_s: run.ended_s.map(|ended_s| ended_s - run.lead_from_s - asked_s),
+        // A soak that was cut off has no lead.
+        lead_s: run
+            .ended_s
+            .map(|ended_s| ended_s - run.lead_from_s - asked_s)
+            .filter(|lead_s| *lead_s >= 0.0),
         verdict,
     })
 }

@@ -210,7 +210,9 @@ impl Trace {
         let mut overshoot_k = 0.0_f64;
         let mut best: Vec<(f64, f64)> = Vec::new();
         let mut run: Vec<(f64, f64)> = Vec::new();
-        let mut highest_c = f64::NEG_INFINITY;
+        // Setpoint at which the reading last came up through it.
+        let mut crossed_c: Option<f64> = None;
+        let mut was_below = true;
         for (row, air_c) in
             self.rows.iter().zip(&self.air_c).filter(|(row, _)| row.event.is_empty())
         {
@@ -220,9 +222,14 @@ impl Trace {
                 continue;
             };
             let reading_c = f64::from(reading.to_celsius().0);
-            // A setpoint that has just come down leaves the reading above it for a while.
-            highest_c = setpoint_c.max(highest_c - 0.02);
-            overshoot_k = overshoot_k.max(reading_c - highest_c.max(setpoint_c));
+            // A setpoint that comes down leaves the reading above it; that is no overshoot.
+            let below = reading_c < setpoint_c;
+            if was_below && !below {
+                crossed_c = Some(setpoint_c);
+            }
+            was_below = below;
+            let crossed_c = crossed_c.map_or(f64::INFINITY, |crossed_c| crossed_c.max(setpoint_c));
+            overshoot_k = overshoot_k.max(reading_c - crossed_c);
             if steady {
                 run.push((reading_c - setpoint_c, *air_c));
             } else {
@@ -256,7 +263,12 @@ fn back_from(rows: &[&Row], from: usize) -> Option<usize> {
     let mut streak = 0;
     for (index, row) in rows.iter().enumerate().skip(from) {
         streak = if near(row) { streak + 1 } else { 0 };
-        if row.door_open == Some(true) {
+        // Nobody wants the air back.
+        if row.setpoint_c.is_none() && index > from + 1 {
+            return None;
+        }
+        // The second the door closed in still counts as open.
+        if row.door_open == Some(true) && index > from + 1 {
             return None;
         }
         if streak == RECOVERED_ROWS {
