@@ -23,6 +23,8 @@ pub struct Ledger {
     class_credit_s: [u32; CLASSES_MAX],
     ended_class_credit_s: [u32; CLASSES_MAX],
     outside_model: bool,
+    /// Coldest and hottest of both sets, as of the last second or event.
+    range: Option<(Celsius, Celsius)>,
 }
 
 impl Ledger {
@@ -35,7 +37,7 @@ impl Ledger {
             warm.load_closed(model);
             warm.set_coated(soak.purpose == Purpose::Cure);
         }
-        Self {
+        let mut ledger = Self {
             warm,
             cold: None,
             soak: None,
@@ -44,7 +46,10 @@ impl Ledger {
             class_credit_s: [0; CLASSES_MAX],
             ended_class_credit_s: [0; CLASSES_MAX],
             outside_model: false,
-        }
+            range: None,
+        };
+        ledger.look(model);
+        ledger
     }
 
     /// Takes an event, in the order of the log.
@@ -79,13 +84,15 @@ impl Ledger {
                 self.settle_anything_new(answer);
             }
             Event::OutsideModel => self.outside_model = true,
-            _ => {}
+            _ => return,
         }
+        self.look(model);
     }
 
     /// Takes one second; true if it was counted.
     pub fn second(&mut self, model: &Model, second: &Second) -> bool {
         self.each(|bounds| bounds.second(model, second));
+        self.look(model);
         let Some(soak) = self.soak else { return false };
         for (index, credit_s) in self.class_credit_s.iter_mut().enumerate() {
             let bounds = self.warm.class(model, index);
@@ -96,8 +103,7 @@ impl Ledger {
         if self.cold.is_some() || self.outside_model {
             return false;
         }
-        let bounds = self.warm.coldest(model).zip(self.warm.hottest(model));
-        let counted = is_inside(&soak, bounds);
+        let counted = is_inside(&soak, self.range);
         if counted {
             self.credit_s += 1;
         } else if soak.dip == Dip::Restart {
@@ -126,16 +132,20 @@ impl Ledger {
 
     /// No part inside is colder; `None` with nothing inside.
     #[must_use]
-    pub fn coldest(&self, model: &Model) -> Option<Celsius> {
-        let cold = self.cold.as_ref().and_then(|cold| cold.coldest(model));
-        self.warm.coldest(model).into_iter().chain(cold).reduce(Celsius::min)
+    pub fn coldest(&self) -> Option<Celsius> {
+        self.range.map(|(coldest, _)| coldest)
     }
 
     /// No part inside is hotter; `None` with nothing inside.
     #[must_use]
-    pub fn hottest(&self, model: &Model) -> Option<Celsius> {
-        let cold = self.cold.as_ref().and_then(|cold| cold.hottest(model));
-        self.warm.hottest(model).into_iter().chain(cold).reduce(Celsius::max)
+    pub fn hottest(&self) -> Option<Celsius> {
+        self.range.map(|(_, hottest)| hottest)
+    }
+
+    fn look(&mut self, model: &Model) {
+        let sets = core::iter::once(&self.warm).chain(&self.cold);
+        let ranges = sets.filter_map(|bounds| bounds.coldest(model).zip(bounds.hottest(model)));
+        self.range = ranges.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
     }
 
     /// The bounds that hold if nothing new went in.

@@ -307,7 +307,7 @@ impl Controller {
             rounds: *self.sequence.rounds(),
             short: *self.sequence.short(),
             heat_ticks: self.sequence.heat_ticks(),
-            coldest: ledger.coldest(&self.model).unwrap_or(self.model.ambient),
+            coldest: ledger.coldest().unwrap_or(self.model.ambient),
             hottest: ledger.bounds().hottest_state(&self.model),
             element: ledger.bounds().hottest_element(),
             trip: self.guard.trip(),
@@ -408,8 +408,8 @@ impl Controller {
             door_open: second.door_open,
             step: self.sequence.step() + 1,
             phase: self.phase(),
-            coldest: ledger.and_then(|ledger| ledger.coldest(&self.model)),
-            hottest: ledger.and_then(|ledger| ledger.hottest(&self.model)),
+            coldest: ledger.and_then(Ledger::coldest),
+            hottest: ledger.and_then(Ledger::hottest),
             credit_s: ledger.map_or(0, Ledger::credit_s),
             projected,
             airflow: second.airflow,
@@ -536,15 +536,7 @@ impl Controller {
             return;
         }
         let asked = self.sequence.asks();
-        let facts = facts(
-            &self.bake,
-            &self.model,
-            self.ledger.as_ref(),
-            self.last.heat,
-            now,
-            air.latest,
-            door,
-        );
+        let facts = facts(&self.bake, self.ledger.as_ref(), self.last.heat, now, air.latest, door);
         self.sequence.tick(&Facts { press, ..facts }, &mut self.events);
         if asked == Some(Question::DoorLeftOpen) && press == Some(Press::Go) {
             self.door.told_shut();
@@ -576,8 +568,7 @@ impl Controller {
         };
         self.ledger = Some(Ledger::start(&self.model, &self.bake, reading));
         self.begin_bake(0, reading);
-        let facts =
-            facts(&self.bake, &self.model, self.ledger.as_ref(), Heat::Cut, now, air.latest, door);
+        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, air.latest, door);
         self.sequence.start(&facts, &mut self.events);
         self.keep_books();
         let second = Second { reading: Some(reading), ..Second::NOTHING };
@@ -608,8 +599,7 @@ impl Controller {
         ledger.restore(&self.bake, kept.step, if stands { kept.credit_s } else { 0 });
         self.ledger = Some(ledger);
         self.begin_bake(kept.second, reading);
-        let facts =
-            facts(&self.bake, &self.model, self.ledger.as_ref(), Heat::Cut, now, Some(air), door);
+        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, Some(air), door);
         self.sequence.resume(&kept, &facts);
         self.tell(Event::SupplyReturned {
             coldest: grid(coldest),
@@ -622,15 +612,7 @@ impl Controller {
 
     /// From what is wanted to what is done; the guard has the last word.
     fn act(&mut self, now: Tick, inputs: &Inputs, air: &Judged, door: DoorNow) -> Outputs {
-        let facts = facts(
-            &self.bake,
-            &self.model,
-            self.ledger.as_ref(),
-            self.last.heat,
-            now,
-            air.latest,
-            door,
-        );
+        let facts = facts(&self.bake, self.ledger.as_ref(), self.last.heat, now, air.latest, door);
         let running = self.sequence.mode() == Mode::Running;
         let aim = self.sequence.aim(&facts);
         let cut = self.guard.trip().is_some()
@@ -665,7 +647,7 @@ impl Controller {
             slope_k_per_s: air.slope_k_per_s,
             model: &self.model,
             bounds,
-            coldest: ledger.coldest(&self.model),
+            coldest: ledger.coldest(),
             air_max: self.bake.limits.air_max,
             part_max,
             possible,
@@ -705,7 +687,6 @@ impl Controller {
 
 fn facts<'a>(
     bake: &'a Bake,
-    model: &Model,
     ledger: Option<&Ledger>,
     heat: Heat,
     now: Tick,
@@ -718,7 +699,7 @@ fn facts<'a>(
         door,
         press: None,
         reading,
-        hottest: ledger.and_then(|ledger| ledger.hottest(model)),
+        hottest: ledger.and_then(Ledger::hottest),
         credit_s: ledger.map_or(0, Ledger::credit_s),
         loaded: ledger.is_some_and(Ledger::is_loaded),
         heat_allowed: heat.is_allowed(),
