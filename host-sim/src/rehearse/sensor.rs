@@ -88,7 +88,8 @@ impl SensorFace {
         } else {
             self.room_c + ENCLOSURE_RISE_K
         };
-        stepped(base + JUNCTION_NOISE_K * self.junction_noise.draw(), JUNCTION_STEP_K)
+        counts(base + JUNCTION_NOISE_K * self.junction_noise.draw(), JUNCTION_STEP_K)
+            * JUNCTION_STEP_K
     }
 
     /// The transfer of this tick for a true temperature at the sensor.
@@ -104,13 +105,14 @@ impl SensorFace {
         for kind in [FaultKind::ReadingJump, FaultKind::SensorMoved] {
             shown_c += faults.at(kind, tick).map_or(0.0, |fault| fault.by_k);
         }
-        let raw_c = stepped(shown_c, self.sensor.resolution_k);
-        let counts = (raw_c / self.sensor.resolution_k).round() as i64 as u64 & 0xFFFF_FFFF;
-        let junction_counts = (junction_c / JUNCTION_STEP_K).round() as i64 as u64;
+        let count = counts(shown_c, self.sensor.resolution_k);
+        let raw_c = count * self.sensor.resolution_k;
+        let low_bits = count as i64 as u64 & 0xFFFF_FFFF;
+        let junction_counts = counts(junction_c, JUNCTION_STEP_K) as i64 as u64;
         let fresh = Sample {
             value: Celsius((raw_c + self.correction_k) as f32),
             age_ticks: 0,
-            frame: counts | junction_counts << 32,
+            frame: low_bits | junction_counts << 32,
             transfer: Transfer::Good,
         };
         let sample = self.disturb(fresh, tick, faults);
@@ -150,8 +152,11 @@ impl SensorFace {
     }
 }
 
-fn stepped(value: f64, step: f64) -> f64 {
-    if step > 0.0 { (value / step).round() * step } else { value }
+/// Whole steps in a value, nearest, ties to even. Adding and taking away 1.5·2⁵² leaves no bits for
+/// a fraction; exact for anything a converter shows.
+fn counts(value: f64, step: f64) -> f64 {
+    const NO_FRACTION: f64 = 6_755_399_441_055_744.0;
+    (value / step + NO_FRACTION) - NO_FRACTION
 }
 
 #[cfg(test)]
