@@ -103,6 +103,7 @@ pub struct Judge {
     unchanged_ticks: u32,
     second: Mean,
     means: [Option<Celsius>; 2],
+    slope_k_per_s: f32,
 }
 
 /// The mean of a second in the making.
@@ -136,6 +137,7 @@ impl Judge {
             unchanged_ticks: 0,
             second: Mean::default(),
             means: [None; 2],
+            slope_k_per_s: 0.0,
         }
     }
 
@@ -153,7 +155,7 @@ impl Judge {
             doubt: reason.map(|reason| Doubt { reason, ticks: self.doubt_ticks }),
             bad_weight: self.bad_weight,
             unchanged_ticks: self.unchanged_ticks,
-            slope_k_per_s: self.slope_k_per_s(),
+            slope_k_per_s: self.slope_k_per_s,
         }
     }
 
@@ -162,6 +164,10 @@ impl Judge {
         let mean = core::mem::take(&mut self.second);
         let value = (mean.count > 0).then(|| Celsius(mean.sum_c / f32::from(mean.count)));
         self.means = [value, self.means[0]];
+        // Through a gap the last slope stands: what was rising is taken to rise on.
+        if let [Some(new), Some(old)] = self.means {
+            self.slope_k_per_s = (new - old).0 / SLOPE_SECONDS;
+        }
         JudgedSecond {
             reading: value.and_then(Reading::from_celsius),
             projected: mean.doubted || mean.count == 0,
@@ -217,13 +223,6 @@ impl Judge {
             Some(Reason::JumpDown)
         } else {
             None
-        }
-    }
-
-    fn slope_k_per_s(&self) -> f32 {
-        match self.means {
-            [Some(new), Some(old)] => (new - old).0 / SLOPE_SECONDS,
-            _ => 0.0,
         }
     }
 }

@@ -458,9 +458,16 @@ impl Controller {
             return None;
         }
         let bounds = self.ledger.as_ref()?.bounds();
-        let upper_air = match air.value {
-            Some(value) => bounds.upper_air_now(&self.model, value, air.slope_k_per_s),
-            None => bounds.upper_air(),
+        // Without a reading the drive is off; the last bound is projected along its own rise.
+        let upper_air = match (air.value, air.latest, air.doubt) {
+            (Some(value), ..) => bounds.upper_air_now(&self.model, value, air.slope_k_per_s),
+            (None, Some(latest), Some(doubt)) => {
+                let age_s = f32::from(doubt.ticks) / TICKS_PER_SECOND as f32;
+                let slope_k_per_s = air.slope_k_per_s.max(0.0);
+                let projected = latest + Kelvins(slope_k_per_s * age_s);
+                bounds.upper_air_now(&self.model, projected, slope_k_per_s)
+            }
+            _ => bounds.upper_air(),
         };
         Some(Expectation {
             upper_air,

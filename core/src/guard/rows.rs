@@ -40,10 +40,14 @@ const REVERSED_K: f32 = 3.0;
 const MAINS_TICKS: u32 = 4;
 /// Contactor closed after the last toggle, ticks.
 const PERMIT_TICKS: u32 = 15;
+/// An air limit reached with the drive commanded off for so long is a welded drive, ticks.
+const OFF_TICKS: u32 = 5 * SECOND;
+/// A rise of at least this share of what is due is an answer to heat, if a wrong one.
+const SOME_ANSWER: f32 = 0.08;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
-/// Switch says closed while the air falls, ticks.
-const SWITCH_STUCK_TICKS: u32 = 19 * SECOND;
+/// Switch says closed while the air falls, ticks; the fall itself takes up to 7 s to be told.
+const SWITCH_STUCK_TICKS: u32 = 12 * SECOND;
 /// A sensor that sees this little above the room hangs in the room, K.
 const SEES_ROOM_K: f32 = 12.0;
 /// No airflow, ticks until heat is held off.
@@ -86,6 +90,7 @@ pub struct Standing {
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Rows {
     over_air: Persist,
+    off: Persist,
     mains: Persist,
     permit: Persist,
     below: Persist,
@@ -170,7 +175,9 @@ impl Rows {
         let air = view.expectation.map_or(reading, |expectation| Some(expectation.upper_air));
         // A not-a-number is not below the limit, so it counts as over.
         let below = air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
-        self.over_air.held(!below, AIR_LIMIT_TICKS).then_some(TripKind::AirOverLimit)
+        let off = self.off.held(!view.commanded.drives(), OFF_TICKS);
+        let kind = if off && view.baking { TripKind::DriveWelded } else { TripKind::AirOverLimit };
+        self.over_air.held(!below, AIR_LIMIT_TICKS).then_some(kind)
     }
 
     fn permit_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -202,7 +209,7 @@ impl Rows {
         let due_k = (expectation.reading_lowest - from).0;
         let down = judged && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
-        let low = judged && due_k - rose_k > BELOW_LOWEST_K && rose_k > 0.25 * due_k;
+        let low = judged && due_k - rose_k > BELOW_LOWEST_K && rose_k > SOME_ANSWER * due_k;
         if first.down.held(down, SECOND) {
             Some(TripKind::ThermocoupleReversed)
         } else if first.high.held(high, 3 * SECOND) || first.low.held(low, 10 * SECOND) {

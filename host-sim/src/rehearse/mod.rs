@@ -35,6 +35,8 @@ const STEP_TICKS_MAX: u32 = 600;
 const LONGEST_S: u32 = 3 * 24 * 3600;
 /// The plant is followed so long after a trip: what the parts see while the oven coasts, ticks.
 const COAST_TICKS: u32 = 900 * TICKS_PER_SECOND;
+/// A board that comes back has so long to go on from what it kept, ticks.
+const RESUME_TICKS: u32 = 5 * TICKS_PER_SECOND;
 /// A hung processor is reset by its watchdog after so long, ticks.
 const WATCHDOG_TICKS: u32 = 10;
 
@@ -48,7 +50,8 @@ pub fn run(
     let bake = runner.bake().clone();
     world.begin(&bake);
     let down = Down::default();
-    let mut course = Course { runner, world, observer, bake, practice, down, ended: 0 };
+    let mut course =
+        Course { runner, world, observer, bake, practice, down, ended: 0, restarted: 0 };
     course.start();
     let mut now = 0;
     while !course.is_over(now) {
@@ -66,6 +69,8 @@ struct Course<'a, R, O> {
     down: Down,
     /// Tick at which the bake ended.
     ended: u32,
+    /// Tick at which the board last started.
+    restarted: u32,
 }
 
 /// A board that does not run.
@@ -89,7 +94,8 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
     fn is_over(&self, now: u32) -> bool {
         let over = match self.runner.mode() {
             Mode::Running => self.down.is_down && self.world.faults.last_for_ever(now),
-            Mode::Idle => !self.down.is_down,
+            // A board that has just come back takes a second to find its place.
+            Mode::Idle => !self.down.is_down && now >= self.restarted + RESUME_TICKS,
             Mode::Done(Ending::Tripped(_)) => now >= self.ended + COAST_TICKS,
             Mode::Done(_) => true,
         };
@@ -130,6 +136,7 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
         }
         if core::mem::take(&mut self.down.is_down) {
             self.runner.restart();
+            self.restarted = now;
         }
         self.down.hung_ticks = 0;
         let inputs = self.world.inputs(now, shown, self.practice);

@@ -15,9 +15,10 @@ const JUNCTION_NOISE_K: f64 = 0.04;
 const ENCLOSURE_RISE_K: f64 = 6.0;
 /// Cold junction while the enclosure is hot by a fault, °C.
 const HOT_ENCLOSURE_C: f64 = 80.0;
-/// Reading of a wire of another type per kelvin: J on a converter for K near 150 °C, the ratio of
-/// 8.010 and 6.138 mV (ITS-90 reference functions, NIST Monograph 175).
-const WRONG_TYPE_RATIO: f64 = 1.305;
+/// Reading per kelvin of a wire of quite another type: S on a converter for K near 150 °C, the ratio
+/// of 1.029 and 6.138 mV (ITS-90 reference functions, NIST Monograph 175; the first from memory).
+/// Near types (J, T or N for K) are not seen by their slope; the two-point check finds them.
+const WRONG_TYPE_RATIO: f64 = 0.168;
 
 /// Sources of noise; the seed changes them and nothing else.
 #[derive(Clone, Debug)]
@@ -56,6 +57,7 @@ pub struct SensorFace {
     last: Option<Sample>,
     /// What a sensor off its place shows, °C.
     detached_c: Option<f64>,
+    moved_k: f64,
 }
 
 impl SensorFace {
@@ -71,6 +73,7 @@ impl SensorFace {
             room_c: 20.0,
             last: None,
             detached_c: None,
+            moved_k: 0.0,
         }
     }
 
@@ -102,9 +105,8 @@ impl SensorFace {
         if faults.is_on(FaultKind::SensorTypeWrong, tick) {
             shown_c = junction_c + WRONG_TYPE_RATIO * (shown_c - junction_c);
         }
-        for kind in [FaultKind::ReadingJump, FaultKind::SensorMoved] {
-            shown_c += faults.at(kind, tick).map_or(0.0, |fault| fault.by_k);
-        }
+        shown_c += faults.at(FaultKind::ReadingJump, tick).map_or(0.0, |fault| fault.by_k);
+        shown_c += self.moved(tick, faults);
         let count = counts(shown_c, self.sensor.resolution_k);
         let raw_c = count * self.sensor.resolution_k;
         let low_bits = count as i64 as u64 & 0xFFFF_FFFF;
@@ -118,6 +120,13 @@ impl SensorFace {
         let sample = self.disturb(fresh, tick, faults);
         self.last = Some(sample);
         sample
+    }
+
+    /// How far a sensor that has moved is from where it was, K: it follows with its own lag.
+    fn moved(&mut self, tick: u32, faults: &Faults) -> f64 {
+        let goal_k = faults.at(FaultKind::SensorMoved, tick).map_or(0.0, |fault| fault.by_k);
+        self.moved_k += (goal_k - self.moved_k) * (0.1 / self.sensor.lag_s).min(1.0);
+        self.moved_k
     }
 
     /// What the sensor is exposed to: the oven, or the room where it has come off.

@@ -289,7 +289,9 @@ impl World {
 
     fn plan_fault(&mut self, script: &crate::files::bake::FaultScript, tick: u32) {
         if let Some(kind) = FaultKind::from_word(&script.kind) {
-            self.faults.add(Fault::new(kind, tick.max(1), script.for_s, script.by_k));
+            // A door is opened by somebody, so not before the bake has begun.
+            let from = if kind.opens_the_door() { tick.max(1) } else { tick };
+            self.faults.add(Fault::new(kind, from, script.for_s, script.by_k));
         }
     }
 }
