@@ -69,12 +69,15 @@ impl Ledger {
                 self.cold = None;
                 self.warm.set_present(Present::NOTHING);
             }
-            Event::SupplyReturned { coldest, hottest, element } => self.warm.restart(
-                model,
-                coldest.to_celsius(),
-                hottest.to_celsius(),
-                element.to_celsius(),
-            ),
+            Event::SupplyReturned { coldest, hottest, element } => {
+                self.supply_returned();
+                self.warm.restart(
+                    model,
+                    coldest.to_celsius(),
+                    hottest.to_celsius(),
+                    element.to_celsius(),
+                );
+            }
             Event::Asked(Question::AnythingNew | Question::PowerReturned) => {
                 let mut cold = self.warm.clone();
                 cold.load_closed(model);
@@ -160,11 +163,25 @@ impl Ledger {
         !self.warm.present().is_empty()
     }
 
-    /// Puts back a step and the credit kept over a lost supply.
-    pub fn restore(&mut self, bake: &Bake, step: u8, credit_s: u32) {
+    /// What a board starts from that lost its supply: the step, its credit and whether the load
+    /// was inside. [`Event::SupplyReturned`] then sets the bounds and judges the credit.
+    pub fn restore(&mut self, model: &Model, bake: &Bake, step: u8, credit_s: u32, loaded: bool) {
         self.begin_step(bake, step);
         self.credit_s = credit_s;
-        self.class_credit_s = [credit_s; CLASSES_MAX];
+        let purpose = next_soak(bake, step).map(|soak| soak.purpose).filter(|_| loaded);
+        let inside = purpose.map_or(Present::NOTHING, |purpose| hung_for(model, purpose));
+        self.warm.set_present(inside);
+        self.warm.set_coated(purpose == Some(Purpose::Cure));
+    }
+
+    /// After a lost supply the credit stands where leaving the window would let it stand.
+    fn supply_returned(&mut self) {
+        if !matches!(self.soak, Some(Soak { dip: Dip::Pause, .. })) {
+            self.credit_s = 0;
+        }
+        // What each class had beyond that is not kept over a lost supply.
+        self.class_credit_s = [self.credit_s; CLASSES_MAX];
+        self.cold = None;
     }
 
     fn begin_step(&mut self, bake: &Bake, index: u8) {

@@ -87,6 +87,8 @@ pub struct Checkpoint {
     pub step: u8,
     /// Credit of the step, s.
     pub credit_s: u32,
+    /// The load was inside.
+    pub loaded: bool,
     /// Rounds of every check so far.
     pub rounds: [u8; STEPS_MAX],
     /// Soaks whose last try ended short.

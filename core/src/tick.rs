@@ -5,7 +5,7 @@
 //! A call takes bounded time, allocates nothing and cannot panic. Call it every 100 ms with the
 //! tick number; a gap is told from the number and never counted.
 
-use crate::bake::{Bake, Dip, Step};
+use crate::bake::{Bake, Step};
 use crate::bounds::Second;
 use crate::bounds::model::Model;
 use crate::door::{DoorNow, DoorWatch};
@@ -28,6 +28,8 @@ const OVERRUNS_MAX: u8 = 3;
 const GAP_SECONDS_MAX: u32 = 10;
 /// An unchanged frame widens the bounds from here on, ticks.
 const WIDENED_TICKS: u32 = 60 * TICKS_PER_SECOND;
+/// So long after a door the air's own bound is too loose for its limit, ticks.
+const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// Doubt that switches the drive off, ticks.
 const DOUBT_OFF_TICKS: u16 = 5;
 /// How far below the room anything brought in can be, K.
@@ -304,6 +306,7 @@ impl Controller {
             second: self.seconds,
             step: self.sequence.step(),
             credit_s: ledger.credit_s(),
+            loaded: ledger.is_loaded(),
             rounds: *self.sequence.rounds(),
             short: *self.sequence.short(),
             heat_ticks: self.sequence.heat_ticks(),
@@ -436,7 +439,7 @@ impl Controller {
             commanded: self.last.heat,
             fan: self.last.fan,
             baking: self.sequence.mode() == Mode::Running,
-            expectation: self.expect(air),
+            expectation: self.expect(now, air, door),
             air_max: self.bake.limits.air_max,
             standing: &standing,
         };
@@ -453,7 +456,7 @@ impl Controller {
         found
     }
 
-    fn expect(&self, air: &Judged) -> Option<Expectation> {
+    fn expect(&self, now: Tick, air: &Judged, door: DoorNow) -> Option<Expectation> {
         if self.sequence.mode() != Mode::Running {
             return None;
         }
@@ -468,6 +471,13 @@ impl Controller {
                 bounds.upper_air_now(&self.model, projected, slope_k_per_s)
             }
             _ => bounds.upper_air(),
+        };
+        // A door makes the reading fall and rise as fast as its sensor allows, and how fast that is
+        // is not known well; for a minute what the heater can have done bounds the air better.
+        let upper_air = if door.open || now.since(door.since) < AFTER_DOOR_TICKS {
+            upper_air.min(bounds.upper_air_by_duty())
+        } else {
+            upper_air
         };
         Some(Expectation {
             upper_air,
@@ -598,12 +608,8 @@ impl Controller {
         let air = reading.to_celsius();
         let coldest = kept.coldest.min(air).min(self.model.ambient - Kelvins(BELOW_ROOM_K));
         let grid = |value: Celsius| Reading::from_celsius(value).unwrap_or(reading);
-        let stands = match self.bake.steps.get(usize::from(kept.step)) {
-            Some(Step::Soak(soak)) => soak.dip == Dip::Pause,
-            _ => false,
-        };
         let mut ledger = Ledger::start(&self.model, &self.bake, reading);
-        ledger.restore(&self.bake, kept.step, if stands { kept.credit_s } else { 0 });
+        ledger.restore(&self.model, &self.bake, kept.step, kept.credit_s, kept.loaded);
         self.ledger = Some(ledger);
         self.begin_bake(kept.second, reading);
         let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, Some(air), door);

@@ -40,7 +40,15 @@ fn wanted(path: &Path) -> Verdict {
 }
 
 fn run(setup: &Setup, draw: Option<u64>, seed: u64, by_the_clock: bool) -> Rehearsal {
-    let request = Request { believed: setup, truth: setup, draw, seed, by_the_clock, quick: true };
+    let request = Request {
+        believed: setup,
+        truth: setup,
+        draw,
+        exactly: None,
+        seed,
+        by_the_clock,
+        quick: true,
+    };
     rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"))
 }
 

@@ -139,7 +139,13 @@ impl Bounds {
         self.upper_air
     }
 
-    /// The same from a newer reading and its slope, for a limit judged every tick.
+    /// No true air was hotter, if the heater did what it was told.
+    #[must_use]
+    pub fn upper_air_by_duty(&self) -> Celsius {
+        Celsius(self.upper.air.celsius())
+    }
+
+    /// [`Self::upper_air`] from a newer reading and its slope, for a limit judged every tick.
     #[must_use]
     pub fn upper_air_now(&self, model: &Model, reading: Celsius, slope_k_per_s: f32) -> Celsius {
         let unlagged = seen::unlagged(Side::Upper, &model.sensor, reading.0, slope_k_per_s, false);

@@ -300,12 +300,12 @@ impl Bounds {
         self.upper_air = self.upper_air_now(model, hottest_from, 0.0);
     }
 
-    /// Greatest upper state of air, liner, skin, insulation, rack and everything inside, for a
-    /// checkpoint; the element is apart ([`Bounds::hottest_element`]).
+    /// Greatest of the air as last seen and of every upper state of liner, skin, insulation, rack
+    /// and everything inside, for a checkpoint; the element is apart ([`Bounds::hottest_element`]).
     #[must_use]
     pub fn hottest_state(&self, model: &Model) -> Celsius {
         let track = &self.upper;
-        let shell = [track.liner, track.skin, track.air];
+        let shell = [track.liner, track.skin, State::at(self.upper_air)];
         let mut hottest = shell.iter().chain(&track.insulation).copied().max().unwrap_or_default();
         track.each_point(model, self.load, |placed| {
             let cell = placed.cells.iter().copied().max().unwrap_or_default();

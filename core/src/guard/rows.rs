@@ -207,7 +207,8 @@ impl Rows {
         let judged = first.on_ticks >= FIRST_ANSWER_LEAST_TICKS;
         let rose_k = (reading - from).0;
         let due_k = (expectation.reading_lowest - from).0;
-        let down = judged && rose_k < -REVERSED_K;
+        let below = (expectation.reading_lowest - reading).0 > BELOW_LOWEST_K;
+        let down = judged && below && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
         let low = judged && due_k - rose_k > BELOW_LOWEST_K && rose_k > SOME_ANSWER * due_k;
         if first.down.held(down, SECOND) {

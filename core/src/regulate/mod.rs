@@ -33,9 +33,11 @@ const PEAK_BELOW_K: f32 = 2.0;
 /// Full power ends when the predicted peak passes the setpoint by this, K.
 const PEAK_ABOVE_K: f32 = 1.0;
 /// The air bound is kept this far below its limit, K.
-const AIR_LIMIT_CLEAR_K: f32 = 5.0;
+const AIR_LIMIT_CLEAR_K: f32 = 6.0;
+/// … as it will be in so many seconds if it rises on as it did over as many.
+const AIR_AHEAD_S: usize = 6;
 /// Over which duty is taken back, K.
-const AIR_LIMIT_BAND_K: f32 = 5.0;
+const AIR_LIMIT_BAND_K: f32 = 10.0;
 /// Parts are kept this far below what they stand while power is high, K.
 const PART_LIMIT_CLEAR_K: f32 = 1.0;
 /// Duty may differ from the feed-forward by this share while the reading stands still.
@@ -88,6 +90,8 @@ pub struct Regulator {
     duty: f32,
     recovering: bool,
     back_s: u8,
+    /// Bounds of the air in the last seconds, newest first.
+    airs: [Option<Celsius>; AIR_AHEAD_S],
 }
 
 impl Regulator {
@@ -103,6 +107,7 @@ impl Regulator {
             duty: 0.0,
             recovering: false,
             back_s: 0,
+            airs: [None; AIR_AHEAD_S],
         }
     }
 
@@ -208,7 +213,17 @@ impl Regulator {
             let (low, high) = (1.0 - FROZEN_SHARE, 1.0 + FROZEN_SHARE);
             duty = duty.clamp(low * feed_forward, high * feed_forward);
         }
-        duty.min(air_cap(view)).min(part_cap(view))
+        duty.min(self.air_cap(view)).min(part_cap(view))
+    }
+
+    /// Duty that keeps the air bound, seen some seconds ahead, clear of its limit.
+    fn air_cap(&mut self, view: &SecondView<'_>) -> f32 {
+        let now = view.bounds.upper_air();
+        self.airs.rotate_right(1);
+        let before = self.airs[0].replace(now).unwrap_or(now);
+        let ahead = now + Kelvins((now - before).0.max(0.0));
+        let clear_k = (view.air_max - Kelvins(AIR_LIMIT_CLEAR_K)) - ahead;
+        (clear_k.0 / AIR_LIMIT_BAND_K).clamp(0.0, 1.0)
     }
 
     fn next_stage(&self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> Stage {
@@ -229,12 +244,6 @@ impl Regulator {
         self.recovering &= !back;
         back
     }
-}
-
-/// Duty that keeps the air bound clear of its limit.
-fn air_cap(view: &SecondView<'_>) -> f32 {
-    let clear_k = (view.air_max - Kelvins(AIR_LIMIT_CLEAR_K)) - view.bounds.upper_air();
-    (clear_k.0 / AIR_LIMIT_BAND_K).clamp(0.0, 1.0)
 }
 
 /// No heat while the parts could come too close to what they stand.

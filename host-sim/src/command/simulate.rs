@@ -63,6 +63,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         believed: &believed,
         truth: &truth,
         draw: arguments.draw,
+        exactly: None,
         seed: arguments.seed,
         by_the_clock: arguments.by_the_clock,
         quick: arguments.quick,

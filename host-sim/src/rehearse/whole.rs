@@ -28,6 +28,8 @@ pub struct Request<'a> {
     pub truth: &'a Setup,
     /// The truth is this draw of its spread; none: nominal.
     pub draw: Option<u64>,
+    /// The truth is exactly this, whatever `draw` says.
+    pub exactly: Option<Draw>,
     /// Seed of the noise.
     pub seed: u64,
     /// Rehearse the practice instead.
@@ -97,7 +99,8 @@ impl<'a> Bench<'a> {
         }
         let settings = compile::settings(&believed.oven, &believed.load, &model);
         let truth = &request.truth.oven;
-        let draw = request.draw.map_or_else(|| Draw::nominal(truth), |n| Draw::nth(truth, n));
+        let numbered = request.draw.map(|number| Draw::nth(truth, number));
+        let draw = request.exactly.or(numbered).unwrap_or_else(|| Draw::nominal(truth));
         Ok(Self { request, model, settings, draw })
     }
 

@@ -1,0 +1,157 @@
+//! No part is ever colder or hotter than the controller says.
+//!
+//! Goal: over many plants the spread allows, half of them at its corners, the coldest and hottest
+//! bounds enclose every cell of every part at every second of every shipped bake. Method: rehearse,
+//! then compare the log's bounds with the plant's own temperatures. The draws differ from those any
+//! figure of the bounds was found on. `TRUESOAK_DRAWS` sets how many plants a bake is tried on.
+
+use rand_core::{RngCore, SeedableRng};
+use rand_xoshiro::Xoshiro256PlusPlus;
+use std::path::Path;
+use truesoak::files::{self, Override, Setup};
+use truesoak::plant::Draw;
+use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::report::result::Verdict;
+
+/// What the bounds allow for their own step of a second is inside them; nothing is forgiven here.
+const FORGIVEN_K: f64 = 0.0;
+
+fn setup(bake: &str, set: &[&str]) -> Setup {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
+    let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
+    files::read(&path, &set).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
+}
+
+fn plant(setup: &Setup, number: u64) -> Draw {
+    let mut random = Xoshiro256PlusPlus::seed_from_u64(0x7275_6573_6F61_6B00 + number);
+    let corner = number % 2 == 0;
+    Draw::at(&setup.oven, |_| {
+        let share = (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
+        if corner { share.round() } else { share }
+    })
+}
+
+/// Least distance of the bounds from the truth, K: coldest and hottest. Negative is a violation.
+fn margins(rehearsal: &Rehearsal) -> (f64, f64) {
+    let trace = &rehearsal.trace;
+    let (mut cold, mut hot) = (f64::INFINITY, f64::INFINITY);
+    for (row, truths) in trace.rows.iter().zip(&trace.truth).filter(|(row, _)| row.event.is_empty())
+    {
+        let (coldest, hottest) = truths.split_at(truths.len() / 2);
+        if let (Some(bound_c), Some(true_c)) = (row.coldest_c, reduced(coldest, f64::min)) {
+            cold = cold.min(true_c - bound_c);
+        }
+        if let (Some(bound_c), Some(true_c)) = (row.hottest_c, reduced(hottest, f64::max)) {
+            hot = hot.min(bound_c - true_c);
+        }
+    }
+    (cold, hot)
+}
+
+fn reduced(values: &[f64], pick: fn(f64, f64) -> f64) -> Option<f64> {
+    values.iter().copied().filter(|value| value.is_finite()).reduce(pick)
+}
+
+fn draws() -> u64 {
+    std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(6)
+}
+
+fn holds(bake: &str, set: &[&str]) {
+    let setup = setup(bake, set);
+    let (mut worst_cold, mut worst_hot) = (f64::INFINITY, f64::INFINITY);
+    let (mut passes, mut trips) = (0, Vec::new());
+    for number in 0..draws() {
+        let request = Request {
+            believed: &setup,
+            truth: &setup,
+            draw: None,
+            exactly: Some(plant(&setup, number)),
+            seed: number + 1,
+            by_the_clock: false,
+            quick: true,
+        };
+        let rehearsal = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"));
+        let (cold, hot) = margins(&rehearsal);
+        worst_cold = worst_cold.min(cold);
+        worst_hot = worst_hot.min(hot);
+        let result = &rehearsal.result;
+        assert!(
+            cold >= -FORGIVEN_K && hot >= -FORGIVEN_K,
+            "{bake} {set:?}, plant {number}: bounds off by {cold:.3} and {hot:.3} K"
+        );
+        let false_pass = result.verdict == Verdict::Pass && result.truth != Some(Verdict::Pass);
+        assert!(!false_pass, "{bake} {set:?}, plant {number}: a false pass");
+        passes += u64::from(result.verdict == Verdict::Pass);
+        trips.extend(result.trips.iter().map(|trip| (number, trip.kind.clone())));
+    }
+    println!(
+        "{bake} {set:?}: {} plants, coldest bound at least {worst_cold:.2} K below, hottest at \
+         least {worst_hot:.2} K above, {passes} passed, trips {trips:?}",
+        draws()
+    );
+    assert!(trips.is_empty(), "{bake} {set:?}: false trips {trips:?}");
+}
+
+#[test]
+fn gas_out_in_natural_convection() {
+    holds("gas-out-hubs.toml", &[]);
+}
+
+#[test]
+fn cure_from_cold() {
+    holds("cure-hubs.toml", &[]);
+}
+
+#[test]
+fn cure_in_an_oven_started_hot() {
+    holds("cure-hubs.toml", &["bake.oven_starts_at=\"100 °C\""]);
+}
+
+#[test]
+fn a_heavy_rack_and_thin_parts() {
+    holds("gas-out-chain-guards-300f.toml", &[]);
+}
+
+#[test]
+fn doors_from_short_to_long_in_the_middle_of_a_soak() {
+    for open_for in ["10 s", "60 s", "240 s"] {
+        holds("door-mid-soak.toml", &[&format!("bake.door.1.open_for=\"{open_for}\"")]);
+    }
+}
+
+#[test]
+fn an_oven_without_a_door_switch() {
+    holds("door-mid-soak.toml", &["oven.door.switch=false"]);
+}
+
+#[test]
+fn a_thick_lump_with_thin_clips() {
+    holds("gas-out-crown.toml", &["bake.step.\"gas-out\".soak.for=\"5 min\""]);
+}
+
+#[test]
+fn a_polymer_in_cells_behind_a_fan() {
+    holds("low-cure-pedals.toml", &["bake.step.\"low cure\".soak.for=\"20 min\""]);
+}
+
+#[test]
+fn mixed_metals_over_a_whole_day() {
+    holds("whole-day.toml", &[]);
+}
+
+#[test]
+fn loads_from_light_to_heavy() {
+    holds("gas-out-hubs.toml", &["load.part.1.count=1", "load.part.2.count=1"]);
+    holds("gas-out-hubs.toml", &["load.part.1.count=10", "load.part.2.count=60"]);
+}
+
+#[test]
+fn parts_that_see_the_element() {
+    let wider = "bake.step.\"gas-out\".soak.at_least=\"145 °C\"";
+    holds("gas-out-hubs.toml", &["oven.heater.heater_view=0.05", wider]);
+}
+
+#[test]
+fn a_fan_with_a_proof_and_one_that_stops_for_a_while() {
+    holds("whole-day.toml", &["bake.door.2.open_for=\"60 min\""]);
+}
