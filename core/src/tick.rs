@@ -159,6 +159,7 @@ impl Controller {
             ambient: model.ambient,
             resolution: Kelvins(model.sensor.resolution_k),
             sensor_lag_s: model.sensor.lag_s.middle(),
+            sensor_lag_longest_s: model.sensor.lag_s.high,
             sensor_budget: settings.sensor_budget,
         };
         let regulator =
@@ -481,6 +482,7 @@ impl Controller {
         };
         Some(Expectation {
             upper_air,
+            upper_liner: bounds.upper_liner(),
             reading_lowest: bounds.reading_lowest(&self.model),
             reading_highest: bounds.reading_highest(&self.model),
             reading_nominal: bounds.nominal_reading(),

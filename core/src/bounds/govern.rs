@@ -139,6 +139,12 @@ impl Bounds {
         self.upper_air
     }
 
+    /// The liner is nowhere hotter.
+    #[must_use]
+    pub fn upper_liner(&self) -> Celsius {
+        Celsius(self.upper.liner.celsius())
+    }
+
     /// No true air was hotter, if the heater did what it was told.
     #[must_use]
     pub fn upper_air_by_duty(&self) -> Celsius {

@@ -26,6 +26,12 @@ const FROZEN_TICKS: u32 = 2 * SECOND;
 const ABOVE_HIGHEST_K: f32 = 3.0;
 /// … for so long, ticks.
 const ABOVE_HIGHEST_TICKS: u32 = 2 * SECOND;
+/// The air follows the element within this, s.
+const AIR_FOLLOWS_S: f32 = 6.0;
+/// Reading above the ceiling it had when the drive went off, K.
+const ABOVE_CEILING_K: f32 = 2.0;
+/// So long after a door the ceiling is not judged: the liner reheats the air, ticks.
+const CEILING_SETTLE_TICKS: u32 = 60 * SECOND;
 /// Reading below the lowest trajectory of the spread, K.
 const BELOW_LOWEST_K: f32 = 2.0;
 /// … for so long, ticks.
@@ -46,8 +52,8 @@ const OFF_TICKS: u32 = 5 * SECOND;
 const SOME_ANSWER: f32 = 0.08;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
-/// Switch says closed while the air falls, ticks; the fall itself takes up to 7 s to be told.
-const SWITCH_STUCK_TICKS: u32 = 12 * SECOND;
+/// Switch says closed while the air falls, ticks; the fall itself takes up to 11 s to be told.
+const SWITCH_STUCK_TICKS: u32 = 9 * SECOND;
 /// A sensor that sees this little above the room hangs in the room, K.
 const SEES_ROOM_K: f32 = 12.0;
 /// No airflow, ticks until heat is held off.
@@ -82,6 +88,8 @@ pub struct Standing {
     pub resolution: Kelvins,
     /// Time constant of the sensor, s.
     pub sensor_lag_s: f32,
+    /// Longest it may be, s.
+    pub sensor_lag_longest_s: f32,
     /// Largest honest difference of two air sensors.
     pub sensor_budget: Kelvins,
 }
@@ -95,8 +103,9 @@ pub struct Rows {
     permit: Persist,
     below: Persist,
     above: Persist,
+    ceiling: Option<Celsius>,
+    above_ceiling: Persist,
     stuck: Persist,
-    seen_lowest: Option<Celsius>,
     fan: Persist,
     enclosure: Persist,
     moved: Persist,
@@ -140,6 +149,7 @@ impl Rows {
             jump(view),
             self.first_answer(view),
             self.drive_welded(view),
+            self.rises_while_off(view),
             self.frozen(view),
             self.no_response(view),
             self.door_switch_stuck(view),
@@ -227,6 +237,24 @@ impl Rows {
         self.above.held(above, ABOVE_HIGHEST_TICKS).then_some(TripKind::DriveWelded)
     }
 
+    /// With the drive commanded off the element only cools: the air it draws the sensor to cannot
+    /// rise, so the reading cannot pass what it was already on its way to. Judged while heat is
+    /// allowed; without the permit a welded drive heats nothing.
+    fn rises_while_off(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let settled = !view.door.open && view.now.since(view.door.since) >= CEILING_SETTLE_TICKS;
+        let judged = view.commanded.is_allowed() && !view.commanded.drives() && settled;
+        let Some((expectation, reading)) = model_and_reading(view).filter(|_| judged) else {
+            self.ceiling = None;
+            self.above_ceiling.clear();
+            return None;
+        };
+        let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
+        let on_its_way = reading + Kelvins(reach_s * view.air.slope_k_per_s.max(0.0));
+        let ceiling = *self.ceiling.get_or_insert(on_its_way.max(expectation.upper_liner));
+        let above = (reading - ceiling).0 > ABOVE_CEILING_K;
+        self.above_ceiling.held(above, SECOND).then_some(TripKind::DriveWelded)
+    }
+
     fn no_response(&mut self, view: &View<'_>) -> Option<TripKind> {
         let below = model_and_reading(view).is_some_and(|(expectation, reading)| {
             (expectation.reading_lowest - reading).0 > BELOW_LOWEST_K
@@ -252,14 +280,11 @@ impl Rows {
     /// sensor sees comes down to the room itself, the sensor hangs outside.
     fn door_switch_stuck(&mut self, view: &View<'_>) -> Option<TripKind> {
         let falls = view.door.air_falls && view.inputs.door == Some(Door::Closed);
-        if let (true, Some(latest)) = (falls, view.air.latest) {
+        // What the sensor is drawn to by now; a doorway lets the liner feed the air, the room does not.
+        let sees_room = view.air.latest.is_some_and(|latest| {
             let seen = latest + Kelvins(view.standing.sensor_lag_s * view.air.slope_k_per_s);
-            self.seen_lowest = Some(self.seen_lowest.map_or(seen, |lowest| lowest.min(seen)));
-        } else {
-            self.seen_lowest = None;
-        }
-        let sees_room =
-            self.seen_lowest.is_some_and(|seen| (seen - view.standing.ambient).0 < SEES_ROOM_K);
+            (seen - view.standing.ambient).0 < SEES_ROOM_K
+        });
         let kind = if sees_room { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
         (self.stuck.held(falls, SWITCH_STUCK_TICKS) && view.baking).then_some(kind)
     }
