@@ -482,7 +482,7 @@ impl Controller {
         };
         Some(Expectation {
             upper_air,
-            upper_liner: bounds.upper_liner(),
+            liner: bounds.nominal_liner(),
             reading_lowest: bounds.reading_lowest(&self.model),
             reading_highest: bounds.reading_highest(&self.model),
             reading_nominal: bounds.nominal_reading(),

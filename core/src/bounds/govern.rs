@@ -139,10 +139,10 @@ impl Bounds {
         self.upper_air
     }
 
-    /// The liner is nowhere hotter.
+    /// The liner of the nominal oven.
     #[must_use]
-    pub fn upper_liner(&self) -> Celsius {
-        Celsius(self.upper.liner.celsius())
+    pub fn nominal_liner(&self) -> Celsius {
+        Celsius(self.nominal.liner.celsius())
     }
 
     /// No true air was hotter, if the heater did what it was told.

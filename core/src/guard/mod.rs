@@ -32,8 +32,8 @@ pub struct Trip {
 pub struct Expectation {
     /// Upper bound of the true air.
     pub upper_air: Celsius,
-    /// Upper bound of the liner.
-    pub upper_liner: Celsius,
+    /// Liner of the nominal oven.
+    pub liner: Celsius,
     /// Lowest reading any oven of the spread could show, door shut.
     pub reading_lowest: Celsius,
     /// Highest reading any oven of the spread could show for the duty commanded.

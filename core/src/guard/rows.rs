@@ -27,9 +27,11 @@ const ABOVE_HIGHEST_K: f32 = 3.0;
 /// … for so long, ticks.
 const ABOVE_HIGHEST_TICKS: u32 = 2 * SECOND;
 /// The air follows the element within this, s.
-const AIR_FOLLOWS_S: f32 = 6.0;
+const AIR_FOLLOWS_S: f32 = 8.0;
 /// Reading above the ceiling it had when the drive went off, K.
-const ABOVE_CEILING_K: f32 = 2.0;
+const ABOVE_CEILING_K: f32 = 2.5;
+/// The liner must be this far below the reading for the ceiling to hold, K.
+const LINER_BELOW_K: f32 = 5.0;
 /// So long after a door the ceiling is not judged: the liner reheats the air, ticks.
 const CEILING_SETTLE_TICKS: u32 = 60 * SECOND;
 /// Reading below the lowest trajectory of the spread, K.
@@ -250,7 +252,11 @@ impl Rows {
         };
         let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
         let on_its_way = reading + Kelvins(reach_s * view.air.slope_k_per_s.max(0.0));
-        let ceiling = *self.ceiling.get_or_insert(on_its_way.max(expectation.upper_liner));
+        if (reading - expectation.liner).0 < LINER_BELOW_K {
+            // A liner as hot as the air can heat it.
+            return None;
+        }
+        let ceiling = *self.ceiling.get_or_insert(on_its_way);
         let above = (reading - ceiling).0 > ABOVE_CEILING_K;
         self.above_ceiling.held(above, SECOND).then_some(TripKind::DriveWelded)
     }
