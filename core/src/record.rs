@@ -5,9 +5,10 @@ use crate::guard::Trip;
 use crate::units::{Celsius, Reading};
 
 /// What the bake is doing, one word.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 #[allow(missing_docs)] // the words of the log's phase column
 pub enum Phase {
+    #[default]
     Idle,
     Ramp,
     Approach,
@@ -22,6 +23,27 @@ pub enum Phase {
 }
 
 impl Phase {
+    /// Every phase.
+    pub const ALL: [Self; 11] = [
+        Self::Idle,
+        Self::Ramp,
+        Self::Approach,
+        Self::Soak,
+        Self::Recover,
+        Self::Cool,
+        Self::LoadIn,
+        Self::Check,
+        Self::Wait,
+        Self::Done,
+        Self::Tripped,
+    ];
+
+    /// The phase a word names.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|phase| phase.word() == word)
+    }
+
     /// Its word.
     #[must_use]
     pub const fn word(self) -> &'static str {

@@ -124,7 +124,7 @@ impl Bake {
                 self.heat_faults(Field::To, *to, coldest, found);
                 match rate_k_per_min {
                     Some(rate) if !rate.0.is_finite() => {
-                        found.add(Field::Rate, Reason::NotPhysical)
+                        found.add(Field::Rate, Reason::NotPhysical);
                     }
                     Some(rate) if rate.0 == 0.0 => found.add(Field::Rate, Reason::Zero),
                     Some(rate) if rate.0 < 0.0 => found.add(Field::Rate, Reason::Negative),

@@ -50,6 +50,21 @@ pub enum Step {
     Wait(Wait),
 }
 
+impl Step {
+    /// Its word, the key it has in a file.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::Ramp(_) => "ramp",
+            Self::Soak(_) => "soak",
+            Self::Cool(_) => "cool",
+            Self::LoadIn(_) => "load_in",
+            Self::Check(_) => "check",
+            Self::Wait(_) => "wait",
+        }
+    }
+}
+
 /// See [`Step::Ramp`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Ramp {

@@ -2,7 +2,7 @@
 //!
 //! [`compile`] gives nominal conductances and capacities, and spans for everything uncertain:
 //! calibration times `1 ± spread`. It adds no physics; the tables come from the same
-//! [`derive`](crate::plant::derive) as the plant. It refuses only what the tables cannot hold.
+//! [`mod@derive`] as the plant. It refuses only what the tables cannot hold.
 
 pub mod check;
 pub mod steady;

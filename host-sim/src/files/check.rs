@@ -10,16 +10,6 @@ use truesoak_core::bake::faults::{BakeFault, Field, NEAREST_TO_ROOM_K, Reason};
 use truesoak_core::bake::{Purpose, Soak, Step};
 use truesoak_core::units::Celsius;
 
-/// Longest moment a script may name, and what it may not: before any step.
-const KINDS: [(&str, fn(&Step) -> bool); 6] = [
-    ("ramp", |step| matches!(step, Step::Ramp(_))),
-    ("soak", |step| matches!(step, Step::Soak(_))),
-    ("cool", |step| matches!(step, Step::Cool(_))),
-    ("load_in", |step| matches!(step, Step::LoadIn(_))),
-    ("check", |step| matches!(step, Step::Check(_))),
-    ("wait", |step| matches!(step, Step::Wait(_))),
-];
-
 /// Every check.
 pub(super) fn all(bake: &BakeFile, oven: &Oven, load: &Load, ledger: &Ledger) {
     // What could not be read has been reported; checking it again would only repeat it.
@@ -149,13 +139,9 @@ fn place(bake: &BakeFile, fault: &BakeFault) -> KeyPath {
         let root = KeyPath::root(FileKind::Bake);
         return if fault.field == Field::Steps { root } else { root.key("limits").key(key) };
     };
-    let kind = bake.bake.steps.get(step).map_or("", kind_word);
+    let kind = bake.bake.steps.get(step).map_or("", Step::word);
     let at = KeyPath::step(step).key(kind);
     if key.is_empty() { at } else { at.key(key) }
-}
-
-fn kind_word(step: &Step) -> &'static str {
-    KINDS.iter().find(|(_, is)| is(step)).map_or("", |(word, _)| word)
 }
 
 fn step_name(bake: &BakeFile, index: u8) -> String {

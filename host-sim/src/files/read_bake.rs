@@ -21,19 +21,6 @@ use super::tree::Table;
 
 const KINDS: [&str; 6] = ["ramp", "soak", "cool", "load_in", "check", "wait"];
 
-/// The kind of a step, as written.
-#[must_use]
-pub fn kind_of(step: &Step) -> &'static str {
-    match step {
-        Step::Ramp(_) => "ramp",
-        Step::Soak(_) => "soak",
-        Step::Cool(_) => "cool",
-        Step::LoadIn(_) => "load_in",
-        Step::Check(_) => "check",
-        Step::Wait(_) => "wait",
-    }
-}
-
 /// Reads the bake file. `name` stands for it where it has none of its own.
 pub(super) fn read(table: &Table, ledger: &Ledger, name: &str, oven: &Oven) -> BakeFile {
     let root = Section::new(table, KeyPath::root(FileKind::Bake), ledger);

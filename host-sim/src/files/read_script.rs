@@ -9,7 +9,7 @@ use super::bake::{
 use super::problem::nearest;
 use super::quantity::Dimension::{Difference, Duration};
 use super::quantity::{self, shorten};
-use super::read_bake::{kind_of, no_such_step};
+use super::read_bake::no_such_step;
 use super::reader::{DURATION_MAX_S, Range, Section};
 
 /// Most entries of one list.
@@ -193,14 +193,14 @@ fn step_called(text: &str, bake: &Bake, words: &[StepWords]) -> Option<usize> {
         return number.checked_sub(1).filter(|index| *index < bake.steps.len());
     }
     let mut of_kind =
-        bake.steps.iter().enumerate().filter(|(_, step)| kind_of(step) == kind).map(|(i, _)| i);
+        bake.steps.iter().enumerate().filter(|(_, step)| step.word() == kind).map(|(i, _)| i);
     of_kind.nth(number.checked_sub(1)?)
 }
 
 fn unknown_moment(section: &Section<'_>, name: &str, bake: &Bake, words: &[StepWords]) {
     let mut names: Vec<String> = words.iter().map(|words| words.name.clone()).collect();
     for kind in ["load_in", "soak", "check", "wait", "ramp", "cool"] {
-        let count = bake.steps.iter().filter(|step| kind_of(step) == kind).count();
+        let count = bake.steps.iter().filter(|step| step.word() == kind).count();
         names.extend((1..=count).map(|number| format!("{kind} {number}")));
     }
     no_such_step(section, "at", name, &names);

@@ -60,7 +60,9 @@ pub(super) fn show(path: &Path) -> String {
     for component in path.components() {
         match component {
             Component::CurDir => {}
-            Component::ParentDir if parts.last().is_some_and(|last| last != ".." && last != "") => {
+            Component::ParentDir
+                if parts.last().is_some_and(|last| last != ".." && !last.is_empty()) =>
+            {
                 let _ = parts.pop();
             }
             Component::RootDir => parts.push(String::new()),
@@ -201,7 +203,7 @@ impl Places {
                 && !lines.contains(&line)
             {
                 lines.push(line);
-                problems.push(super::syntax::explain(&error, &source.text, place));
+                problems.push(super::syntax::explain(&error, &source.text, &place));
             }
         }
         if let Some(entry) = self.files.get_mut(slot(file)) {

@@ -6,7 +6,7 @@ use super::source::around;
 use super::tree::SyntaxError;
 
 /// A syntax error as a problem: the common slips by name, the rest as the parser says.
-pub(super) fn explain(error: &SyntaxError, text: &str, place: Place) -> Problem {
+pub(super) fn explain(error: &SyntaxError, text: &str, place: &Place) -> Problem {
     let line = around(error, text);
     let code = line.split('#').next().unwrap_or(line);
     let start = error.span.start.min(text.len());

@@ -1,6 +1,7 @@
 //! One row of a log.
 
 use super::Reading;
+pub use truesoak_core::record::Phase;
 
 /// One row: a second of the bake, or an event (which repeats the last reading and is no input).
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -48,75 +49,6 @@ impl Row {
     #[must_use]
     pub fn duty(&self) -> f64 {
         f64::from(self.on_ticks) / 10.0
-    }
-}
-
-/// What the controller is doing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Phase {
-    /// No bake runs.
-    #[default]
-    Idle,
-    /// Bringing the air to a temperature.
-    Ramp,
-    /// In a soak, parts not yet in the window.
-    Approach,
-    /// In a soak, counting.
-    Soak,
-    /// Getting the air back after the door.
-    Recover,
-    /// Cooling.
-    Cool,
-    /// Waiting for the load.
-    LoadIn,
-    /// Waiting for a person's verdict.
-    Check,
-    /// Waiting for a person or a time.
-    Wait,
-    /// The bake has ended.
-    Done,
-    /// A trip is latched.
-    Tripped,
-}
-
-impl Phase {
-    /// Every phase.
-    pub const ALL: [Self; 11] = [
-        Self::Idle,
-        Self::Ramp,
-        Self::Approach,
-        Self::Soak,
-        Self::Recover,
-        Self::Cool,
-        Self::LoadIn,
-        Self::Check,
-        Self::Wait,
-        Self::Done,
-        Self::Tripped,
-    ];
-
-    /// The word a log has for it.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Idle => "idle",
-            Self::Ramp => "ramp",
-            Self::Approach => "approach",
-            Self::Soak => "soak",
-            Self::Recover => "recover",
-            Self::Cool => "cool",
-            Self::LoadIn => "load_in",
-            Self::Check => "check",
-            Self::Wait => "wait",
-            Self::Done => "done",
-            Self::Tripped => "tripped",
-        }
-    }
-
-    /// The phase a word stands for.
-    #[must_use]
-    pub fn from_word(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|phase| phase.word() == word)
     }
 }
 

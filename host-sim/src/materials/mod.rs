@@ -170,7 +170,7 @@ mod tests {
         let count = seen.len();
         seen.sort();
         seen.dedup();
-        assert_eq!(seen.len(), count);
+        assert_eq!(seen.len(), count, "{seen:?}");
         assert!(TABLE.len() >= 25);
     }
 

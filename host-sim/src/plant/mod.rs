@@ -1,6 +1,6 @@
 //! The oven and its load as a thermal network, and its integration.
 //!
-//! [`derive`] turns what a person wrote (sizes, masses, materials) into areas, capacities, films
+//! [`mod@derive`] turns what a person wrote (sizes, masses, materials) into areas, capacities, films
 //! and exchange areas; both this plant and the board's tables are made from those. The laws stand
 //! in [`air`], [`convection`], [`radiation`] and [`doorway`], each with its source.
 

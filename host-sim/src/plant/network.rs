@@ -30,7 +30,7 @@ pub enum End {
 }
 
 /// How a link carries heat.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub enum Law {
     /// Conductance, W/K.
     Conductance(f64),

@@ -179,6 +179,7 @@ mod tests {
     }
 
     /// Gaussian elimination with partial pivoting.
+    #[allow(clippy::needless_range_loop)] // as a textbook writes it
     fn dense_solve(mut a: Vec<Vec<f64>>, mut b: Vec<f64>) -> Vec<f64> {
         let n = b.len();
         for k in 0..n {

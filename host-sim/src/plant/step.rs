@@ -246,6 +246,7 @@ mod tests {
     /// Order conditions of a Rosenbrock method (Hairer and Wanner, Solving ODEs II, IV.7), on the
     /// weights recovered by α = a·Γ, γ_ij from c = I/γ − Γ⁻¹.
     #[test]
+    #[allow(clippy::needless_range_loop)] // as a textbook writes it
     fn the_coefficients_meet_the_conditions_of_order_three() {
         // Γ⁻¹ is lower triangular with 1/γ on the diagonal and −c below it; invert it.
         let mut gamma = [[0.0; 4]; 4];

@@ -108,7 +108,7 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
         for done in 1..=length {
             let now = from + done;
             let shown = self.world.plant.shown_at(done);
-            if now % TICKS_PER_SECOND == 0 {
+            if now.is_multiple_of(TICKS_PER_SECOND) {
                 self.observer.truth(now, done, self.world);
             }
             let stops = self.world.stops_at(now);
@@ -163,7 +163,7 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
             return !core::mem::replace(&mut self.down.is_down, true);
         }
         self.down.hung_ticks += 1;
-        let reset = self.down.hung_ticks % WATCHDOG_TICKS == 0;
+        let reset = self.down.hung_ticks.is_multiple_of(WATCHDOG_TICKS);
         if reset {
             self.world.watchdog_reset();
             self.down.is_down = true;

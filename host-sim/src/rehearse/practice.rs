@@ -299,7 +299,7 @@ impl Runner for Practice {
         self.follow_door(now, inputs.door);
         self.listen(now, press);
         self.advance(now);
-        if now != self.started && now.since(self.started) % TICKS_PER_SECOND == 0 {
+        if now != self.started && now.since(self.started).is_multiple_of(TICKS_PER_SECOND) {
             self.end_second(now);
         }
         let heats = self.setpoint.is_some() && self.mode == Mode::Running;

@@ -104,7 +104,7 @@ impl Trace {
         self.close_step(now_s);
         let round = 1 + self.steps.iter().filter(|step| step.index == index + 1).count() as u32;
         let name = self.words.steps.get(index).map_or(String::new(), |words| words.name.clone());
-        let kind = bake.steps.get(index).map_or("", kind_word).to_owned();
+        let kind = bake.steps.get(index).map_or("", Step::word).to_owned();
         self.steps.push(StepRun {
             index: index + 1,
             name,
@@ -175,8 +175,7 @@ impl Trace {
                 detected_s: now_s,
             }),
             Event::Ended(ending) => {
-                let credits_s: Vec<_> =
-                    (0..self.parts).map(|part| runner.credit_s(part).max(0)).collect();
+                let credits_s: Vec<_> = (0..self.parts).map(|part| runner.credit_s(part)).collect();
                 self.tally.step_ended(now_s, &credits_s);
                 self.close_step(now_s);
                 self.ending = Some(ending);
@@ -278,17 +277,6 @@ fn back_from(rows: &[&Row], from: usize) -> Option<usize> {
     None
 }
 
-fn kind_word(step: &Step) -> &'static str {
-    match step {
-        Step::Ramp(_) => "ramp",
-        Step::Soak(_) => "soak",
-        Step::Cool(_) => "cool",
-        Step::LoadIn(_) => "load_in",
-        Step::Check(_) => "check",
-        Step::Wait(_) => "wait",
-    }
-}
-
 impl Observer for Trace {
     fn event(&mut self, now: u32, event: Event, runner: &dyn Runner, world: &World) {
         self.follow_event(now, event, runner, world);
@@ -297,7 +285,6 @@ impl Observer for Trace {
     }
 
     fn second(&mut self, now: u32, record: &Record, _runner: &dyn Runner) {
-        let phase = Phase::from_word(record.phase.word()).unwrap_or_default();
         if let Some(step) = self.steps.last_mut() {
             step.credit_s = f64::from(record.credit_s);
         }
@@ -311,7 +298,7 @@ impl Observer for Trace {
             permit: record.permit,
             door_open: Some(record.door_open),
             step: record.step,
-            phase,
+            phase: record.phase,
             coldest_c: record.coldest.map(|coldest| f64::from(coldest.0)),
             hottest_c: record.hottest.map(|hottest| f64::from(hottest.0)),
             credit_s: record.credit_s,

@@ -25,7 +25,7 @@ pub(super) fn page(log: &Log, story: &Story<'_>, written: &[Written]) -> Result<
          <meta name=\"viewport\" content=\"width=device-width\"><title>{title}</title>\
          <style>{STYLE}</style></head><body>\n"
     );
-    let _ = write!(out, "<h1>{}. {}</h1>\n", escaped(&said.word), escaped(&said.rest));
+    let _ = writeln!(out, "<h1>{}. {}</h1>", escaped(&said.word), escaped(&said.rest));
     if log.header.source.is_rehearsed() {
         out.push_str("<p class=\"mark\">REHEARSAL, NOT A RECORD</p>\n");
     }
@@ -48,10 +48,10 @@ fn parts(out: &mut String, story: &Story<'_>) {
          <th>by the clock</th><th>hottest</th><th>verdict</th></tr></thead><tbody>\n",
     );
     for part in &story.result.parts {
-        let _ = write!(
+        let _ = writeln!(
             out,
             "<tr><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td>\
-             <td class=\"n\">{}</td><td class=\"n\">{}</td><td>{}</td></tr>\n",
+             <td class=\"n\">{}</td><td class=\"n\">{}</td><td>{}</td></tr>",
             escaped(&part.name),
             part.count,
             part.reached_s.map_or_else(|| "never".to_owned(), h_mm),
@@ -68,7 +68,7 @@ fn events(out: &mut String, log: &Log) {
     out.push_str("<h2>Events</h2><table><tbody>\n");
     for row in log.rows.iter().filter(|row| !row.event.is_empty()) {
         let _ =
-            write!(out, "<tr><td>{}</td><td>{}</td></tr>\n", h_mm(row.t_s()), escaped(&row.event));
+            writeln!(out, "<tr><td>{}</td><td>{}</td></tr>", h_mm(row.t_s()), escaped(&row.event));
     }
     out.push_str("</tbody></table>\n");
 }
@@ -79,12 +79,12 @@ fn files(out: &mut String, log: &Log, written: &[Written]) {
     for (name, text) in [("bake", &header.bake), ("oven", &header.oven), ("load", &header.load)] {
         if let Some(text) = text {
             let text = escaped(text);
-            let _ = write!(out, "<details><summary>{name}</summary><pre>{text}</pre></details>\n");
+            let _ = writeln!(out, "<details><summary>{name}</summary><pre>{text}</pre></details>");
         }
     }
     for file in written {
         let path = escaped(&file.path.display().to_string());
-        let _ = write!(out, "<p>{path}: {}</p>\n", file.what);
+        let _ = writeln!(out, "<p>{path}: {}</p>", file.what);
     }
 }
 
