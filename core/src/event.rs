@@ -56,6 +56,8 @@ pub enum Event {
         hottest: Reading,
         /// The element is not hotter.
         element: Reading,
+        /// Credit that was kept, s; what came after the last checkpoint is lost.
+        credit_s: u32,
     },
     /// The air answers duty as no oven of the spread does; nothing counts any more.
     OutsideModel,
@@ -120,8 +122,9 @@ impl fmt::Display for Event {
                 let said = if *answer == Answer::Go { "go" } else { "fail" };
                 write!(formatter, "answered {} {said}", question_word(*question))
             }
-            Self::SupplyReturned { coldest, hottest, element } => {
-                write!(formatter, "supply returned {} {} {}", coldest.0, hottest.0, element.0)
+            Self::SupplyReturned { coldest, hottest, element, credit_s } => {
+                let (coldest, hottest, element) = (coldest.0, hottest.0, element.0);
+                write!(formatter, "supply returned {coldest} {hottest} {element} {credit_s}")
             }
             Self::OutsideModel => formatter.write_str("outside-model"),
             Self::ProbeIgnored => formatter.write_str("probe-disagrees"),
@@ -161,11 +164,13 @@ impl Event {
             return Some(Self::Answered(question_from_word(question)?, answer));
         }
         if let Some(rest) = words.strip_prefix("supply returned ") {
+            let (rest, credit) = rest.rsplit_once(' ')?;
             let mut steps = rest.split(' ').map(|step| step.parse().ok().map(Reading));
             return Some(Self::SupplyReturned {
                 coldest: steps.next()??,
                 hottest: steps.next()??,
                 element: steps.next()??,
+                credit_s: credit.parse().ok()?,
             });
         }
         if let Some(word) = words.strip_prefix("asked ") {
@@ -223,6 +228,7 @@ mod tests {
                 coldest: Reading(-300),
                 hottest: Reading(23_000),
                 element: Reading(60_000),
+                credit_s: 899,
             },
             Event::OutsideModel,
             Event::ProbeIgnored,

@@ -69,8 +69,8 @@ impl Ledger {
                 self.cold = None;
                 self.warm.set_present(Present::NOTHING);
             }
-            Event::SupplyReturned { coldest, hottest, element } => {
-                self.supply_returned();
+            Event::SupplyReturned { coldest, hottest, element, credit_s } => {
+                self.supply_returned(credit_s);
                 self.warm.restart(
                     model,
                     coldest.to_celsius(),
@@ -175,7 +175,8 @@ impl Ledger {
     }
 
     /// After a lost supply the credit stands where leaving the window would let it stand.
-    fn supply_returned(&mut self) {
+    fn supply_returned(&mut self, kept_s: u32) {
+        self.credit_s = self.credit_s.min(kept_s);
         if !matches!(self.soak, Some(Soak { dip: Dip::Pause, .. })) {
             self.credit_s = 0;
         }

@@ -351,8 +351,10 @@ impl Controller {
         let reading_b = inputs.air_b.and_then(|_| self.air_b.end_second().reading);
         let part_probe = inputs.part_probe.and_then(|_| self.part_probe.end_second().reading);
         self.reading = judged.reading.map(Reading::to_celsius);
-        if let Some(reading) = judged.reading {
+        if let (Some(reading), true) = (judged.reading, self.resume.is_some()) {
+            // The bake goes on from here; the second that told where is not part of it.
             self.begin_again(now, reading, door);
+            return;
         }
         let Some(ledger) = &mut self.ledger else { return };
         if self.sequence.mode() != Mode::Running {
@@ -620,6 +622,7 @@ impl Controller {
             coldest: grid(coldest),
             hottest: grid(kept.hottest.max(air)),
             element: grid(kept.element.max(air)),
+            credit_s: kept.credit_s,
         });
         self.tell(Event::Asked(Question::PowerReturned));
         self.keep_books();

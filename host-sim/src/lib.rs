@@ -12,4 +12,5 @@ pub mod log;
 pub mod materials;
 pub mod plant;
 pub mod rehearse;
+pub mod replay;
 pub mod report;

@@ -1,0 +1,78 @@
+//! A log recounts to the credit and bounds the controller had, second by second.
+
+use std::path::Path;
+use truesoak::files::bake::{FaultScript, Moment};
+use truesoak::files::{self, Setup};
+use truesoak::log::{self, Header, Log, Source, Writer};
+use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::replay::replay;
+
+fn setup(bake: &str) -> Setup {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
+    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
+}
+
+fn run(setup: &Setup) -> Rehearsal {
+    let request = Request {
+        believed: setup,
+        truth: setup,
+        draw: Some(3),
+        exactly: None,
+        seed: 2,
+        by_the_clock: false,
+        quick: true,
+    };
+    rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"))
+}
+
+/// Through the file, as a recount would have it.
+fn through_a_file(rehearsal: &Rehearsal) -> Log {
+    let mut writer = Writer::new(Vec::new(), &Header::of(Source::Rehearsal), &[]).unwrap();
+    for row in &rehearsal.trace.rows {
+        writer.row(row, &[]).unwrap();
+    }
+    log::parse(&writer.finish().unwrap()).unwrap()
+}
+
+fn recounts(setup: &Setup) {
+    let rehearsal = run(setup);
+    let log = through_a_file(&rehearsal);
+    let recounted = replay(&log, &setup.bake.bake, &rehearsal.model).unwrap();
+    assert!(recounted.len() > 3000);
+    for second in &recounted {
+        let row = &rehearsal.trace.rows[second.row];
+        let at = format!("{} at {} s", setup.bake.name, row.t_s());
+        assert_eq!(second.credit_s, row.credit_s, "{at}");
+        assert_eq!(second.coldest.map(|bound| f64::from(bound.0)), row.coldest_c, "{at}");
+        assert_eq!(second.hottest.map(|bound| f64::from(bound.0)), row.hottest_c, "{at}");
+    }
+}
+
+#[test]
+fn every_kind_of_bake_recounts_to_the_same_credit_and_bounds() {
+    for bake in ["gas-out-hubs.toml", "cure-hubs.toml", "door-mid-soak.toml", "whole-day.toml"] {
+        recounts(&setup(bake));
+    }
+}
+
+#[test]
+fn a_lost_supply_recounts_too() {
+    let mut setup = setup("gas-out-hubs.toml");
+    setup.bake.faults = vec![FaultScript {
+        at: Moment::SinceStep(2, 6600.0),
+        kind: "supply-lost".to_owned(),
+        for_s: Some(300.0),
+        by_k: None,
+    }];
+    recounts(&setup);
+}
+
+#[test]
+fn an_edited_log_recounts_to_less_or_is_refused() {
+    let setup = setup("gas-out-hubs.toml");
+    let rehearsal = run(&setup);
+    let mut log = through_a_file(&rehearsal);
+    let mid = log.rows.len() / 3;
+    log.rows[mid].event = "everything was fine".to_owned();
+    assert!(replay(&log, &setup.bake.bake, &rehearsal.model).is_err());
+}
