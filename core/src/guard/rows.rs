@@ -39,7 +39,7 @@ const BELOW_LOWEST_K: f32 = 2.0;
 /// … for so long, ticks.
 const NO_RESPONSE_TICKS: u32 = 55 * SECOND;
 /// On-time within which the first answer to heat is judged, ticks.
-const FIRST_ANSWER_TICKS: u32 = 90 * SECOND;
+const FIRST_ANSWER_TICKS: u32 = 120 * SECOND;
 /// Least on-time before it is judged, ticks.
 const FIRST_ANSWER_LEAST_TICKS: u32 = 10 * SECOND;
 /// A fall this large on the first heat means reversed leads, K.
@@ -50,6 +50,8 @@ const MAINS_TICKS: u32 = 4;
 const PERMIT_TICKS: u32 = 15;
 /// An air limit reached with the drive commanded off for so long is a welded drive, ticks.
 const OFF_TICKS: u32 = 5 * SECOND;
+/// First answer below the lowest trajectory, K.
+const FIRST_BELOW_K: f32 = 1.0;
 /// A rise of at least this share of what is due is an answer to heat, if a wrong one.
 const SOME_ANSWER: f32 = 0.08;
 /// Air bound over its limit, ticks.
@@ -222,10 +224,10 @@ impl Rows {
         let below = (expectation.reading_lowest - reading).0 > BELOW_LOWEST_K;
         let down = judged && below && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
-        let low = judged && due_k - rose_k > BELOW_LOWEST_K && rose_k > SOME_ANSWER * due_k;
+        let low = judged && due_k - rose_k > FIRST_BELOW_K && rose_k > SOME_ANSWER * due_k;
         if first.down.held(down, SECOND) {
             Some(TripKind::ThermocoupleReversed)
-        } else if first.high.held(high, 3 * SECOND) || first.low.held(low, 10 * SECOND) {
+        } else if first.high.held(high, 3 * SECOND) || first.low.held(low, 4 * SECOND) {
             Some(TripKind::SensorTypeWrong)
         } else {
             None

@@ -5,6 +5,7 @@ use crate::files::{self, DefaultUsed, FileKind, Override, Setup};
 use crate::log::{Header, RehearsalHeader, Source, Writer};
 use crate::rehearse::{Rehearsal, Request, rehearse};
 use crate::report::plot::{self, Picture};
+use crate::report::text::wrap;
 use crate::report::units::Units;
 use crate::report::{Rehearsed, Story, Written, words};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -280,7 +281,8 @@ impl Told<'_> {
 fn explain(defaults: &[DefaultUsed]) -> String {
     let mut text = String::from("\nDefaults used, and why\n");
     for default in defaults {
-        text.push_str(&format!("  {} = {}: {}\n", default.key, default.value, default.source));
+        let line = format!("{} = {}: {}", default.key, default.value, default.source);
+        wrap(&mut text, "  ", 6, &line);
     }
     if defaults.is_empty() {
         text.push_str("  none: the files say everything\n");

@@ -92,7 +92,7 @@ fn cabinet(oven: &Oven, derived: &Derived) -> Cabinet {
     let (calibration, spread) = (&oven.calibration, &oven.spread);
     Cabinet {
         liner_m2: from.liner_m2 as f32,
-        liner_film: film(&from.liner_fit),
+        liner_film: stirred(film(&from.liner_fit), calibration.liner_exchange),
         liner_j_per_k: from.liner_j_per_k as f32,
         insulation_j_per_k: from.insulation_j_per_k as f32,
         skin_j_per_k: from.skin_j_per_k as f32,
@@ -149,6 +149,11 @@ fn film(fit: &Fit) -> Film {
             high: (fit.greatest + BETWEEN_GRID) as f32,
         },
     }
+}
+
+fn stirred(film: Film, factor: f64) -> Film {
+    let factor = factor as f32;
+    Film { constant: film.constant * factor, quarter: film.quarter * factor, ..film }
 }
 
 fn celsius(value_c: f64) -> Celsius {

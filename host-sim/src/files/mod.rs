@@ -231,8 +231,11 @@ fn interpret(places: Places, path: &Path) -> Result<Setup, Refusal> {
     let (all, findings, defaults) = read_all(&places, path);
     let problems: Vec<_> = findings.into_iter().map(|finding| places.resolve(finding)).collect();
     match all {
-        Some((bake, oven, load)) if problems.is_empty() => {
-            Ok(Setup { bake, oven, load, defaults, places })
+        Some((bake, mut oven, load)) if problems.is_empty() => {
+            match crate::plant::observed::apply(&mut oven) {
+                Ok(()) => Ok(Setup { bake, oven, load, defaults, places }),
+                Err(finding) => Err(Refusal::of(places.resolve(finding))),
+            }
         }
         _ => Err(Refusal { problems }),
     }

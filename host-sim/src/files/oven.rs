@@ -209,11 +209,19 @@ pub struct Calibration {
     pub part_exchange: f64,
     /// On rated power.
     pub heater_power: f64,
+    /// On the film between air and liner alone, besides `part_exchange`: the heater's plume stirs.
+    pub liner_exchange: f64,
 }
 
 impl Default for Calibration {
     fn default() -> Self {
-        Self { losses: 1.0, wall_heat_capacity: 1.0, part_exchange: 1.0, heater_power: 1.0 }
+        Self {
+            losses: 1.0,
+            wall_heat_capacity: 1.0,
+            part_exchange: 1.0,
+            heater_power: 1.0,
+            liner_exchange: 1.0,
+        }
     }
 }
 

@@ -51,7 +51,7 @@ pub(super) fn read(table: &Table, ledger: &Ledger) -> Oven {
         drive: controls::drive(&root),
         permit: controls::permit(&root),
         air_max_c: controls::air_max(&root),
-        calibration: controls::calibration(&root),
+        calibration: controls::calibration(&root, circulation),
         spread: controls::spread(&root),
         tuning: controls::tuning(&root),
     };

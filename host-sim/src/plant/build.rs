@@ -265,7 +265,8 @@ impl<'a> Assembly<'a> {
         for (group, film) in
             [(self.liner_blown, cabinet.liner_film), (self.liner_still, cabinet.liner_film.still())]
         {
-            let area_m2 = cabinet.liner_m2 * draw.part_exchange;
+            let stirred = self.oven.calibration.liner_exchange;
+            let area_m2 = cabinet.liner_m2 * draw.part_exchange * stirred;
             let law = Law::Film { film, area_m2, spot_k: 0.0 };
             self.builder.link(self.air, End::Node(self.liner), law, group);
         }

@@ -12,6 +12,7 @@ pub mod doorway;
 mod draw;
 pub mod fit;
 pub mod network;
+pub mod observed;
 pub mod radiation;
 #[cfg(test)]
 mod sample;

@@ -18,7 +18,7 @@ use truesoak_core::units::{Celsius, Reading, TICKS_PER_SECOND, Tick};
 
 /// GUESS: gains of a home-built controller as it is set once and left, duty per K and s; nobody
 /// tunes it to the oven. They put the air back some ten minutes after a load (`common practice`).
-const TUNING: Tuning = Tuning { gain_per_k: 0.03, integral_time_s: 600.0, derivative_time_s: 0.0 };
+const TUNING: Tuning = Tuning { gain_per_k: 0.04, integral_time_s: 600.0, derivative_time_s: 0.0 };
 /// A ramp has arrived this close, K.
 const ARRIVED_K: f32 = 1.0;
 

@@ -1,0 +1,262 @@
+//! An oven timed with a kitchen clock: what its heat-up and cool-down say of losses and walls.
+//!
+//! The empty oven is simulated, reading its own sensor, and the two factors are moved until it takes
+//! as long as the real one did. Heat-up tells the walls' heat capacity against the heater's power,
+//! cool-down tells the losses against that capacity. Where no walls explain a heat-up, the air is
+//! tied to the liner more closely than still air is: the least such tie that explains it is taken.
+//! The clock is no better than half a minute and
+//! the reading no better than two kelvins, and the spread is narrowed to what that leaves and no
+//! further. Refuses times that no oven of this size could show.
+
+use super::{Draw, Plant};
+use crate::files::load::Load;
+use crate::files::oven::{Observed, Oven, Timed};
+use crate::files::{Finding, KeyPath};
+
+/// GUESS: error of a time read off a kitchen clock, s.
+const CLOCK_S: f64 = 30.0;
+/// GUESS: error of a temperature read off a display while it moves, K.
+const DISPLAY_K: f64 = 2.0;
+/// Held at its starting temperature before a cool-down is timed, ticks (30 min).
+const HELD_TICKS: u32 = 18_000;
+/// A factor outside these means a wrong number in the file.
+const FACTORS: (f64, f64) = (0.2, 6.0);
+/// Ties of air and liner that are tried, in turn: closer ones first, then looser.
+const TIES: [f64; 8] = [1.0, 1.4, 2.0, 2.8, 4.0, 0.7, 0.5, 0.33];
+/// Longest simulated, ticks: a day.
+const LONGEST_TICKS: u32 = 864_000;
+/// Rounds of heat-up and cool-down in turn; each leaves a tenth of the error or less.
+const ROUNDS: usize = 3;
+/// Both times are met to this share.
+const MET: f64 = 2e-3;
+
+/// Which factor a time tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Factor {
+    Walls,
+    Losses,
+}
+
+/// Puts what was observed into calibration and spread.
+///
+/// # Errors
+/// A time no factor from 1/5 to 6 explains.
+pub fn apply(oven: &mut Oven) -> Result<(), Finding> {
+    let observed = oven.observed;
+    if observed == Observed::default() {
+        return Ok(());
+    }
+    let mut first_refusal = None;
+    let fitted = TIES.iter().find_map(|tie| {
+        let mut tried = oven.clone();
+        tried.calibration.liner_exchange *= tie;
+        match fit(&mut tried) {
+            Ok(()) => Some(tried),
+            Err(finding) => {
+                first_refusal.get_or_insert(finding);
+                None
+            }
+        }
+    });
+    match (fitted, first_refusal) {
+        (Some(tried), _) => *oven = tried,
+        (None, Some(finding)) => return Err(finding),
+        (None, None) => {}
+    }
+    narrow(oven);
+    Ok(())
+}
+
+/// Narrows the spread to what the times leave, errors added in quadrature as independent ones are
+/// (Guide to the expression of uncertainty in measurement).
+fn narrow(oven: &mut Oven) {
+    let observed = oven.observed;
+    // Twice the power into twice the walls takes as long: what is not known of one is not known of
+    // the other, and of the losses that the walls' cooling tells.
+    let mut left = oven.spread.heater_power;
+    if let Some(heats) = observed.heats {
+        left = left.hypot(uncertainty(oven, Factor::Walls, &heats));
+        oven.spread.wall_heat_capacity = oven.spread.wall_heat_capacity.min(left);
+    } else {
+        left = oven.spread.wall_heat_capacity;
+    }
+    if let Some(cools) = observed.cools {
+        left = left.hypot(uncertainty(oven, Factor::Losses, &cools));
+        oven.spread.losses = oven.spread.losses.min(left);
+    }
+}
+
+/// Heat-up and cool-down in turn, with air and liner tied as they are.
+fn fit(oven: &mut Oven) -> Result<(), Finding> {
+    let observed = oven.observed;
+    for _ in 0..ROUNDS {
+        if let Some(heats) = observed.heats {
+            solve(oven, Factor::Walls, &heats)?;
+        }
+        if let Some(cools) = observed.cools {
+            solve(oven, Factor::Losses, &cools)?;
+        }
+    }
+    Ok(())
+}
+
+fn factor(oven: &mut Oven, which: Factor) -> &mut f64 {
+    match which {
+        Factor::Walls => &mut oven.calibration.wall_heat_capacity,
+        Factor::Losses => &mut oven.calibration.losses,
+    }
+}
+
+fn takes_with(oven: &Oven, which: Factor, value: f64, timed: &Timed) -> Option<f64> {
+    let mut tried = oven.clone();
+    *factor(&mut tried, which) = value;
+    match which {
+        Factor::Walls => heat_up_s(&tried, timed),
+        Factor::Losses => cool_down_s(&tried, timed),
+    }
+}
+
+/// Moves a factor until the oven takes as long as it did: false position on logarithms, halving the
+/// end that stays (Illinois), which keeps the answer between the ends.
+fn solve(oven: &mut Oven, which: Factor, timed: &Timed) -> Result<(), Finding> {
+    // A time that never comes is a very long one.
+    let miss = |value: f64| {
+        let seconds = takes_with(oven, which, value, timed).unwrap_or(f64::from(LONGEST_TICKS));
+        libm::log(seconds / timed.in_s)
+    };
+    let (mut a, mut b) = (libm::log(FACTORS.0), libm::log(FACTORS.1));
+    let (mut at_a, mut at_b) = (miss(FACTORS.0), miss(FACTORS.1));
+    if at_a * at_b > 0.0 {
+        return Err(refuse(oven, which, timed));
+    }
+    for _ in 0..40 {
+        let here = (a * at_b - b * at_a) / (at_b - at_a);
+        let missed = miss(libm::exp(here));
+        // The thermostat's phase at the end of the hold makes small steps in the time.
+        if missed.abs() < MET || (b - a).abs() < MET {
+            *factor(oven, which) = libm::exp(here);
+            return Ok(());
+        }
+        if missed * at_b > 0.0 {
+            (b, at_b, at_a) = (here, missed, 0.5 * at_a);
+        } else {
+            (a, at_a, at_b) = (here, missed, 0.5 * at_b);
+        }
+    }
+    Err(refuse(oven, which, timed))
+}
+
+/// Share the factor may be off by, for what the time itself may be off by.
+fn uncertainty(oven: &Oven, which: Factor, timed: &Timed) -> f64 {
+    let here = *factor(&mut oven.clone(), which);
+    let at = |share: f64| takes_with(oven, which, here * share, timed).unwrap_or(f64::NAN);
+    let elasticity = (libm::log(at(1.1) / at(1.0 / 1.1)) / libm::log(1.21)).abs();
+    let off = CLOCK_S / timed.in_s + 2.0 * DISPLAY_K / (timed.to_c - timed.from_c).abs();
+    let share = off / elasticity;
+    if share.is_finite() { share } else { f64::INFINITY }
+}
+
+/// The empty oven.
+fn empty(oven: &Oven, at_c: f64) -> Plant {
+    let nothing = Load { name: String::new(), parts: Vec::new(), rack: None, coating: None };
+    Plant::new(oven, &nothing, &Draw::nominal(oven), at_c)
+}
+
+/// Full power until the reading is there, s; `None` if it never is.
+fn heat_up_s(oven: &Oven, timed: &Timed) -> Option<f64> {
+    let mut plant = empty(oven, timed.from_c);
+    plant.set_power(oven.heater.power_w * oven.calibration.heater_power);
+    until(&mut plant, |reading_c| reading_c >= timed.to_c)
+}
+
+/// Heater off after 30 min at the start, until the reading is down, s.
+fn cool_down_s(oven: &Oven, timed: &Timed) -> Option<f64> {
+    let mut plant = empty(oven, timed.from_c);
+    let power_w = oven.heater.power_w * oven.calibration.heater_power;
+    let (mut tick, mut on) = (0, false);
+    // A two-position thermostat holds it; what the walls take up meanwhile is what matters.
+    while tick < HELD_TICKS {
+        let wants = plant.shown_at(0).air_c < timed.from_c;
+        if wants != on {
+            on = wants;
+            plant.set_power(if on { power_w } else { 0.0 });
+        }
+        let taken = plant.attempt((HELD_TICKS - tick).min(50));
+        plant.take(taken);
+        tick += taken;
+    }
+    plant.set_power(0.0);
+    until(&mut plant, |reading_c| reading_c <= timed.to_c)
+}
+
+fn until(plant: &mut Plant, arrived: impl Fn(f64) -> bool) -> Option<f64> {
+    let mut tick = 0;
+    while tick < LONGEST_TICKS {
+        let length = plant.attempt(600);
+        if arrived(plant.shown_at(length).air_c) {
+            let first = (1..=length).find(|at| arrived(plant.shown_at(*at).air_c));
+            return Some(f64::from(tick + first.unwrap_or(length)) * 0.1);
+        }
+        plant.take(length);
+        tick += length;
+    }
+    None
+}
+
+fn refuse(oven: &Oven, which: Factor, timed: &Timed) -> Finding {
+    let (key, what, ends) = match which {
+        Factor::Walls => ("heats", "heat up", (FACTORS.0, FACTORS.1)),
+        Factor::Losses => ("cools", "cool down", (FACTORS.1, FACTORS.0)),
+    };
+    let told = |value: f64| match takes_with(oven, which, value, timed) {
+        Some(seconds) => format!("{:.0} min", seconds / 60.0),
+        None => "never".to_owned(),
+    };
+    Finding::new(
+        KeyPath::oven("observed").key(key),
+        format!("no oven like this would {what} in {:.0} min", timed.in_s / 60.0),
+        format!("between {} and {}", told(ends.0), told(ends.1)),
+        "check the time, the two temperatures, the heater's power and the cavity's size",
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    use crate::files::oven::{Circulation, Observed};
+
+    /// An oven is given known factors, timed, and the factors are found again.
+    #[test]
+    fn the_factors_of_a_simulated_oven_are_found_again() {
+        let mut real = sample::oven(Circulation::Natural);
+        real.calibration.losses = 1.3;
+        real.calibration.wall_heat_capacity = 0.8;
+        let heats = Timed { from_c: 20.0, to_c: 150.0, in_s: 0.0 };
+        let cools = Timed { from_c: 150.0, to_c: 95.0, in_s: 0.0 };
+        let timed = |timed: Timed, in_s: Option<f64>| Timed { in_s: in_s.unwrap(), ..timed };
+        let mut guessed = sample::oven(Circulation::Natural);
+        guessed.observed = Observed {
+            heats: Some(timed(heats, heat_up_s(&real, &heats))),
+            cools: Some(timed(cools, cool_down_s(&real, &cools))),
+        };
+        apply(&mut guessed).unwrap();
+        let found = guessed.calibration;
+        assert!((found.wall_heat_capacity / 0.8 - 1.0).abs() < 0.04, "{found:?}");
+        assert!((found.losses / 1.3 - 1.0).abs() < 0.04, "{found:?}");
+        let before = sample::oven(Circulation::Natural).spread;
+        assert!(guessed.spread.losses <= before.losses);
+        assert!(guessed.spread.wall_heat_capacity <= before.wall_heat_capacity);
+    }
+
+    #[test]
+    fn a_time_no_oven_shows_is_refused_with_what_one_could() {
+        let mut oven = sample::oven(Circulation::Natural);
+        oven.observed.heats = Some(Timed { from_c: 20.0, to_c: 150.0, in_s: 5.0 });
+        let finding = apply(&mut oven).unwrap_err();
+        assert!(
+            finding.what.contains("heat up") && finding.expected.contains("min"),
+            "{finding:?}"
+        );
+    }
+}
