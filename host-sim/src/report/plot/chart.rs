@@ -16,9 +16,9 @@ use std::sync::Once;
 type Area<'a, B> = DrawingArea<B, Shift>;
 
 /// Width of the key, px.
-const KEY_WIDTH: u32 = 210;
+const KEY_WIDTH: u32 = 222;
 /// Height of the heater's panel, px.
-const LOWER_HEIGHT: u32 = 150;
+const LOWER_HEIGHT: u32 = 170;
 
 /// As SVG.
 pub(super) fn svg(
@@ -119,7 +119,7 @@ fn range(all: &Curves, story: &Story<'_>) -> (f64, f64) {
     (low - room, high + room)
 }
 
-fn clock_label(minutes: &f64) -> String {
+fn clock_label(minutes: f64) -> String {
     let whole = minutes.round() as i64;
     format!("{}:{:02}", whole / 60, whole % 60)
 }
@@ -132,6 +132,7 @@ fn temperatures<B: DrawingBackend>(
     let (low, high) = range(all, story);
     let mut chart = ChartBuilder::on(area)
         .margin_top(6)
+        .margin_left(16)
         .margin_right(8)
         .x_label_area_size(0)
         .y_label_area_size(70)
@@ -231,22 +232,22 @@ const LINES: [Line; 6] = [
 fn below<B: DrawingBackend>(area: &Area<'_, B>, all: &Curves) -> Result<(), PlotError> {
     let mut chart = ChartBuilder::on(area)
         .margin_top(8)
+        .margin_left(16)
         .margin_right(8)
         .margin_bottom(6)
-        .x_label_area_size(40)
+        .x_label_area_size(24)
         .y_label_area_size(70)
-        .build_cartesian_2d(0.0..all.end_min.max(1.0), -38.0..105.0)
+        .build_cartesian_2d(0.0..all.end_min.max(1.0), -72.0..105.0)
         .map_err(drawing)?;
     chart
         .configure_mesh()
         .bold_line_style(INK.mix(0.14))
         .light_line_style(TRANSPARENT)
         .axis_style(INK)
-        .x_labels(12)
+        .x_labels(0)
         .y_labels(3)
         .x_desc("time since the start, h:mm")
         .y_desc("heater, %")
-        .x_label_formatter(&clock_label)
         .y_label_formatter(&|value| {
             if *value < 0.0 { String::new() } else { format!("{value:.0}") }
         })
@@ -254,6 +255,13 @@ fn below<B: DrawingBackend>(area: &Area<'_, B>, all: &Curves) -> Result<(), Plot
         .axis_desc_style(font(14))
         .draw()
         .map_err(drawing)?;
+    for minutes in all.ticks_min() {
+        let line = PathElement::new(vec![(minutes, -36.0), (minutes, 105.0)], INK.mix(0.14));
+        chart.draw_series(std::iter::once(line)).map_err(drawing)?;
+        let style = font(13).pos(Pos::new(HPos::Center, VPos::Top));
+        let words = Text::new(clock_label(minutes), (minutes, -44.0), style);
+        chart.draw_series(std::iter::once(words)).map_err(drawing)?;
+    }
     let heater = AreaSeries::new(all.heater.clone(), 0.0, HEATER.mix(0.25))
         .border_style(HEATER.stroke_width(1));
     chart.draw_series(heater).map_err(drawing)?;
