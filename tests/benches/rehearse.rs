@@ -1,0 +1,150 @@
+//! What a rehearsal costs, and how well the shipped bakes are controlled. Prints; judges nothing.
+//!
+//! `cargo bench -p truesoak-tests`
+
+use divan::Bencher;
+use std::path::Path;
+use truesoak::compile;
+use truesoak::files::{self, Override, Setup};
+use truesoak::plant::{Draw, Plant};
+use truesoak::rehearse::{Request, model_of, rehearse};
+use truesoak_core::Controller;
+use truesoak_core::io::{Door, Health, Inputs, Sample, Transfer};
+use truesoak_core::tick::Command;
+use truesoak_core::units::{Celsius, Tick};
+
+fn main() {
+    control_quality();
+    divan::main();
+}
+
+fn setup(bake: &str, set: &[&str]) -> Setup {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
+    let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
+    files::read(&path, &set).unwrap_or_else(|refusal| panic!("{refusal}"))
+}
+
+fn request(setup: &Setup) -> Request<'_> {
+    Request {
+        believed: setup,
+        truth: setup,
+        draw: None,
+        exactly: None,
+        seed: 1,
+        by_the_clock: false,
+        quick: true,
+    }
+}
+
+/// Hold, recovery and overshoot of every shipped bake on its nominal plant.
+fn control_quality() {
+    println!(
+        "bake                        mean error K  true air sd K  overshoot K  back after door s"
+    );
+    for bake in [
+        "gas-out-hubs",
+        "cure-hubs",
+        "low-cure-pedals",
+        "whole-day",
+        "door-mid-soak",
+        "gas-out-chain-guards-300f",
+        "gas-out-crown",
+    ] {
+        let setup = setup(&format!("{bake}.toml"), &[]);
+        let result = rehearse(&request(&setup)).expect("shipped").result;
+        let back: Vec<String> = result
+            .doors
+            .iter()
+            .filter_map(|door| Some(format!("{:.0}", door.recovered_s? - door.closed_s?)))
+            .collect();
+        let shown = |value: Option<f64>| value.map_or("-".to_owned(), |v| format!("{v:+.3}"));
+        println!(
+            "{bake:28}{:>12}{:>15}{:>13.2}  {}",
+            shown(result.air.soak_mean_error_k),
+            shown(result.air.soak_sd_k),
+            result.air.overshoot_k,
+            back.join(", ")
+        );
+    }
+}
+
+/// Three hours heated, some 20 nodes, ten ticks a second, main rehearsal alone.
+#[divan::bench]
+fn rehearsal_of_three_hours(bencher: Bencher<'_, '_>) {
+    let setup = setup(
+        "gas-out-hubs.toml",
+        &["bake.step.\"gas-out\".soak.for=\"100 min\"", "bake.step.4.cool.to=\"160 °C\""],
+    );
+    bencher.bench_local(|| rehearse(&request(&setup)).expect("fits").result.duration_s);
+}
+
+#[divan::bench]
+fn reading_and_compiling_the_files(bencher: Bencher<'_, '_>) {
+    bencher.bench_local(|| {
+        let setup = setup("gas-out-hubs.toml", &[]);
+        let model = model_of(&setup).expect("fits");
+        (
+            compile::settings(&setup.oven, &setup.load, &model),
+            compile::check::findings(&setup, &model),
+        )
+    });
+}
+
+/// The plant alone: a minute at full power, read every tick.
+#[divan::bench]
+fn plant_of_one_minute(bencher: Bencher<'_, '_>) {
+    let setup = setup("gas-out-hubs.toml", &[]);
+    let draw = Draw::nominal(&setup.oven);
+    let mut plant = Plant::new(&setup.oven, &setup.load, &draw, 20.0);
+    plant.load_in(&[true, true], false);
+    let mut on = false;
+    bencher.bench_local(|| {
+        let mut tick = 0;
+        while tick < 600 {
+            on = !on;
+            plant.set_power(if on { 1500.0 } else { 0.0 });
+            let length = plant.attempt(40);
+            let sum: f64 = (1..=length).map(|at| plant.shown_at(at).air_c).sum();
+            divan::black_box(sum);
+            plant.take(length);
+            tick += length;
+        }
+    });
+}
+
+/// Ten ticks of the controller in a soak, bounds included.
+#[divan::bench]
+fn controller_of_one_second(bencher: Bencher<'_, '_>) {
+    let setup = setup("cure-hubs.toml", &[]);
+    let model = model_of(&setup).expect("fits");
+    let settings = compile::settings(&setup.oven, &setup.load, &model);
+    let mut controller = Controller::new(setup.bake.bake.clone(), model, settings);
+    controller.command(Tick(0), Command::Start).expect("at rest");
+    let mut now = 0_u32;
+    bencher.bench_local(|| {
+        for _ in 0..10 {
+            let wiggle = (now % 3) as f32 * 0.25;
+            let inputs = Inputs {
+                air: Sample {
+                    value: Celsius(21.0 + wiggle),
+                    age_ticks: 0,
+                    frame: u64::from(now),
+                    transfer: Transfer::Good,
+                },
+                air_b: None,
+                part_probe: None,
+                cold_junction: Some(Celsius(25.0)),
+                door: Some(Door::Closed),
+                go: false,
+                stop: false,
+                permit_feedback: None,
+                mains_at_heater: None,
+                airflow: None,
+                independent_ticks: None,
+                health: Health::default(),
+            };
+            divan::black_box(controller.tick(Tick(now), &inputs));
+            now += 1;
+        }
+    });
+}
