@@ -33,6 +33,8 @@ pub struct DoorNow {
     pub open_ticks: u32,
     /// The air falls as if it were open.
     pub air_falls: bool,
+    /// A switch tells; without one an opening is noticed late, or not at all.
+    pub has_switch: bool,
 }
 
 /// Follows the door.
@@ -80,7 +82,8 @@ impl DoorWatch {
         }
         self.open = open;
         let (since, air_falls) = (self.since, self.air_falls);
-        DoorNow { open, opened, closed, since, open_ticks, air_falls }
+        let has_switch = switch.is_some();
+        DoorNow { open, opened, closed, since, open_ticks, air_falls, has_switch }
     }
 
     /// Takes a second's mean reading and the lowest a shut oven could show.

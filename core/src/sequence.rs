@@ -408,6 +408,10 @@ impl Sequence {
         }
         self.set_step(index, facts);
         tell(events, Event::StepBegan(index));
+        if matches!(self.stage, Stage::LoadIn { .. }) && !facts.door.has_switch {
+            // Nobody will tell when the door opens: the parts may be going in from now on.
+            tell(events, Event::LoadOpened);
+        }
         let parts_stay = match self.step_of(facts.bake) {
             Some(Step::Check(check)) => check.parts_stay,
             Some(Step::Wait(wait)) => wait.parts_stay,
