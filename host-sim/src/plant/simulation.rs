@@ -1,8 +1,9 @@
 //! A network integrated from event to event under error control, on a grid of ticks.
 //!
 //! A step is tried, read tick by tick, and taken as far as nothing changes; what changes at a tick
-//! cuts it there on the continuous extension, without repeating it. The step that suited last time
-//! after switching on, and after switching off, is remembered: half the steps follow a switch.
+//! cuts it there on the continuous extension, without repeating it. The first step that suited last
+//! time after switching on, and after switching off, is remembered: half the steps follow a switch.
+//! A network that becomes not-a-number within a 64th of a tick stays where it was.
 
 use super::ZERO_CELSIUS_K;
 use super::network::{GroupId, Network, NodeId, SensorId, State};
@@ -51,9 +52,11 @@ pub struct Simulation {
     on_ticks_w: f64,
     /// Wanted next, ticks.
     step_ticks: f64,
-    /// Suited last after switching off and on.
+    /// Suited first after switching off and on, ticks.
     remembered: [f64; 2],
-    /// A switch was thrown since the last step.
+    /// The power changed since the last step.
+    switched: bool,
+    /// A door, a load or a fan changed since the last step.
     fresh: bool,
     tried: Tried,
     cubics: Vec<[f64; 4]>,
@@ -77,6 +80,7 @@ impl Simulation {
             on_ticks_w: 0.0,
             step_ticks: 1.0,
             remembered: [1.0; 2],
+            switched: false,
             fresh: false,
             tried: Tried::None,
             cubics: Vec::new(),
@@ -89,9 +93,8 @@ impl Simulation {
     /// Heater power from now on, W.
     pub fn set_power(&mut self, watts: f64) {
         if (watts - self.power_w).abs() > 0.0 {
-            let was_on = usize::from(self.power_w > 0.0);
-            self.remembered[was_on] = self.step_ticks;
             self.step_ticks = self.remembered[usize::from(watts > 0.0)];
+            self.switched = true;
             self.power_w = watts;
             self.sources[self.heater] = watts;
             self.tried = Tried::None;
@@ -136,6 +139,9 @@ impl Simulation {
                 let was = self.step_ticks;
                 self.step_ticks = if f64::from(ticks) < was { was.max(wanted) } else { wanted };
                 self.step_ticks = self.step_ticks.min(LONGEST_TICKS);
+                if core::mem::take(&mut self.switched) {
+                    self.remembered[usize::from(self.power_w > 0.0)] = self.step_ticks;
+                }
                 self.tried = Tried::Ticks(ticks);
                 self.read_sensors();
                 return ticks;
@@ -150,7 +156,8 @@ impl Simulation {
         }
     }
 
-    /// One tick in 2, 4, … parts until each meets the tolerance; the finest is kept if none does.
+    /// One tick in 2, 4, … parts until each meets the tolerance; the finest is kept if none does,
+    /// unless it is not a number.
     fn tick_in_parts(&mut self) -> State {
         let mut parts = 2;
         loop {
@@ -161,8 +168,11 @@ impl Simulation {
                 worst = worst.max(self.stepper.attempt(&self.network, &state, &self.sources, h));
                 self.stepper.take(&mut state, &Weights::at(1.0));
             }
-            if worst <= TOLERANCE_K || parts >= PARTS_MAX {
+            if worst <= TOLERANCE_K {
                 return state;
+            }
+            if parts >= PARTS_MAX {
+                return if worst.is_finite() { state } else { self.state.clone() };
             }
             parts *= 2;
         }

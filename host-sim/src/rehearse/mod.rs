@@ -29,8 +29,8 @@ use truesoak_core::event::Ending;
 use truesoak_core::sequence::Mode;
 use truesoak_core::units::{TICKS_PER_SECOND, Tick};
 
-/// Longest step of the plant, ticks.
-const STEP_TICKS_MAX: u32 = 600;
+/// No end is known to the plant's step; what comes in it cuts it.
+const STEP_TICKS_MAX: u32 = u32::MAX;
 /// A rehearsal ends here whatever happens, s: three days.
 const LONGEST_S: u32 = 3 * 24 * 3600;
 /// The plant is followed so long after a trip: what the parts see while the oven coasts, ticks.
