@@ -144,7 +144,7 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
         let outputs = self.runner.tick(Tick(now), &inputs);
         let mut changed = self.world.take(&outputs, now, self.practice);
         if let Some(record) = self.runner.record() {
-            self.observer.second(now, &record, self.runner);
+            self.observer.second(now, record, self.runner);
         }
         for event in self.runner.events().to_vec() {
             self.observer.event(now, event, self.runner, self.world);

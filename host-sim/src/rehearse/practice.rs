@@ -318,8 +318,8 @@ impl Runner for Practice {
         &self.events
     }
 
-    fn record(&self) -> Option<Record> {
-        self.record
+    fn record(&self) -> Option<&Record> {
+        self.record.as_ref()
     }
 
     fn mode(&self) -> Mode {

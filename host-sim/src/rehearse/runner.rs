@@ -17,7 +17,7 @@ pub trait Runner {
     /// What happened in it.
     fn events(&self) -> &[Event];
     /// The second that ended with it.
-    fn record(&self) -> Option<Record>;
+    fn record(&self) -> Option<&Record>;
     /// Where the bake is.
     fn mode(&self) -> Mode;
     /// Credit of one part kind in the step that ended last, s.
@@ -76,8 +76,8 @@ impl Runner for Board {
         self.controller.events()
     }
 
-    fn record(&self) -> Option<Record> {
-        self.controller.record().copied()
+    fn record(&self) -> Option<&Record> {
+        self.controller.record()
     }
 
     fn mode(&self) -> Mode {
