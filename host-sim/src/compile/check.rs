@@ -15,9 +15,8 @@ pub const SPAN_LEAST_K: f64 = 2.0;
 pub fn findings(setup: &Setup, model: &Model) -> Vec<Finding> {
     let mut found = Vec::new();
     let hottest_c = hottest_wanted_c(setup);
-    let balance_c = steady::balance_c(model);
-    if hottest_c > balance_c {
-        found.push(too_weak(setup, hottest_c, balance_c));
+    if !steady::can_hold(model, hottest_c) {
+        found.push(too_weak(setup, hottest_c, steady::balance_c(model)));
         return found;
     }
     let mut seen: Vec<Soak> = Vec::new();

@@ -81,11 +81,22 @@ fn shrunk(model: &Model) -> Model {
     quick
 }
 
+/// The nominal heater holds the air there.
+#[must_use]
+pub fn can_hold(model: &Model, air_c: f64) -> bool {
+    holding_duty(&seeing_air_alone(model), Celsius(air_c as f32)) < 1.0
+}
+
+fn seeing_air_alone(model: &Model) -> Model {
+    let mut quick = shrunk(model);
+    quick.sensor.wall_view = truesoak_core::units::Span::exactly(0.0);
+    quick
+}
+
 /// Hottest air the nominal heater holds at full power, °C.
 #[must_use]
 pub fn balance_c(model: &Model) -> f64 {
-    let mut quick = shrunk(model);
-    quick.sensor.wall_view = truesoak_core::units::Span::exactly(0.0);
+    let quick = seeing_air_alone(model);
     let (mut low, mut high) = (model.ambient.0, 600.0_f32);
     // The liner of a steady oven follows its air, so the duty that holds an air is judged there.
     for _ in 0..12 {

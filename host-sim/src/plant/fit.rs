@@ -18,7 +18,7 @@ const AIR_STEPS: usize = 13;
 const DIFFERENCES_K: [f64; 12] =
     [0.5, 1.0, 2.0, 4.0, 8.0, 15.0, 25.0, 40.0, 60.0, 90.0, 120.0, 150.0];
 /// Rounds of reweighting; the error settles to a percent of itself in far fewer.
-const ROUNDS: usize = 40;
+const ROUNDS: usize = 16;
 
 /// A fitted film.
 #[derive(Clone, Copy, Debug, PartialEq)]

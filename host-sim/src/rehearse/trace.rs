@@ -217,7 +217,7 @@ impl Trace {
         {
             let steady = matches!(row.phase, Phase::Soak) && row.door_open != Some(true);
             let (Some(reading), Some(setpoint_c)) = (row.air, row.setpoint_c) else {
-                run.clear();
+                keep_longest(&mut best, &mut run);
                 continue;
             };
             let reading_c = f64::from(reading.to_celsius().0);
@@ -232,12 +232,10 @@ impl Trace {
             if steady {
                 run.push((reading_c - setpoint_c, *air_c));
             } else {
-                run.clear();
-            }
-            if run.len() > best.len() {
-                best.clone_from(&run);
+                keep_longest(&mut best, &mut run);
             }
         }
+        keep_longest(&mut best, &mut run);
         let tail = &best[best.len().saturating_sub(STEADY_S)..];
         if tail.len() < STEADY_S {
             return (None, None, overshoot_k);
@@ -249,6 +247,14 @@ impl Trace {
             tail.iter().map(|(_, air_c)| (air_c - air) * (air_c - air)).sum::<f64>() / count;
         (Some(mean), Some(spread.sqrt()), overshoot_k)
     }
+}
+
+/// Keeps the longer of two stretches as the best and empties the other.
+fn keep_longest(best: &mut Vec<(f64, f64)>, run: &mut Vec<(f64, f64)>) {
+    if run.len() > best.len() {
+        std::mem::swap(best, run);
+    }
+    run.clear();
 }
 
 /// First row from `from` after which the reading stays within a kelvin of the setpoint for 30 s.
