@@ -177,12 +177,11 @@ impl NusseltTable {
             let octave = libm::exp2((i / BINS) as f64) * RAYLEIGH_LEAST;
             octave * (1.0 + (i % BINS) as f64 / BINS as f64)
         };
-        let bins = (0..OCTAVES * BINS)
-            .map(|i| {
-                let (low, high) = (edge(i), edge(i + 1));
-                let (start, end) = (nusselt_natural(body, low), nusselt_natural(body, high));
-                (start, (end - start) / (high - low))
-            })
+        let edges: Vec<(f64, f64)> =
+            (0..=OCTAVES * BINS).map(|i| (edge(i), nusselt_natural(body, edge(i)))).collect();
+        let bins = edges
+            .windows(2)
+            .map(|pair| (pair[0].1, (pair[1].1 - pair[0].1) / (pair[1].0 - pair[0].0)))
             .collect();
         Self { bins }
     }
