@@ -41,10 +41,15 @@ impl Reach {
         let seconds = f32::from(ticks) / TICKS_PER_SECOND as f32;
         let ceiling = self.air_max.0 + ABOVE_LIMIT_K;
         let floor = self.ambient.0 - BELOW_ROOM_K;
-        let slack = NOISE_SIGMAS * self.noise_k + 2.0 * self.resolution_k;
+        let slack = self.slack_k();
         let rise = (ceiling - from.0).max(0.0) * (seconds / self.lag_s).min(1.0) + slack;
         let fall = (from.0 - floor).max(0.0) * (seconds / self.lag_s).min(1.0) + slack;
         (rise, fall)
+    }
+
+    /// What two transfers may differ by while nothing moves, K.
+    fn slack_k(&self) -> f32 {
+        NOISE_SIGMAS * self.noise_k + 2.0 * self.resolution_k
     }
 }
 
@@ -213,6 +218,10 @@ impl Judge {
         }
         let latest = self.latest?;
         let change_k = (sample.value - latest).0;
+        if change_k.abs() <= self.reach.slack_k() {
+            // Nearly every transfer; what the lag allows comes on top.
+            return None;
+        }
         // A reading that jumped must come back to where it was before it is believed again: the
         // allowance does not grow while it is away. After any other gap it grows with the gap.
         let ticks = if self.jump.is_some() { 1 } else { self.doubt_ticks.saturating_add(1) };

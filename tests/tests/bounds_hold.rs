@@ -35,7 +35,8 @@ fn plant(setup: &Setup, number: u64) -> Draw {
 fn margins(rehearsal: &Rehearsal) -> (f64, f64) {
     let trace = &rehearsal.trace;
     let (mut cold, mut hot) = (f64::INFINITY, f64::INFINITY);
-    for (row, truths) in trace.rows.iter().zip(&trace.truth).filter(|(row, _)| row.event.is_empty())
+    for (row, truths) in
+        trace.rows.iter().zip(trace.truth.rows()).filter(|(row, _)| row.event.is_empty())
     {
         let (coldest, hottest) = truths.split_at(truths.len() / 2);
         if let (Some(bound_c), Some(true_c)) = (row.coldest_c, reduced(coldest, f64::min)) {

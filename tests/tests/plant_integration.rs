@@ -368,7 +368,7 @@ fn the_heat_of_a_whole_bake_adds_up_to_a_billionth() {
 fn a_bake_gives_the_same_bits_twice_and_in_two_threads() {
     let digest = || {
         let (world, trace) = bake(&shipped("gas-out-hubs.toml"));
-        let truths = trace.truth.iter().flatten().chain(&trace.air_c);
+        let truths = trace.truth.rows().flatten().chain(&trace.air_c);
         let bits = truths.map(|value| value.to_bits()).collect::<Vec<_>>();
         (bits, world.plant.energy().lost_j.to_bits())
     };

@@ -257,7 +257,7 @@ impl Told<'_> {
         let trace = &self.rehearsal.trace;
         let out = BufWriter::with_capacity(1 << 16, file);
         let mut writer = Writer::new(out, &self.header(), &self.columns())?;
-        for (row, truths) in trace.rows.iter().zip(&trace.truth) {
+        for (row, truths) in trace.rows.iter().zip(trace.truth.rows()) {
             writer.row(row, truths)?;
         }
         writer.finish()?.flush()
@@ -265,10 +265,11 @@ impl Told<'_> {
 
     fn log(&self) -> crate::log::Log {
         let trace = &self.rehearsal.trace;
-        let truth = self.columns().into_iter().enumerate().map(|(index, name)| {
-            let of = |row: &Vec<f64>| row.get(index).copied().unwrap_or(f64::NAN);
-            (name, trace.truth.iter().map(of).collect())
-        });
+        let truth = self
+            .columns()
+            .into_iter()
+            .enumerate()
+            .map(|(index, name)| (name, trace.truth.column(index).collect()));
         crate::log::Log {
             header: self.header(),
             rows: trace.rows.clone(),

@@ -10,6 +10,7 @@ pub mod tuning;
 
 use crate::files::load::{Load, Part};
 use crate::files::oven::{Circulation, Oven};
+use crate::plant;
 use crate::plant::derive::{self, Derived, Points};
 use crate::plant::fit::Fit;
 use truesoak_core::bounds::model::{
@@ -92,7 +93,7 @@ fn cabinet(oven: &Oven, derived: &Derived) -> Cabinet {
     let (calibration, spread) = (&oven.calibration, &oven.spread);
     Cabinet {
         liner_m2: from.liner_m2 as f32,
-        liner_film: stirred(film(&from.liner_fit), calibration.liner_exchange),
+        liner_film: stirred(film(&from.liner_film), calibration.liner_exchange),
         liner_j_per_k: from.liner_j_per_k as f32,
         insulation_j_per_k: from.insulation_j_per_k as f32,
         skin_j_per_k: from.skin_j_per_k as f32,
@@ -126,7 +127,7 @@ fn point(from: &derive::Point) -> Point {
     Point {
         area_m2: from.area_m2 as f32,
         capacity_j_per_k: from.capacity_j_per_k as f32,
-        film: film(&from.fit),
+        film: film(&from.film),
         emissivity: from.emissivity as f32,
         emissivity_cure: from.emissivity_cure as f32,
         element_m2: from.element_m2 as f32,
@@ -140,7 +141,8 @@ fn point(from: &derive::Point) -> Point {
 /// own tests: 0.2 %).
 const BETWEEN_GRID: f64 = 0.002;
 
-fn film(fit: &Fit) -> Film {
+fn film(law: &plant::convection::Film) -> Film {
+    let fit = Fit::of(law);
     Film {
         constant: fit.constant as f32,
         quarter: fit.quarter as f32,

@@ -258,7 +258,7 @@ impl FastFilm {
         if self.forced_cubes.is_empty() {
             natural
         } else {
-            libm::cbrt(natural * natural * natural + self.forced_cube(film_k).0)
+            cube_root(natural * natural * natural + self.forced_cube(film_k).0)
         }
     }
 
@@ -282,7 +282,7 @@ impl FastFilm {
         }
         let (cube, cube_slope) = self.forced_cube(film_k);
         let square = natural.value * natural.value;
-        let value = libm::cbrt(natural.value * square + cube);
+        let value = cube_root(natural.value * square + cube);
         let per = 1.0 / (value * value);
         Coefficient {
             value,
@@ -305,6 +305,21 @@ impl FastFilm {
             _ => (self.forced_cubes[self.forced_cubes.len() - 1], 0.0),
         }
     }
+}
+
+/// Cube root of a positive normal number, to two units in the last place, for a third of the time
+/// of the library's correctly rounded one: a third of the exponent, then Halley's iteration, which
+/// triples the digits each round. Not-a-number stays so.
+#[inline]
+fn cube_root(x: f64) -> f64 {
+    /// The exponent's bias less a third of it, and what halves the worst error of the start.
+    const THIRD_OF_BIAS: u64 = 0x2A9F_7893_782D_A1CE;
+    let mut root = f64::from_bits(x.to_bits() / 3 + THIRD_OF_BIAS);
+    for _ in 0..3 {
+        let cube = root * root * root;
+        root *= (cube + 2.0 * x) / (2.0 * cube + x);
+    }
+    root
 }
 
 #[cfg(test)]
@@ -359,6 +374,16 @@ mod tests {
         let bar = Film { body: Body::HorizontalCylinder, length_m: 0.025, speed_m_per_s: 0.0 };
         let value = bar.coefficient(60.0, 149.0);
         assert!((value / 8.082_631 - 1.0).abs() < 1e-3, "{value}");
+    }
+
+    #[test]
+    fn the_quick_cube_root_is_the_libraries() {
+        for step in -4_000..4_000 {
+            let x = libm::exp(f64::from(step) * 0.01);
+            let ratio = cube_root(x) / libm::cbrt(x);
+            assert!((ratio - 1.0).abs() < 5e-16, "{x}: {ratio}");
+        }
+        assert!(cube_root(f64::NAN).is_nan());
     }
 
     fn films() -> Vec<Film> {

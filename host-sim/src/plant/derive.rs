@@ -5,10 +5,10 @@
 //! factors of `calibration` and of a draw are applied by whoever uses it. Nothing here fails; the
 //! readers have refused what is not physical.
 
+use super::ZERO_CELSIUS_K;
 use super::air::Air;
 use super::convection::{Body, Film};
 use super::radiation::{self, STEFAN_BOLTZMANN};
-use super::{ZERO_CELSIUS_K, fit::Fit};
 use crate::files::load::{Load, Part, Rack, Shape};
 use crate::files::oven::{Circulation, Oven};
 use core::f64::consts::PI;
@@ -68,8 +68,6 @@ pub struct Cabinet {
     pub liner_m2: f64,
     /// Air to liner.
     pub liner_film: Film,
-    /// Fit of that film.
-    pub liner_fit: Fit,
     /// Heat capacity of the liner, J/K.
     pub liner_j_per_k: f64,
     /// Heat capacity of one of three insulation cells, J/K.
@@ -119,8 +117,6 @@ pub struct Point {
     pub capacity_j_per_k: f64,
     /// Air to surface.
     pub film: Film,
-    /// Fit of that film.
-    pub fit: Fit,
     /// Effective emissivity against the liner, bare.
     pub emissivity: f64,
     /// Effective emissivity against the liner during a cure.
@@ -258,7 +254,6 @@ fn cabinet(oven: &Oven, speed_m_per_s: f64) -> Cabinet {
     Cabinet {
         liner_m2,
         liner_film,
-        liner_fit: Fit::of(&liner_film),
         liner_j_per_k: oven.liner.capacity_j_per_k,
         insulation_j_per_k: oven.insulation.density_kg_per_m3
             * oven.insulation.specific_heat_j_per_kg_k
@@ -424,7 +419,6 @@ impl Inside {
             area_m2: outline.area_m2,
             capacity_j_per_k,
             film,
-            fit: Fit::of(&film),
             emissivity,
             emissivity_cure,
             element_m2: self.element_exchange_m2(outline.area_m2, bare.max(cure)),

@@ -126,17 +126,24 @@ impl Fault {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Faults {
     faults: Vec<Fault>,
+    /// A bit for every kind there is one of: every tick asks for a dozen kinds.
+    kinds: u32,
 }
 
 impl Faults {
     /// Adds one.
     pub fn add(&mut self, fault: Fault) {
+        self.kinds |= 1 << fault.kind as u32;
         self.faults.push(fault);
     }
 
     /// The fault of a kind that is there at `tick`.
     #[must_use]
+    #[inline]
     pub fn at(&self, kind: FaultKind, tick: u32) -> Option<&Fault> {
+        if self.kinds & (1 << kind as u32) == 0 {
+            return None;
+        }
         self.faults.iter().find(|fault| fault.kind == kind && fault.is_on(tick))
     }
 

@@ -19,7 +19,7 @@ pub use outcome::{Circumstances, result};
 pub use practice::Practice;
 pub use runner::{Board, Runner};
 pub use tally::{Kinetics, PartNow, Tally};
-pub use trace::{Observer, Trace};
+pub use trace::{Observer, Trace, Truth};
 pub use whole::{Rehearsal, Request, model_of, rehearse};
 pub use world::World;
 

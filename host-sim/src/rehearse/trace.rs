@@ -30,13 +30,32 @@ pub trait Observer {
     fn truth(&mut self, now: u32, done: u32, world: &World);
 }
 
+/// Truth of every row: coldest of every part, then hottest, °C; not a number outside.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Truth {
+    width: usize,
+    values: Vec<f64>,
+}
+
+impl Truth {
+    /// Row by row.
+    pub fn rows(&self) -> impl Iterator<Item = &[f64]> {
+        self.values.chunks_exact(self.width.max(1))
+    }
+
+    /// One column of every row.
+    pub fn column(&self, index: usize) -> impl Iterator<Item = f64> {
+        self.rows().map(move |row| row.get(index).copied().unwrap_or(f64::NAN))
+    }
+}
+
 /// Everything kept of one rehearsal.
 #[derive(Clone, Debug)]
 pub struct Trace {
     /// Rows of the log.
     pub rows: Vec<Row>,
-    /// Truth beside every row: coldest and hottest of every part, °C; not a number outside.
-    pub truth: Vec<Vec<f64>>,
+    /// Truth beside every row.
+    pub truth: Truth,
     /// True air at the sensor beside every row, °C.
     pub air_c: Vec<f64>,
     /// What the parts had.
@@ -69,7 +88,7 @@ impl Trace {
     pub fn new(bake: &BakeFile, load: &Load, keeps_rows: bool) -> Self {
         Self {
             rows: Vec::new(),
-            truth: Vec::new(),
+            truth: Truth { width: 2 * load.parts.len(), values: Vec::new() },
             air_c: Vec::new(),
             tally: Tally::new(load),
             doors: Vec::new(),
@@ -82,7 +101,7 @@ impl Trace {
             words: bake.clone(),
             parts: load.parts.len(),
             keeps_rows,
-            now_truth: Vec::new(),
+            now_truth: vec![f64::NAN; 2 * load.parts.len()],
             now_air_c: f64::NAN,
             seen: Vec::new(),
         }
@@ -95,7 +114,7 @@ impl Trace {
     fn push_row(&mut self, row: Row) {
         if self.keeps_rows {
             self.rows.push(row);
-            self.truth.push(self.now_truth.clone());
+            self.truth.values.extend_from_slice(&self.now_truth);
             self.air_c.push(self.now_air_c);
         }
     }

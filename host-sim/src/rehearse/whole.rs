@@ -55,14 +55,16 @@ pub struct Rehearsal {
 /// A bake that contradicts its oven's model, or whose parts a welded drive would harm.
 pub fn rehearse(request: &Request<'_>) -> Result<Rehearsal, Refusal> {
     let bench = Bench::new(request)?;
-    let (mut trace, board_short, heat_j) = if request.by_the_clock {
+    let beside = !request.by_the_clock && !request.quick;
+    let ((mut trace, board_short, heat_j), clock) = if request.by_the_clock {
         let (trace, heat_j) = bench.practise(true);
-        (trace, false, heat_j)
+        ((trace, false, heat_j), None)
+    } else if beside {
+        bench.run_both()
     } else {
-        bench.run_board(None, true)
+        (bench.run_board(None, true), None)
     };
-    let clock = (!request.by_the_clock && !request.quick).then(|| bench.practise(false).0.tally);
-    if !request.by_the_clock && !request.quick {
+    if beside {
         bench.survive_weld(&trace.tally)?;
     }
     let own = request.by_the_clock.then(|| trace.tally.clone());
@@ -123,6 +125,18 @@ impl<'a> Bench<'a> {
         let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
         super::run(&mut board, &mut world, false, &mut trace);
         (trace, board.is_short(), world.plant.energy().put_in_j)
+    }
+
+    /// The controller's bake and, on a thread of its own, what the parts had by the clock: neither
+    /// knows of the other, so the result is that of one after the other.
+    fn run_both(&self) -> ((Trace, bool, f64), Option<Tally>) {
+        std::thread::scope(|scope| {
+            let clock = scope.spawn(|| self.practise(false).0.tally);
+            let board = self.run_board(None, true);
+            // A panic of the other thread is this one's.
+            let clock = clock.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+            (board, Some(clock))
+        })
     }
 
     fn practise(&self, keeps_rows: bool) -> (Trace, f64) {

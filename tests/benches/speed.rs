@@ -1,0 +1,178 @@
+//! How long the parts of a rehearsal take: `cargo bench -p truesoak-tests`.
+//!
+//! Every bench runs a whole bake and counts its ticks, so that items a second compare between
+//! bakes: 1 Gitem/s is a nanosecond a tick. The plant alone is switched by a two-position
+//! thermostat; the controller alone is fed what it was fed in the rehearsal.
+
+use divan::Bencher;
+use divan::counter::ItemsCount;
+use std::path::Path;
+use truesoak::compile;
+use truesoak::files::{self, Setup};
+use truesoak::plant::{Draw, Plant};
+use truesoak::rehearse::{Board, Request, Runner, Trace, World, model_of, rehearse, run};
+use truesoak_core::Controller;
+use truesoak_core::bake::Bake;
+use truesoak_core::event::Event;
+use truesoak_core::io::{Inputs, Outputs};
+use truesoak_core::record::Record;
+use truesoak_core::sequence::Mode;
+use truesoak_core::tick::Command;
+use truesoak_core::units::Tick;
+
+/// Two kinds of parts and a rack, loaded through the door of a hot oven.
+const BAKE: &str = "gas-out-hubs.toml";
+
+fn main() {
+    divan::main();
+}
+
+fn path(bake: &str) -> std::path::PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake)
+}
+
+fn shipped(bake: &str) -> Setup {
+    files::read(&path(bake), &[]).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
+}
+
+fn controller(setup: &Setup) -> Controller {
+    let model = model_of(setup).expect("a model");
+    let settings = compile::settings(&setup.oven, &setup.load, &model);
+    Controller::new(setup.bake.bake.clone(), model, settings)
+}
+
+/// A board that keeps what it is fed.
+struct Recorder {
+    board: Board,
+    fed: Vec<(Tick, Inputs)>,
+}
+
+impl Runner for Recorder {
+    fn begin(&mut self) {
+        self.board.begin();
+    }
+    fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
+        self.fed.push((now, *inputs));
+        self.board.tick(now, inputs)
+    }
+    fn events(&self) -> &[Event] {
+        self.board.events()
+    }
+    fn record(&self) -> Option<&Record> {
+        self.board.record()
+    }
+    fn mode(&self) -> Mode {
+        self.board.mode()
+    }
+    fn ended_credit_s(&self, part: usize) -> u32 {
+        self.board.ended_credit_s(part)
+    }
+    fn credit_s(&self, part: usize) -> u32 {
+        self.board.credit_s(part)
+    }
+    fn bake(&self) -> &Bake {
+        self.board.bake()
+    }
+    fn restart(&mut self) {
+        self.board.restart();
+    }
+    fn is_short(&self) -> bool {
+        self.board.is_short()
+    }
+}
+
+/// Everything the controller was told in a bake.
+fn fed(setup: &Setup) -> Vec<(Tick, Inputs)> {
+    let draw = Draw::nominal(&setup.oven);
+    let mut world = World::new(&setup.bake, &setup.oven, &setup.load, &draw, &setup.oven, 1);
+    let mut recorder = Recorder { board: Board::new(controller(setup)), fed: Vec::new() };
+    let mut trace = Trace::new(&setup.bake, &setup.load, false);
+    run(&mut recorder, &mut world, false, &mut trace);
+    recorder.fed
+}
+
+/// Three hours of the loaded oven, door open for half a minute, switched at 150 and 149 °C.
+#[divan::bench(sample_count = 20)]
+fn plant_alone(bencher: Bencher<'_, '_>) {
+    const TICKS: u32 = 108_000;
+    let setup = shipped(BAKE);
+    let draw = Draw::nominal(&setup.oven);
+    let cold = Plant::new(&setup.oven, &setup.load, &draw, 20.0);
+    bencher.counter(ItemsCount::new(TICKS)).with_inputs(|| cold.clone()).bench_local_values(
+        |mut plant| {
+            plant.load_in(&vec![true; setup.load.parts.len()], false);
+            let (mut now, mut on) = (0, false);
+            while now < TICKS {
+                match now {
+                    18_000 => plant.open_door(1.0),
+                    18_300 => plant.close_door(),
+                    _ => {}
+                }
+                let known = [18_000, 18_300, TICKS].into_iter().find(|end| *end > now);
+                let length = plant.attempt(known.unwrap_or(TICKS) - now);
+                let wanted = |air_c: f64| if on { air_c < 150.0 } else { air_c < 149.0 };
+                let cut = (1..=length).find(|tick| wanted(plant.shown_at(*tick).air_c) != on);
+                let done = cut.unwrap_or(length);
+                plant.take(done);
+                now += done;
+                if cut.is_some() {
+                    on = !on;
+                    plant.set_power(if on { setup.oven.heater.power_w } else { 0.0 });
+                }
+            }
+            plant.energy()
+        },
+    );
+}
+
+/// The controller's ticks of a whole bake, each with what it was fed.
+#[divan::bench(sample_count = 20)]
+fn controller_alone(bencher: Bencher<'_, '_>) {
+    let setup = shipped(BAKE);
+    let fed = fed(&setup);
+    let fresh = controller(&setup);
+    bencher.counter(ItemsCount::new(fed.len())).with_inputs(|| fresh.clone()).bench_local_values(
+        |mut controller| {
+            let _ = controller.command(Tick(0), Command::Start);
+            for (now, inputs) in &fed {
+                divan::black_box(controller.tick(*now, inputs));
+            }
+            assert!(matches!(controller.mode(), Mode::Done(_)));
+            controller
+        },
+    );
+}
+
+fn whole(bencher: Bencher<'_, '_>, bake: &str, quick: bool) {
+    let setup = shipped(bake);
+    let request = Request {
+        believed: &setup,
+        truth: &setup,
+        draw: None,
+        exactly: None,
+        seed: 1,
+        by_the_clock: false,
+        quick,
+    };
+    let ticks = fed(&setup).len();
+    bencher.counter(ItemsCount::new(ticks)).bench_local(|| rehearse(&request).expect("a bake"));
+}
+
+/// Reading a bake's files, an observed oven's factors included.
+#[divan::bench(args = [BAKE, "low-cure-pedals.toml"], sample_count = 20)]
+fn reading(bencher: Bencher<'_, '_>, bake: &str) {
+    let path = path(bake);
+    bencher.bench_local(|| files::read(&path, &[]).map(|setup| setup.oven.calibration.losses));
+}
+
+/// A rehearsal without the practice and the weld.
+#[divan::bench(args = [BAKE, "gas-out-crown.toml"], sample_count = 20)]
+fn rehearsal_quick(bencher: Bencher<'_, '_>, bake: &str) {
+    whole(bencher, bake, true);
+}
+
+/// A rehearsal with both.
+#[divan::bench(args = [BAKE, "gas-out-crown.toml"], sample_count = 20)]
+fn rehearsal_whole(bencher: Bencher<'_, '_>, bake: &str) {
+    whole(bencher, bake, false);
+}
