@@ -144,3 +144,18 @@ fn one_shipped_oven_reproduces_the_practices_own_figures() {
     assert!(worst <= 1.0, "steady soak off by {worst} °F");
     println!("low {low:.1} °F, back after {minutes:.1} min, steady within {worst:.2} °F");
 }
+
+#[test]
+fn a_door_scripted_for_the_very_beginning_of_a_load_in_opens() {
+    let mut setup = read(&folder("bakes").join("gas-out-hubs.toml"));
+    setup.bake.doors = vec![truesoak::files::bake::DoorScript {
+        at: truesoak::files::bake::Moment::SinceStep(1, 0.0),
+        open_for_s: 75.0,
+        loads: true,
+        opening: 1.0,
+    }];
+    let result = run(&setup, None, 1, false).result;
+    assert_eq!(result.doors.len(), 1);
+    assert!(result.doors[0].closed_s.unwrap() - result.doors[0].opened_s >= 74.0);
+    assert_eq!(result.truth, Some(Verdict::Pass));
+}

@@ -12,7 +12,7 @@ use truesoak_core::units::{Celsius, Reading};
 /// Time constant capacities are shrunk to, s.
 const SHRUNK_S: f32 = 40.0;
 /// Seconds to equilibrium.
-const SETTLING_S: u32 = 700;
+const SETTLING_S: u32 = 450;
 /// Seconds averaged afterwards.
 const AVERAGED_S: u32 = 60;
 

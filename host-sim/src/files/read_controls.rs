@@ -230,6 +230,11 @@ pub(super) fn spread(root: &Section<'_>) -> Spread {
 /// The user's own tuning.
 pub(super) fn tuning(root: &Section<'_>) -> Option<Tuning> {
     let section = root.section("tuning")?;
+    if section.present(&["gain", "integral_time", "derivative_time"]).is_empty() {
+        // A heading without keys asks for nothing.
+        section.finish();
+        return None;
+    }
     let tuning = Tuning {
         gain_per_k: section.need_quantity("gain", PerKelvin, Range::Positive),
         integral_time_s: section.need_quantity("integral_time", Duration, Range::Positive),

@@ -1,6 +1,8 @@
 //! The people of a rehearsal: they open and close the door, answer what is asked, and put the load
 //! in, as the bake file's script says or, where it says nothing, as patient people would.
 
+use std::collections::VecDeque;
+
 use crate::files::bake::{AnswerScript, BakeFile, DoorScript, Moment, Say};
 use truesoak_core::bake::Step;
 use truesoak_core::io::Question;
@@ -45,7 +47,7 @@ struct Pending {
 #[derive(Clone, Debug)]
 pub struct People {
     doors: Vec<DoorScript>,
-    answers: std::vec::IntoIter<AnswerScript>,
+    answers: VecDeque<AnswerScript>,
     acts: Vec<(u32, Act)>,
     pending: Option<Pending>,
     pressing: Option<Pressing>,
@@ -66,7 +68,7 @@ impl People {
     pub fn new(bake: &BakeFile) -> Self {
         let mut people = Self {
             doors: bake.doors.clone(),
-            answers: bake.answers.clone().into_iter(),
+            answers: bake.answers.iter().copied().collect(),
             acts: Vec::new(),
             pending: None,
             pressing: None,
@@ -76,7 +78,7 @@ impl People {
         let at_start: Vec<_> = people.doors.clone();
         for door in at_start {
             if let Moment::SinceStart(seconds) = door.at {
-                people.plan_door(ticks(seconds), &door);
+                people.plan_door(ticks(seconds).max(1), &door);
             }
         }
         people
@@ -93,7 +95,8 @@ impl People {
                 && step == index
             {
                 scripted = true;
-                self.plan_door(tick + ticks(seconds), door);
+                // This tick is over: whoever waits for the step acts in the next.
+                self.plan_door(tick + ticks(seconds).max(1), door);
             }
         }
         if is_load_in && !scripted {
@@ -157,7 +160,7 @@ impl People {
             return;
         }
         self.pending = asked.map(|question| {
-            let script = self.answers.next();
+            let script = self.next_answer(question);
             let when_shut = matches!(question, Question::LoadIn | Question::DoorLeftOpen);
             let usual_s = if when_shut { 0.0 } else { ANSWER_AFTER_S };
             let after_s = script.and_then(|script| script.after_s).unwrap_or(usual_s);
@@ -170,6 +173,15 @@ impl People {
         {
             self.acts.push((tick + ticks(ANSWER_AFTER_S), Act::Close));
         }
+    }
+
+    /// The script's next answer, if it is one to this question: a pass or a fail waits for a
+    /// question that knows the two.
+    fn next_answer(&mut self, question: Question) -> Option<AnswerScript> {
+        let only_go =
+            matches!(question, Question::LoadIn | Question::Wait | Question::DoorLeftOpen);
+        let fits = |script: &AnswerScript| !only_go || script.say == Say::Go;
+        if self.answers.front().is_some_and(fits) { self.answers.pop_front() } else { None }
     }
 
     /// The buttons at this tick: GO, STOP.
