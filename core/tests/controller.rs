@@ -13,6 +13,7 @@ use truesoak_core::bounds::model::{
 use truesoak_core::event::{Ending, Event};
 use truesoak_core::guard::TripKind;
 use truesoak_core::io::{Answer, Door, Health, Inputs, Outputs, Question, Sample, Transfer};
+use truesoak_core::ledger::Ledger;
 use truesoak_core::regulate::Tuning;
 use truesoak_core::sequence::Mode;
 use truesoak_core::tick::{Command, Refusal, Settings};
@@ -389,7 +390,7 @@ fn whatever_comes_in_heat_is_never_where_it_must_not_be() {
             assert!(!(heats && hand.controller.trip().is_some()));
             assert!(!(heats && hand.inputs.door == Some(Door::Open)));
             assert!(!(heats && hand.inputs.stop));
-            let credit_s = hand.controller.ledger().map_or(0, |ledger| ledger.credit_s());
+            let credit_s = hand.controller.ledger().map_or(0, Ledger::credit_s);
             assert!(credit_s <= hand.now / 10 + 1);
         }
     }

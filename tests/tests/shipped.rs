@@ -3,6 +3,7 @@
 //! Goal: no shipped bake that should pass ever fails, trips or is called a pass that it is not.
 
 use std::path::{Path, PathBuf};
+use truesoak::files::bake::{DoorScript, Moment};
 use truesoak::files::{self, Setup};
 use truesoak::rehearse::{Rehearsal, Request, rehearse};
 use truesoak::report::result::Verdict;
@@ -148,8 +149,8 @@ fn one_shipped_oven_reproduces_the_practices_own_figures() {
 #[test]
 fn a_door_scripted_for_the_very_beginning_of_a_load_in_opens() {
     let mut setup = read(&folder("bakes").join("gas-out-hubs.toml"));
-    setup.bake.doors = vec![truesoak::files::bake::DoorScript {
-        at: truesoak::files::bake::Moment::SinceStep(1, 0.0),
+    setup.bake.doors = vec![DoorScript {
+        at: Moment::SinceStep(1, 0.0),
         open_for_s: 75.0,
         loads: true,
         opening: 1.0,

@@ -227,7 +227,7 @@ impl Rows {
         let low = judged && due_k - rose_k > FIRST_BELOW_K && rose_k > SOME_ANSWER * due_k;
         if first.down.held(down, SECOND) {
             Some(TripKind::ThermocoupleReversed)
-        } else if first.high.held(high, 3 * SECOND) || first.low.held(low, 4 * SECOND) {
+        } else if first.high.held(high, 3 * SECOND) || first.low.held(low, 2 * SECOND) {
             Some(TripKind::SensorTypeWrong)
         } else {
             None
