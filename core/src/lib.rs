@@ -10,6 +10,7 @@
 
 pub mod bake;
 pub mod bounds;
+pub mod command;
 pub mod door;
 pub mod event;
 pub mod guard;

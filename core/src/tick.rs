@@ -8,6 +8,7 @@
 use crate::bake::{Bake, Step};
 use crate::bounds::Second;
 use crate::bounds::model::Model;
+pub use crate::command::{Command, Refusal, Settings};
 use crate::door::{DoorNow, DoorWatch};
 use crate::event::{Ending, Event};
 use crate::guard::{Expectation, Guard, Standing, Trip, TripKind, View};
@@ -16,7 +17,7 @@ use crate::judge::{Judge, Judged, Reach};
 use crate::ledger::Ledger;
 use crate::person::{Buttons, Press};
 use crate::record::{Checkpoint, Phase, Record};
-use crate::regulate::{Regulator, SecondView, Tuning};
+use crate::regulate::{Regulator, SecondView};
 use crate::sequence::{Aim, Events, Facts, Mode, Sequence};
 use crate::units::{Celsius, Kelvins, Reading, TICKS_PER_SECOND, Tick};
 
@@ -34,67 +35,6 @@ const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 const DOUBT_OFF_TICKS: u16 = 5;
 /// How far below the room anything brought in can be, K.
 const BELOW_ROOM_K: f32 = 5.0;
-
-/// What the board is fitted with and tuned to.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Settings {
-    /// Air loop.
-    pub tuning: Tuning,
-    /// Shortest drive pulse, s.
-    pub minimum_on_s: f32,
-    /// Shortest drive pause, s.
-    pub minimum_off_s: f32,
-    /// Class the part probe sits on.
-    pub probe_class: Option<u8>,
-    /// Largest honest difference of two air sensors.
-    pub sensor_budget: Kelvins,
-    /// The oven has a circulation fan.
-    pub fan: bool,
-    /// A board on the desk: requests need no GO at the oven.
-    pub is_virtual: bool,
-}
-
-/// A request from outside the oven.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Command {
-    /// Start the bake.
-    Start,
-    /// Answer what is asked.
-    Answer(Answer),
-    /// End the bake.
-    Stop,
-    /// Acknowledge a trip.
-    Acknowledge,
-}
-
-/// Why a request was refused.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Refusal {
-    /// A bake is running.
-    BakeRuns,
-    /// No bake is running.
-    NoBake,
-    /// Nothing is asked.
-    NothingAsked,
-    /// No trip is latched.
-    NoTrip,
-    /// A trip is latched.
-    TripLatched,
-}
-
-impl core::fmt::Display for Refusal {
-    fn fmt(&self, formatter: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        formatter.write_str(match self {
-            Self::BakeRuns => "a bake is running: stop it first",
-            Self::NoBake => "no bake is running",
-            Self::NothingAsked => "nothing is being asked",
-            Self::NoTrip => "no trip is latched",
-            Self::TripLatched => "a trip is latched: remove its cause, then acknowledge it",
-        })
-    }
-}
-
-impl core::error::Error for Refusal {}
 
 /// One oven's controller.
 #[derive(Clone, Debug)]
