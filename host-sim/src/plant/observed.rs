@@ -4,14 +4,13 @@
 //! as long as the real one did. Heat-up tells the walls' heat capacity against the heater's power,
 //! cool-down tells the losses against that capacity. How closely the air is tied to the liner
 //! is not told by a clock; of a few ties the one is taken that leaves the walls nearest to what the
-//! file says of them.
-//! The clock is no better than half a minute and
-//! the reading no better than two kelvins, and the spread is narrowed to what that leaves and no
-//! further. Refuses times that no oven of this size could show.
+//! file says of them. The clock is no better than half a minute and the reading no better than two
+//! kelvins, and the spread is narrowed to what that leaves and no further. Refuses times that no
+//! oven of this size could show.
 
 use super::{Draw, Plant};
 use crate::files::load::Load;
-use crate::files::oven::{Observed, Oven, Timed};
+use crate::files::oven::{Calibration, Observed, Oven, Timed};
 use crate::files::{Finding, KeyPath};
 
 /// GUESS: error of a time read off a kitchen clock, s.
@@ -20,6 +19,12 @@ const CLOCK_S: f64 = 30.0;
 const DISPLAY_K: f64 = 2.0;
 /// Held at its starting temperature before a cool-down is timed, ticks (30 min).
 const HELD_TICKS: u32 = 18_000;
+/// Power is set anew after so many ticks of the hold.
+const HOLD_LOOK_TICKS: u32 = 200;
+/// Full power for so many kelvins below, K: gentle enough for an oven that heats a kelvin a second.
+const HOLD_BAND_K: f64 = 60.0;
+/// What is missing is made up over so long, looks (5 min).
+const HOLD_RESET_LOOKS: f64 = 15.0;
 /// A factor outside these means a wrong number in the file.
 const FACTORS: (f64, f64) = (0.2, 6.0);
 /// Ties of air and liner that are tried, in turn.
@@ -32,6 +37,8 @@ const LONGEST_TICKS: u32 = 864_000;
 const ROUNDS: usize = 3;
 /// Both times are met to this share.
 const MET: f64 = 2e-3;
+/// An answer is first looked for this near (logarithm of the ratio).
+const NEARBY: f64 = 0.25;
 
 /// Which factor a time tells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,11 +58,15 @@ pub fn apply(oven: &mut Oven) -> Result<(), Finding> {
     }
     let mut first_refusal = None;
     let mut best: Option<(f64, Oven)> = None;
+    let mut near = oven.calibration;
     for tie in TIES {
         let mut tried = oven.clone();
-        tried.calibration.liner_exchange *= tie;
+        // What one tie needed is near to what the next one needs.
+        tried.calibration =
+            Calibration { liner_exchange: oven.calibration.liner_exchange * tie, ..near };
         match fit(&mut tried) {
             Ok(()) => {
+                near = tried.calibration;
                 let walls = tried.calibration.wall_heat_capacity;
                 let off = libm::log(walls / oven.calibration.wall_heat_capacity).abs();
                 if best.as_ref().is_none_or(|(least, _)| off < *least) {
@@ -128,23 +139,37 @@ fn takes_with(oven: &Oven, which: Factor, value: f64, timed: &Timed) -> Option<f
     }
 }
 
-/// Moves a factor until the oven takes as long as it did: false position on logarithms, halving the
-/// end that stays (Illinois), which keeps the answer between the ends.
+/// Moves a factor until the oven takes as long as it did: from where it is to a point nearby on the
+/// answer's side, or past that to the factor's end; between those false position on logarithms,
+/// halving the end that stays (Illinois), which keeps the answer between the ends.
 fn solve(oven: &mut Oven, which: Factor, timed: &Timed) -> Result<(), Finding> {
+    let (lowest, highest) = (libm::log(FACTORS.0), libm::log(FACTORS.1));
+    let mut a = libm::log(*factor(oven, which)).clamp(lowest, highest);
+    *factor(oven, which) = libm::exp(a);
     // A time that never comes is a very long one.
     let miss = |value: f64| {
         let seconds = takes_with(oven, which, value, timed).unwrap_or(f64::from(LONGEST_TICKS));
         libm::log(seconds / timed.in_s)
     };
-    let (mut a, mut b) = (libm::log(FACTORS.0), libm::log(FACTORS.1));
-    let (mut at_a, mut at_b) = (miss(FACTORS.0), miss(FACTORS.1));
+    let mut at_a = miss(libm::exp(a));
+    if at_a.abs() < MET {
+        return Ok(());
+    }
+    // Heavier walls take longer to heat, greater losses less to cool.
+    let rises = if (at_a < 0.0) == (which == Factor::Walls) { 1.0 } else { -1.0 };
+    let mut b = (a + rises * NEARBY).clamp(lowest, highest);
+    let mut at_b = miss(libm::exp(b));
+    if at_a * at_b > 0.0 {
+        (a, at_a) = (b, at_b);
+        b = if rises > 0.0 { highest } else { lowest };
+        at_b = miss(libm::exp(b));
+    }
     if at_a * at_b > 0.0 {
         return Err(refuse(oven, which, timed));
     }
     for _ in 0..40 {
         let here = (a * at_b - b * at_a) / (at_b - at_a);
         let missed = miss(libm::exp(here));
-        // The thermostat's phase at the end of the hold makes small steps in the time.
         if missed.abs() < MET || (b - a).abs() < MET {
             *factor(oven, which) = libm::exp(here);
             return Ok(());
@@ -183,28 +208,36 @@ fn heat_up_s(oven: &Oven, timed: &Timed) -> Option<f64> {
 
 /// Heater off after 30 min at the start, until the reading is down, s.
 fn cool_down_s(oven: &Oven, timed: &Timed) -> Option<f64> {
-    let mut plant = empty(oven, timed.from_c);
-    let power_w = oven.heater.power_w * oven.calibration.heater_power;
-    let (mut tick, mut on) = (0, false);
-    // A two-position thermostat holds it; what the walls take up meanwhile is what matters.
-    while tick < HELD_TICKS {
-        let wants = plant.shown_at(0).air_c < timed.from_c;
-        if wants != on {
-            on = wants;
-            plant.set_power(if on { power_w } else { 0.0 });
-        }
-        let taken = plant.attempt((HELD_TICKS - tick).min(50));
-        plant.take(taken);
-        tick += taken;
-    }
+    let mut plant = held(oven, timed.from_c);
     plant.set_power(0.0);
     until(&mut plant, |reading_c| reading_c <= timed.to_c)
+}
+
+/// The empty oven whose reading has been held for 30 min. What the walls take up meanwhile is what
+/// matters. WHY: with a thermostat its phase at the end would be in the time, in steps.
+fn held(oven: &Oven, at_c: f64) -> Plant {
+    let mut plant = empty(oven, at_c);
+    let power_w = oven.heater.power_w * oven.calibration.heater_power;
+    let (mut tick, mut made_up) = (0, 0.0);
+    while tick < HELD_TICKS {
+        let below = (at_c - plant.shown_at(0).air_c) / HOLD_BAND_K;
+        let duty = (below + made_up).clamp(0.0, 1.0);
+        made_up = (made_up + below / HOLD_RESET_LOOKS).clamp(0.0, 1.0);
+        plant.set_power(duty * power_w);
+        let next = tick + HOLD_LOOK_TICKS;
+        while tick < next {
+            let taken = plant.attempt(next - tick);
+            plant.take(taken);
+            tick += taken;
+        }
+    }
+    plant
 }
 
 fn until(plant: &mut Plant, arrived: impl Fn(f64) -> bool) -> Option<f64> {
     let mut tick = 0;
     while tick < LONGEST_TICKS {
-        let length = plant.attempt(600);
+        let length = plant.attempt(LONGEST_TICKS - tick);
         if arrived(plant.shown_at(length).air_c) {
             let first = (1..=length).find(|at| arrived(plant.shown_at(*at).air_c));
             return Some(f64::from(tick + first.unwrap_or(length)) * 0.1);
@@ -215,19 +248,27 @@ fn until(plant: &mut Plant, arrived: impl Fn(f64) -> bool) -> Option<f64> {
     None
 }
 
+fn shown(seconds: f64) -> String {
+    if seconds.is_infinite() {
+        "never".to_owned()
+    } else if seconds < 120.0 {
+        format!("{seconds:.0} s")
+    } else {
+        format!("{:.0} min", seconds / 60.0)
+    }
+}
+
 fn refuse(oven: &Oven, which: Factor, timed: &Timed) -> Finding {
-    let (key, what, ends) = match which {
-        Factor::Walls => ("heats", "heat up", (FACTORS.0, FACTORS.1)),
-        Factor::Losses => ("cools", "cool down", (FACTORS.1, FACTORS.0)),
+    let (key, what) = match which {
+        Factor::Walls => ("heats", "heat up"),
+        Factor::Losses => ("cools", "cool down"),
     };
-    let told = |value: f64| match takes_with(oven, which, value, timed) {
-        Some(seconds) => format!("{:.0} min", seconds / 60.0),
-        None => "never".to_owned(),
-    };
+    let at = |value: f64| takes_with(oven, which, value, timed).unwrap_or(f64::INFINITY);
+    let (one, other) = (at(FACTORS.0), at(FACTORS.1));
     Finding::new(
         KeyPath::oven("observed").key(key),
-        format!("no oven like this would {what} in {:.0} min", timed.in_s / 60.0),
-        format!("between {} and {}", told(ends.0), told(ends.1)),
+        format!("no oven like this would {what} in {}", shown(timed.in_s)),
+        format!("between {} and {}", shown(one.min(other)), shown(one.max(other))),
         "check the time, the two temperatures, the heater's power and the cavity's size",
     )
 }
@@ -259,6 +300,21 @@ mod tests {
         let before = sample::oven(Circulation::Natural).spread;
         assert!(guessed.spread.losses <= before.losses);
         assert!(guessed.spread.wall_heat_capacity <= before.wall_heat_capacity);
+    }
+
+    #[test]
+    fn a_held_oven_reads_what_it_is_held_at() {
+        for circulation in [Circulation::Natural, sample::FAN] {
+            for (power_w, liner_j_per_k) in [(1500.0, 5_000.0), (3000.0, 3_000.0)] {
+                let mut oven = sample::oven(circulation);
+                oven.heater.power_w = power_w;
+                oven.liner.capacity_j_per_k = liner_j_per_k;
+                for at_c in [80.0, 150.0] {
+                    let reading_c = held(&oven, at_c).shown_at(0).air_c;
+                    assert!((reading_c - at_c).abs() < 0.5, "{power_w} W {at_c}: {reading_c}");
+                }
+            }
+        }
     }
 
     #[test]
