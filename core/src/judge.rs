@@ -179,6 +179,12 @@ impl Judge {
         }
     }
 
+    /// A jump is not held against the readings that follow: they are believed again once what a
+    /// sensor can reach since the last believed one covers them. For a sensor nobody heats by.
+    pub fn forgive_jump(&mut self) {
+        self.jump = None;
+    }
+
     fn follow_frame(&mut self, sample: &Sample) {
         let same = self.frame == Some(sample.frame);
         self.unchanged_ticks = if same { self.unchanged_ticks.saturating_add(1) } else { 0 };

@@ -140,10 +140,17 @@ impl Controller {
         self.record = None;
         let late_ticks = self.follow_time(now);
 
+        if self.sequence.mode() != Mode::Running {
+            // At rest a sensor is mended, moved and dipped; no row judges jumps then.
+            self.air.forgive_jump();
+            self.air_b.forgive_jump();
+        }
         let door = self.door.tick(now, inputs.door);
         let air = self.air.tick(&inputs.air, door.open);
         let air_b = inputs.air_b.map(|sample| self.air_b.tick(&sample, door.open));
         if let Some(sample) = inputs.part_probe {
+            // A probe that fell off its part must be heard, to be told apart from the part.
+            self.part_probe.forgive_jump();
             let _ = self.part_probe.tick(&sample, true);
         }
         self.make_second(now, inputs, &air, door, late_ticks);
@@ -239,21 +246,23 @@ impl Controller {
     /// What to keep against a lost supply; `None` when no bake runs and no trip is latched.
     #[must_use]
     pub fn checkpoint(&self) -> Option<Checkpoint> {
-        let ledger = self.ledger.as_ref()?;
         if self.sequence.mode() != Mode::Running && self.guard.trip().is_none() {
             return None;
         }
+        // A trip is kept even where no bake has run since the board was switched on.
+        let room = self.model.ambient;
+        let ledger = self.ledger.as_ref();
         Some(Checkpoint {
             second: self.seconds,
             step: self.sequence.step(),
-            credit_s: ledger.credit_s(),
-            loaded: ledger.is_loaded(),
+            credit_s: ledger.map_or(0, Ledger::credit_s),
+            loaded: ledger.is_some_and(Ledger::is_loaded),
             rounds: *self.sequence.rounds(),
             short: *self.sequence.short(),
             heat_ticks: self.sequence.heat_ticks(),
-            coldest: ledger.coldest().unwrap_or(self.model.ambient),
-            hottest: ledger.bounds().hottest_state(&self.model),
-            element: ledger.bounds().hottest_element(),
+            coldest: ledger.and_then(Ledger::coldest).unwrap_or(room),
+            hottest: ledger.map_or(room, |ledger| ledger.bounds().hottest_state(&self.model)),
+            element: ledger.map_or(room, |ledger| ledger.bounds().hottest_element()),
             trip: self.guard.trip(),
         })
     }

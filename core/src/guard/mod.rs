@@ -108,13 +108,15 @@ impl Guard {
         &self.rows
     }
 
-    /// Runs every row; the first trip found is latched if none is.
+    /// Runs every row; the first trip found is latched if none is. What is found includes the cause
+    /// of the latched trip while it can be seen, also where its row looks in a bake only.
     pub fn tick(&mut self, view: &View<'_>) -> Option<TripKind> {
         let found = self.rows.tick(view);
         if let (Some(kind), None) = (found, self.trip) {
             self.trip = Some(Trip { kind, at: view.now });
         }
-        found
+        let latched = self.trip.map(|trip| trip.kind);
+        found.or_else(|| latched.filter(|kind| rows::stands(*kind, view)))
     }
 
     /// Latches a trip found outside the rows (a restored checkpoint, the watchdog).

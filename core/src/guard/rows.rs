@@ -133,10 +133,12 @@ struct FirstAnswer {
     down: Persist,
 }
 
-/// Start of a window of the clock comparison: own and independent ticks.
+/// The clock comparison: own and independent ticks at the start of a window, and what the last
+/// whole window said.
 #[derive(Clone, Copy, Debug, Default)]
 struct ClockPair {
     start: Option<(u32, u32)>,
+    wrong: bool,
 }
 
 impl Rows {
@@ -325,12 +327,12 @@ impl Rows {
         let (own_start, independent_start) =
             *self.clock.start.get_or_insert((view.now.0, independent));
         let own = view.now.0.wrapping_sub(own_start);
-        if own < CLOCK_WINDOW {
-            return None;
+        if own >= CLOCK_WINDOW {
+            self.clock.start = Some((view.now.0, independent));
+            let counted = independent.wrapping_sub(independent_start);
+            self.clock.wrong = own.abs_diff(counted) > CLOCK_DIFFERENCE;
         }
-        self.clock.start = Some((view.now.0, independent));
-        let counted = independent.wrapping_sub(independent_start);
-        (own.abs_diff(counted) > CLOCK_DIFFERENCE).then_some(TripKind::ClockWrong)
+        self.clock.wrong.then_some(TripKind::ClockWrong)
     }
 
     fn follow_outside_model(&mut self, view: &View<'_>) {
@@ -377,6 +379,20 @@ fn bad_kind(judged: &Judged) -> Option<TripKind> {
         Reason::Silent if lasted => Some(TripKind::ConverterSilent),
         Reason::Stale if doubt.ticks >= DOUBT_TICKS => Some(TripKind::ReadingStale),
         _ => None,
+    }
+}
+
+/// The cause of a latched trip is still there, for kinds that latch in a bake only.
+pub(super) fn stands(kind: TripKind, view: &View<'_>) -> bool {
+    let unread = |judged: &Judged| judged.doubt.is_some();
+    match kind {
+        TripKind::ThermocoupleOpen
+        | TripKind::ThermocoupleShort
+        | TripKind::ConverterSilent
+        | TripKind::ReadingStale
+        | TripKind::ReadingJump => unread(view.air) || view.air_b.is_some_and(unread),
+        TripKind::MemoryCorrupt => !view.inputs.health.memory,
+        _ => false,
     }
 }
 
