@@ -3,6 +3,7 @@
 //! Goal: from the fault to the latched trip no longer than the row allows, on the nominal plant and
 //! on draws of the spread, and no part over what it stands for it. Method: a scripted fault in a
 //! shipped bake. The pump's hold of the contactor comes on top and is in the plant.
+//! `TRUESOAK_DRAWS` sets on how many draws each is tried.
 
 use std::path::Path;
 use truesoak::files::bake::{FaultScript, Moment};
@@ -11,7 +12,9 @@ use truesoak::rehearse::{Rehearsal, Request, rehearse};
 use truesoak::report::result::Verdict;
 
 /// Plants besides the nominal one.
-const DRAWS: u64 = 6;
+fn draws() -> u64 {
+    std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(6)
+}
 
 fn setup(bake: &str, set: &[&str]) -> Setup {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
@@ -59,7 +62,7 @@ fn run(setup: &Setup, draw: Option<u64>) -> Rehearsal {
 /// Runs a fault on every plant and holds kind and time of the trip against the row.
 fn trips(setup: &Setup, tripped: &str, within_s: f64) {
     let mut worst_s = 0.0_f64;
-    for draw in std::iter::once(None).chain((1..=DRAWS).map(Some)) {
+    for draw in std::iter::once(None).chain((1..=draws()).map(Some)) {
         let result = run(setup, draw).result;
         let at = format!("{:?} on draw {draw:?}", setup.bake.faults[0]);
         assert_eq!(result.verdict, Verdict::Tripped, "{at}: {}", result.reason);
@@ -306,4 +309,55 @@ fn a_door_left_open_waits_for_a_person() {
         rows.iter().position(|row| row.event.starts_with("answered door-left-open")).unwrap();
     assert!(asked < answered);
     assert!(rows[asked..answered].iter().all(|row| row.on_ticks == 0));
+}
+
+/// Several faults of a kind, minutes into the soak.
+fn again_and_again(kind: &str, minutes: &[f64]) -> Setup {
+    let mut setup = setup(BAKE, &[]);
+    let script = |minutes: &f64| FaultScript {
+        at: Moment::SinceStep(2, minutes * 60.0),
+        kind: kind.to_owned(),
+        for_s: None,
+        by_k: None,
+    };
+    setup.bake.faults = minutes.iter().map(script).collect();
+    setup
+}
+
+#[test]
+fn two_late_ticks_or_resets_carry_on_and_the_third_in_a_bake_trips() {
+    carries_on(&again_and_again("tick-overrun", &[20.0, 40.0]));
+    trips(&again_and_again("tick-overrun", &[20.0, 40.0, 60.0]), "tick-overrun", 1.0);
+    carries_on(&again_and_again("processor-hung", &[20.0, 60.0]));
+    trips(&again_and_again("processor-hung", &[20.0, 60.0, 100.0]), "processor-hung", 5.0);
+}
+
+#[test]
+fn a_probe_that_fell_off_its_part_is_told_and_the_bake_goes_on_without_it() {
+    let probed = setup(BAKE, &["load.part.\"brake lever\".probe=true"]);
+    let told = |rehearsal: &Rehearsal| {
+        rehearsal.trace.rows.iter().position(|row| row.event == "probe-disagrees")
+    };
+    let sound = run(&probed, None);
+    assert_eq!(sound.result.verdict, Verdict::Pass);
+    assert_eq!(told(&sound), None, "a probe on its part disagrees with nothing");
+    let rehearsal = carries_on(&with_fault(probed, "probe-disagrees", When::Soak(3.0), None, None));
+    let at = told(&rehearsal).expect("it is told");
+    let rows = &rehearsal.trace.rows;
+    let began = rows.iter().position(|row| row.event == "step 3").unwrap();
+    let took_s = f64::from(rows[at].tick - rows[began].tick) / 10.0 - 180.0;
+    println!("{:24} -> told {took_s} s", "probe-disagrees");
+    assert!((30.0..=60.0).contains(&took_s), "told after {took_s} s");
+}
+
+#[test]
+fn a_frozen_reading_is_no_trip_while_nothing_moves() {
+    let rehearsal = carries_on(&with_fault(
+        setup(BAKE, &[]),
+        "reading-frozen",
+        When::Soak(110.0),
+        Some(5.0),
+        None,
+    ));
+    assert_eq!(rehearsal.result.verdict, Verdict::Pass);
 }
