@@ -98,6 +98,7 @@ impl Controller {
         let standing = Standing {
             ambient: model.ambient,
             resolution: Kelvins(model.sensor.resolution_k),
+            noise: Kelvins(model.sensor.noise_k),
             sensor_lag_s: model.sensor.lag_s.middle(),
             sensor_lag_longest_s: model.sensor.lag_s.high,
             sensor_budget: settings.sensor_budget,

@@ -252,7 +252,8 @@ fn a_sensor_that_moves_is_seen_by_a_second_one_and_only_by_it() {
     trips(
         &with_fault(two, "sensor-moved", When::Soak(30.0), None, Some(-20.0)),
         "sensor-moved",
-        240.0,
+        // A minute once it is beyond the budget; until then it follows with its own lag.
+        75.0,
     );
     // With one sensor it is not covered, and the basis says so.
     let one = with_fault(setup(BAKE, &[]), "sensor-moved", When::Soak(30.0), None, Some(-8.0));
@@ -356,8 +357,20 @@ fn a_frozen_reading_is_no_trip_while_nothing_moves() {
         setup(BAKE, &[]),
         "reading-frozen",
         When::Soak(110.0),
-        Some(5.0),
+        Some(30.0),
         None,
     ));
     assert_eq!(rehearsal.result.verdict, Verdict::Pass);
+}
+
+#[test]
+fn what_fails_early_in_the_first_heat_is_not_taken_for_a_wrong_sensor() {
+    for kind in ["heater-dead", "sensor-detached"] {
+        for at_s in [2.0, 5.0, 10.0, 20.0, 30.0, 60.0] {
+            let mut setup = with_fault(setup(BAKE, &[]), kind, When::Cold, None, None);
+            setup.bake.faults[0].at = Moment::SinceStart(at_s);
+            // What the element still holds is seen as an answer for a while.
+            trips(&setup, "no-response", 240.0);
+        }
+    }
 }

@@ -28,10 +28,14 @@ const ABOVE_HIGHEST_K: f32 = 3.0;
 const ABOVE_HIGHEST_TICKS: u32 = 2 * SECOND;
 /// The air follows the element within this, s.
 const AIR_FOLLOWS_S: f32 = 8.0;
-/// Reading above the ceiling it had when the drive went off, K.
-const ABOVE_CEILING_K: f32 = 2.5;
+/// Reading above the ceiling it has had since the drive went off, K, besides the sensor's own:
+const ABOVE_CEILING_K: f32 = 1.25;
+/// a step of its converter, and this many deviations of its noise (eight of a second's mean).
+const CEILING_SIGMAS: f32 = 2.5;
 /// The liner must be this far below the reading for the ceiling to hold, K.
 const LINER_BELOW_K: f32 = 5.0;
+/// Time the reading's slope is smoothed over for it, ticks.
+const SLOPE_TICKS: f32 = 30.0;
 /// So long after a door the ceiling is not judged: the liner reheats the air, ticks.
 const CEILING_SETTLE_TICKS: u32 = 60 * SECOND;
 /// Reading below the lowest trajectory of the spread, K.
@@ -50,10 +54,15 @@ const MAINS_TICKS: u32 = 4;
 const PERMIT_TICKS: u32 = 15;
 /// An air limit reached with the drive commanded off for so long is a welded drive, ticks.
 const OFF_TICKS: u32 = 5 * SECOND;
-/// First answer below the lowest trajectory, K.
+/// Rise that fell short of the least rise due, K …
 const FIRST_BELOW_K: f32 = 1.0;
-/// A rise of at least this share of what is due is an answer to heat, if a wrong one.
-const SOME_ANSWER: f32 = 0.08;
+/// … for so long, ticks …
+const FIRST_BELOW_TICKS: u32 = 30 * SECOND;
+/// … and that went on all the same in the last part of it, from here on, ticks …
+const FIRST_MARK_TICKS: u32 = 10 * SECOND;
+/// … by at least this share of what was due: a wrong type answers to heat, a dead heater or a
+/// sensor in the room does not.
+const SOME_ANSWER: f32 = 0.12;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
 /// Switch says closed while the air falls, ticks; the fall itself takes up to 11 s to be told.
@@ -90,6 +99,8 @@ pub struct Standing {
     pub ambient: Celsius,
     /// Step of the converter.
     pub resolution: Kelvins,
+    /// Standard deviation of one transfer.
+    pub noise: Kelvins,
     /// Time constant of the sensor, s.
     pub sensor_lag_s: f32,
     /// Longest it may be, s.
@@ -107,6 +118,7 @@ pub struct Rows {
     permit: Persist,
     below: Persist,
     above: Persist,
+    slope_k_per_s: f32,
     ceiling: Option<Celsius>,
     above_ceiling: Persist,
     stuck: Persist,
@@ -125,12 +137,20 @@ pub struct Rows {
 /// The first answer of the reading to heat.
 #[derive(Clone, Copy, Debug, Default)]
 struct FirstAnswer {
-    from: Option<Celsius>,
+    from: Option<Rise>,
     on_ticks: u32,
     off_seen: bool,
     low: Persist,
+    low_from: Option<Rise>,
     high: Persist,
     down: Persist,
+}
+
+/// Where a rise is measured from. What a sensor is off by is in both and falls out.
+#[derive(Clone, Copy, Debug)]
+struct Rise {
+    reading: Celsius,
+    lowest: Celsius,
 }
 
 /// The clock comparison: own and independent ticks at the start of a window, and what the last
@@ -219,17 +239,18 @@ impl Rows {
         if first.is_over() {
             return None;
         }
-        let from = *first.from.get_or_insert(reading);
+        let lowest = expectation.reading_lowest;
+        let now = Rise { reading, lowest };
+        let from = *first.from.get_or_insert(now);
         let judged = first.on_ticks >= FIRST_ANSWER_LEAST_TICKS;
-        let rose_k = (reading - from).0;
-        let due_k = (expectation.reading_lowest - from).0;
+        let rose_k = (reading - from.reading).0;
         let below = (expectation.reading_lowest - reading).0 > BELOW_LOWEST_K;
         let down = judged && below && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
-        let low = judged && due_k - rose_k > FIRST_BELOW_K && rose_k > SOME_ANSWER * due_k;
+        let low = judged && (lowest - from.lowest).0 - rose_k > FIRST_BELOW_K;
         if first.down.held(down, SECOND) {
             Some(TripKind::ThermocoupleReversed)
-        } else if first.high.held(high, 3 * SECOND) || first.low.held(low, 2 * SECOND) {
+        } else if first.high.held(high, 3 * SECOND) || first.is_too_flat(low, now) {
             Some(TripKind::SensorTypeWrong)
         } else {
             None
@@ -247,6 +268,8 @@ impl Rows {
     /// rise, so the reading cannot pass what it was already on its way to. Judged while heat is
     /// allowed; without the permit a welded drive heats nothing.
     fn rises_while_off(&mut self, view: &View<'_>) -> Option<TripKind> {
+        // The slope of two seconds' means is rough, and the reach multiplies it.
+        self.slope_k_per_s += (view.air.slope_k_per_s - self.slope_k_per_s) / SLOPE_TICKS;
         let settled = !view.door.open && view.now.since(view.door.since) >= CEILING_SETTLE_TICKS;
         let judged = view.commanded.is_allowed() && !view.commanded.drives() && settled;
         let Some((expectation, reading)) = model_and_reading(view).filter(|_| judged) else {
@@ -255,13 +278,16 @@ impl Rows {
             return None;
         };
         let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
-        let on_its_way = reading + Kelvins(reach_s * view.air.slope_k_per_s.max(0.0));
+        let on_its_way = reading + Kelvins(reach_s * self.slope_k_per_s.max(0.0));
         if (reading - expectation.liner).0 < LINER_BELOW_K {
             // A liner as hot as the air can heat it.
             return None;
         }
-        let ceiling = *self.ceiling.get_or_insert(on_its_way);
-        let above = (reading - ceiling).0 > ABOVE_CEILING_K;
+        // What it was on its way to at any time since then, it cannot pass.
+        let ceiling = self.ceiling.map_or(on_its_way, |ceiling| ceiling.min(on_its_way));
+        self.ceiling = Some(ceiling);
+        let own_k = view.standing.resolution.0 + CEILING_SIGMAS * view.standing.noise.0;
+        let above = (reading - ceiling).0 > ABOVE_CEILING_K + own_k;
         self.above_ceiling.held(above, SECOND).then_some(TripKind::DriveWelded)
     }
 
@@ -351,6 +377,19 @@ impl Rows {
 }
 
 impl FirstAnswer {
+    /// Takes whether the rise falls short of what is due; true once it has done so for its time and
+    /// gone on rising.
+    fn is_too_flat(&mut self, low: bool, now: Rise) -> bool {
+        let lasted = self.low.held(low, FIRST_BELOW_TICKS);
+        if self.low.ticks() <= FIRST_MARK_TICKS {
+            self.low_from = Some(now);
+        }
+        lasted
+            && self.low_from.is_some_and(|from| {
+                (now.reading - from.reading).0 > SOME_ANSWER * (now.lowest - from.lowest).0
+            })
+    }
+
     fn is_over(&self) -> bool {
         self.off_seen || self.on_ticks == 0 || self.on_ticks > FIRST_ANSWER_TICKS
     }
