@@ -4,63 +4,13 @@
 //! panics, whatever the bytes. Method: the shipped starting files, one slip at a time, and then
 //! thousands of random slips.
 
+mod files_support;
+
+use files_support::{BAKE, Desk, LOAD, OVEN};
 use rand_core::{RngCore, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
-use std::path::{Path, PathBuf};
-use tempfile::TempDir;
-use truesoak::compile::check;
-use truesoak::files::{self, Override, Setup};
-use truesoak::rehearse::model_of;
-
-/// The three starting files, side by side.
-struct Desk {
-    folder: TempDir,
-}
-
-const BAKE: &str = include_str!("../../host-sim/src/command/new/bake.toml");
-const OVEN: &str = include_str!("../../host-sim/src/command/new/oven.toml");
-const LOAD: &str = include_str!("../../host-sim/src/command/new/load.toml");
-
-impl Desk {
-    fn new() -> Self {
-        let desk = Self { folder: TempDir::new().unwrap() };
-        desk.write("bake.toml", BAKE.as_bytes());
-        desk.write("oven.toml", OVEN.as_bytes());
-        desk.write("load.toml", LOAD.as_bytes());
-        desk
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
-    fn write(&self, name: &str, bytes: &[u8]) {
-        std::fs::write(self.path(name), bytes).unwrap();
-    }
-
-    fn edit(&self, name: &str, from: &str, to: &str) {
-        let text = std::fs::read_to_string(self.path(name)).unwrap();
-        assert!(text.contains(from), "{from} is not in {name}");
-        self.write(name, text.replacen(from, to, 1).as_bytes());
-    }
-
-    fn append(&self, name: &str, more: &str) {
-        let text = std::fs::read_to_string(self.path(name)).unwrap();
-        self.write(name, (text + more).as_bytes());
-    }
-
-    fn read(&self, set: &[Override]) -> Result<Setup, String> {
-        files::read(&self.path("bake.toml"), set).map_err(|refusal| refusal.to_string())
-    }
-
-    /// Reads and checks all there is, as a rehearsal would.
-    fn judge(&self) -> Result<(), String> {
-        let setup = self.read(&[])?;
-        let model = model_of(&setup).map_err(|refusal| refusal.to_string())?;
-        let findings = check::findings(&setup, &model);
-        if findings.is_empty() { Ok(()) } else { Err(setup.refuse(findings).to_string()) }
-    }
-}
+use std::path::Path;
+use truesoak::files::{self, Override};
 
 /// One slip, and words its refusal must have.
 fn refused(file: &str, from: &str, to: &str, words: &[&str]) {

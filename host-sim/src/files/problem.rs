@@ -8,6 +8,8 @@ use std::fmt;
 
 /// Most problems printed.
 pub const PROBLEMS_SHOWN: usize = 10;
+/// Most problems kept of one file: more are not told apart, so that no file takes long to refuse.
+pub const PROBLEMS_KEPT: usize = 500;
 /// Widest source line shown before it is shortened, characters.
 const EXCERPT_MAX: usize = 64;
 
@@ -299,7 +301,9 @@ impl fmt::Display for Refusal {
             write!(f, "{problem}")?;
         }
         let more = self.problems.len().saturating_sub(PROBLEMS_SHOWN);
-        if more > 0 {
+        if self.problems.len() >= PROBLEMS_KEPT {
+            write!(f, "\n\nand at least {more} more")?;
+        } else if more > 0 {
             write!(f, "\n\nand {more} more")?;
         }
         Ok(())

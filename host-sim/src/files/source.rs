@@ -8,7 +8,7 @@ use std::io::Read as _;
 use std::path::{Component, Path, PathBuf};
 
 use super::overrides::Override;
-use super::problem::{FileKind, Finding, KeyPath, Place, Problem};
+use super::problem::{FileKind, Finding, KeyPath, PROBLEMS_KEPT, Place, Problem};
 use super::tree::{self, Origin, SyntaxError, Table};
 
 /// Largest file read, bytes.
@@ -196,7 +196,7 @@ impl Places {
         let (table, errors) = tree::parse(&source.text[mark..], mark);
         let mut lines = Vec::new();
         let mut problems = Vec::new();
-        for error in errors {
+        for error in errors.into_iter().take(PROBLEMS_KEPT) {
             let place = source.place(error.span.start, error.span.end);
             // One slip often upsets the parser several times: the first of a line tells it.
             if let Place::Line { line, .. } = place

@@ -36,6 +36,11 @@ pub(super) fn explain(error: &SyntaxError, text: &str, place: &Place) -> Problem
         let next = format!("write \"{}\"", shorten(at_fault));
         return problem(what, "a text in straight quotes, such as \"149 °C\"", next);
     }
+    if error.message.contains("carriage return") {
+        let next = "save it again with ordinary line ends in the editor".to_owned();
+        let what = "a line ends in a bare carriage return".to_owned();
+        return problem(what, "lines that end in a line feed, or in both", next);
+    }
     let number_with_comma = code.split_once('=').is_some_and(|(_, value)| {
         value.trim_start().starts_with(|c: char| c.is_ascii_digit()) && value.contains(',')
     });

@@ -1,162 +1,22 @@
-//! Taking typed values out of a tree and writing down everything that is wrong on the way.
+//! Taking single values out of a table: quantities, numbers, words and texts.
 //!
-//! A [`Section`] is one table being read. Every getter remembers the key it asked for, so that
-//! [`Section::finish`] can tell a key nobody asked for and name the nearest one that is known.
-//! A value that cannot be used is reported and given back as not-a-number, so that reading goes on
-//! and all problems come out together.
+//! What cannot be used is reported with its repair and given back as not-a-number, `None` or an
+//! empty text; nothing here fails.
 
-use std::cell::RefCell;
+use super::{DURATION_MAX_S, Range, Section, TEMPERATURE_MAX_C, TEXT_MAX};
+use crate::files::problem::{Finding, nearest};
+use crate::files::quantity::{self, Complaint, Dimension, shorten};
+use crate::files::tree::Value;
 
-use super::problem::{Finding, KeyPath, nearest};
-use super::quantity::{self, Complaint, Dimension, shorten};
-use super::tree::{Node, Table, Value};
-
-/// Longest name or question, characters.
-const TEXT_MAX: usize = 120;
-/// Longest time any key takes, s: a month. Ticks of 100 ms stay far inside 32 bits.
-pub(super) const DURATION_MAX_S: f64 = 31.0 * 86_400.0;
-/// Hottest temperature any key takes, °C.
-pub(super) const TEMPERATURE_MAX_C: f64 = 1200.0;
-
-/// A value nobody gave and what was taken instead.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct DefaultUsed {
-    /// The key, as `--set` takes it.
-    pub key: String,
-    /// The value taken.
-    pub value: String,
-    /// Why that one.
-    pub source: String,
-}
-
-/// What reading found out: problems and defaults used.
-#[derive(Debug, Default)]
-pub(super) struct Ledger {
-    findings: RefCell<Vec<Finding>>,
-    defaults: RefCell<Vec<DefaultUsed>>,
-}
-
-impl Ledger {
-    /// Writes a problem down; the same one once.
-    pub(super) fn report(&self, finding: Finding) {
-        let mut findings = self.findings.borrow_mut();
-        if !findings.contains(&finding) {
-            findings.push(finding);
-        }
-    }
-
-    /// Writes a default down.
-    pub(super) fn default(&self, key: String, value: String, source: &str) {
-        self.defaults.borrow_mut().push(DefaultUsed { key, value, source: source.to_owned() });
-    }
-
-    pub(super) fn has_findings(&self) -> bool {
-        !self.findings.borrow().is_empty()
-    }
-
-    /// Everything written down.
-    pub(super) fn take(self) -> (Vec<Finding>, Vec<DefaultUsed>) {
-        (self.findings.into_inner(), self.defaults.into_inner())
-    }
-}
-
-/// Which values of a quantity make sense.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Range {
-    /// Any.
-    Any,
-    /// Zero or more.
-    NotNegative,
-    /// More than zero.
-    Positive,
-    /// From, to; in SI, told with these words.
-    Within(f64, f64, &'static str),
-}
-
-impl Range {
-    /// What is wrong with a value, if anything.
-    fn fault(self, value: f64) -> Option<(&'static str, &'static str)> {
-        match self {
-            Self::NotNegative if value < 0.0 => Some(("is negative", "zero or more")),
-            Self::Positive if value < 0.0 => Some(("is negative", "more than zero")),
-            Self::Positive if value == 0.0 => Some(("is zero", "more than zero")),
-            Self::Within(low, high, words) if !(low..=high).contains(&value) => {
-                Some(("is out of range", words))
-            }
-            _ => None,
-        }
-    }
-}
-
-/// One table being read.
-pub(super) struct Section<'t> {
-    table: &'t Table,
-    path: KeyPath,
-    ledger: &'t Ledger,
-    asked: RefCell<Vec<&'static str>>,
-}
-
-impl<'t> Section<'t> {
-    /// A table at a path.
-    pub(super) fn new(table: &'t Table, path: KeyPath, ledger: &'t Ledger) -> Self {
-        Self { table, path, ledger, asked: RefCell::new(Vec::new()) }
-    }
-
-    /// Where this table stands.
-    pub(super) fn path(&self) -> KeyPath {
-        self.path.clone()
-    }
-
-    /// Where one of its keys stands.
-    pub(super) fn at(&self, key: &str) -> KeyPath {
-        self.path.clone().key(key)
-    }
-
-    /// Where problems go.
-    pub(super) fn ledger(&self) -> &'t Ledger {
-        self.ledger
-    }
-
-    /// A key is there; counts as asked for.
-    pub(super) fn has(&self, key: &'static str) -> bool {
-        self.node(key).is_some()
-    }
-
-    fn node(&self, key: &'static str) -> Option<&'t Node> {
-        self.asked.borrow_mut().push(key);
-        self.table.get(key)
-    }
-
-    /// Reports a problem with the value of a key.
-    pub(super) fn report(&self, key: &str, what: String, expected: &str, next: String) {
-        self.ledger.report(Finding::new(self.at(key), what, expected, next));
-    }
-
+impl Section<'_> {
     fn complain(&self, key: &str, complaint: Complaint) {
         let Complaint { what, expected, next } = complaint;
         let what = format!("{key}: {what}");
         self.ledger.report(Finding::new(self.at(key), what, expected, next));
     }
 
-    fn missing(&self, key: &str, expected: String, example: &str) {
-        let what = format!("{} is missing", self.name_of(key));
-        let next = format!("add {key} = {example}");
-        self.ledger.report(Finding::new(self.path(), what, expected, next));
-    }
-
-    /// A key with the tables it stands in, as a person would say it.
-    pub(super) fn name_of(&self, key: &str) -> String {
-        let path = self.at(key).to_string();
-        path.split_once('.').map_or(path.clone(), |(_, rest)| rest.to_owned())
-    }
-
-    fn wrong_kind(&self, key: &str, node: &Node, expected: &str, next: String) {
-        let what = format!("{key} is {}", node.value.kind());
-        self.ledger.report(Finding::new(self.at(key), what, expected, next));
-    }
-
     /// A quantity; not-a-number where it cannot be used.
-    pub(super) fn quantity(
+    pub(in crate::files) fn quantity(
         &self,
         key: &'static str,
         dimension: Dimension,
@@ -198,8 +58,7 @@ impl<'t> Section<'t> {
     ) -> f64 {
         let shown = shorten(text);
         if let Some((fault, expected)) = range.fault(value) {
-            let example = dimension.examples()[0];
-            let next = format!("check the sign and the unit; {example} is an example");
+            let next = "check the number, its sign and its unit".to_owned();
             self.report(key, format!("{key}: {shown} {fault}"), expected, next);
             return f64::NAN;
         }
@@ -217,7 +76,7 @@ impl<'t> Section<'t> {
     }
 
     /// A quantity that must be there.
-    pub(super) fn need_quantity(
+    pub(in crate::files) fn need_quantity(
         &self,
         key: &'static str,
         dimension: Dimension,
@@ -230,7 +89,7 @@ impl<'t> Section<'t> {
     }
 
     /// A quantity with a default, which is written down where it is used.
-    pub(super) fn quantity_or(
+    pub(in crate::files) fn quantity_or(
         &self,
         key: &'static str,
         dimension: Dimension,
@@ -244,13 +103,8 @@ impl<'t> Section<'t> {
         })
     }
 
-    /// Writes down that a default was used for a key.
-    pub(super) fn defaulted(&self, key: &str, value: &str, source: &str) {
-        self.ledger.default(self.at(key).typed_key(), value.to_owned(), source);
-    }
-
     /// A bare number.
-    pub(super) fn number(&self, key: &'static str, low: f64, high: f64) -> Option<f64> {
+    pub(in crate::files) fn number(&self, key: &'static str, low: f64, high: f64) -> Option<f64> {
         let node = self.node(key)?;
         let value = match &node.value {
             #[allow(clippy::cast_precision_loss)] // far beyond any range that is accepted
@@ -277,7 +131,7 @@ impl<'t> Section<'t> {
     }
 
     /// A bare number with a default.
-    pub(super) fn number_or(
+    pub(in crate::files) fn number_or(
         &self,
         key: &'static str,
         (low, high): (f64, f64),
@@ -291,7 +145,7 @@ impl<'t> Section<'t> {
     }
 
     /// A whole number.
-    pub(super) fn integer(&self, key: &'static str, low: i64, high: i64) -> Option<i64> {
+    pub(in crate::files) fn integer(&self, key: &'static str, low: i64, high: i64) -> Option<i64> {
         let node = self.node(key)?;
         let expected = format!("a whole number from {low} to {high}");
         match &node.value {
@@ -314,7 +168,7 @@ impl<'t> Section<'t> {
     }
 
     /// `true` or `false`.
-    pub(super) fn flag(&self, key: &'static str) -> Option<bool> {
+    pub(in crate::files) fn flag(&self, key: &'static str) -> Option<bool> {
         let node = self.node(key)?;
         if let Value::Flag(flag) = node.value {
             return Some(flag);
@@ -329,7 +183,7 @@ impl<'t> Section<'t> {
     }
 
     /// `true` or `false` with a default.
-    pub(super) fn flag_or(&self, key: &'static str, default: bool, source: &str) -> bool {
+    pub(in crate::files) fn flag_or(&self, key: &'static str, default: bool, source: &str) -> bool {
         if !self.has(key) {
             self.defaulted(key, &default.to_string(), source);
         }
@@ -337,7 +191,7 @@ impl<'t> Section<'t> {
     }
 
     /// A line of text.
-    pub(super) fn text(&self, key: &'static str) -> Option<String> {
+    pub(in crate::files) fn text(&self, key: &'static str) -> Option<String> {
         let node = self.node(key)?;
         let Value::Text(text) = &node.value else {
             let next = format!("write {key} = \"…\"");
@@ -362,7 +216,7 @@ impl<'t> Section<'t> {
     }
 
     /// A line of text that must be there.
-    pub(super) fn need_text(&self, key: &'static str, example: &str) -> String {
+    pub(in crate::files) fn need_text(&self, key: &'static str, example: &str) -> String {
         self.text(key).unwrap_or_else(|| {
             self.missing(key, "a text in quotation marks".to_owned(), &format!("\"{example}\""));
             String::new()
@@ -370,7 +224,10 @@ impl<'t> Section<'t> {
     }
 
     /// A step by name, or (the error) by number from 1.
-    pub(super) fn step_reference(&self, key: &'static str) -> Option<Result<String, usize>> {
+    pub(in crate::files) fn step_reference(
+        &self,
+        key: &'static str,
+    ) -> Option<Result<String, usize>> {
         let node = self.node(key)?;
         if let Value::Integer(number) = node.value {
             return Some(Err(usize::try_from(number).unwrap_or(0)));
@@ -379,7 +236,7 @@ impl<'t> Section<'t> {
     }
 
     /// One of a few words.
-    pub(super) fn choice<T: Copy>(
+    pub(in crate::files) fn choice<T: Copy>(
         &self,
         key: &'static str,
         choices: &[(&'static str, T)],
@@ -403,7 +260,7 @@ impl<'t> Section<'t> {
     }
 
     /// One of a few words that must be there.
-    pub(super) fn need_choice<T: Copy>(
+    pub(in crate::files) fn need_choice<T: Copy>(
         &self,
         key: &'static str,
         choices: &[(&'static str, T)],
@@ -418,7 +275,7 @@ impl<'t> Section<'t> {
     }
 
     /// One of a few words with a default, the first one.
-    pub(super) fn choice_or<T: Copy>(
+    pub(in crate::files) fn choice_or<T: Copy>(
         &self,
         key: &'static str,
         choices: &[(&'static str, T)],
@@ -431,90 +288,6 @@ impl<'t> Section<'t> {
             self.defaulted(key, word, source);
         }
         self.choice(key, choices).unwrap_or(default)
-    }
-
-    /// A table below.
-    pub(super) fn section(&self, key: &'static str) -> Option<Section<'t>> {
-        let node = self.node(key)?;
-        let Value::Table(table) = &node.value else {
-            let next = format!("write [{}] and its keys below", self.name_of(key));
-            self.wrong_kind(key, node, "a table", next);
-            return None;
-        };
-        Some(Section::new(table, self.at(key), self.ledger))
-    }
-
-    /// A table that must be there.
-    pub(super) fn need_section(&self, key: &'static str, holds: &str) -> Option<Section<'t>> {
-        if !self.has(key) {
-            let what = format!("[{}] is missing", self.name_of(key));
-            let next = format!("add [{}] with {holds}", self.name_of(key));
-            self.ledger.report(Finding::new(
-                self.path(),
-                what,
-                format!("a table with {holds}"),
-                next,
-            ));
-        }
-        self.section(key)
-    }
-
-    /// A list of tables below, at most so many.
-    pub(super) fn items(&self, key: &'static str, most: usize) -> Vec<Section<'t>> {
-        let Some(node) = self.node(key) else { return Vec::new() };
-        let next = format!("write [[{key}]] and its keys below, once for each");
-        let Value::List(items) = &node.value else {
-            self.wrong_kind(key, node, "a list of tables", next);
-            return Vec::new();
-        };
-        if items.len() > most {
-            let what = format!("there are {} of [[{key}]]", items.len());
-            let next = format!("leave out {}, or split the work", items.len() - most);
-            let at = self.at(key).item(most);
-            self.ledger.report(Finding::new(at, what, format!("at most {most}"), next));
-        }
-        let mut sections = Vec::new();
-        for (index, item) in items.iter().enumerate().take(most) {
-            let at = self.at(key).item(index);
-            match &item.value {
-                Value::Table(table) => sections.push(Section::new(table, at, self.ledger)),
-                other => {
-                    let what = format!("{key} holds {}", other.kind());
-                    self.ledger.report(Finding::new(at, what, "tables", next.clone()));
-                }
-            }
-        }
-        sections
-    }
-
-    /// The first of these keys that is there.
-    pub(super) fn present(&self, keys: &[&'static str]) -> Vec<&'static str> {
-        keys.iter().copied().filter(|key| self.has(key)).collect()
-    }
-
-    /// Reports every key nobody asked for.
-    pub(super) fn finish(&self) {
-        let asked = self.asked.borrow();
-        for entry in &self.table.entries {
-            if asked.contains(&entry.key.as_str()) {
-                continue;
-            }
-            let mut known: Vec<&str> = asked.clone();
-            known.sort_unstable();
-            known.dedup();
-            let next = match nearest(&entry.key, known.iter().copied()) {
-                Some(near) => format!("did you mean {near}?"),
-                None => "remove it".to_owned(),
-            };
-            let what = format!("{} is not a key known here", shorten(&entry.key));
-            let at = self.at(&entry.key).itself();
-            self.ledger.report(Finding::new(
-                at,
-                what,
-                format!("one of {}", known.join(", ")),
-                next,
-            ));
-        }
     }
 }
 
