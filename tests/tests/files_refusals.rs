@@ -166,7 +166,7 @@ fn files_that_are_no_files_are_refused() {
         "bake.toml",
         r#"oven = "oven.toml""#,
         r#"oven = "bake.toml""#,
-        &["is a bake, not an oven"],
+        &["the oven is the bake itself", "the path of an oven file"],
     );
     refused(
         "bake.toml",
@@ -189,6 +189,26 @@ fn every_problem_of_all_three_files_is_told_at_once_and_ten_at_most() {
         &(0..14).map(|n| format!("\n[[door]]\nat = \"nowhere {n}\"\n")).collect::<String>(),
     );
     told(&desk, &["and 4 more"]);
+}
+
+#[test]
+fn a_file_that_cannot_be_read_hides_no_problem_of_the_others() {
+    for bytes in [&b"name = \"torn\n[cavity"[..], b"\xff\xfe", b"[[part]]\nname = \"a part\"\n"] {
+        let desk = Desk::new();
+        desk.edit("bake.toml", r#"at_most = "168 °C""#, r#"at_most = "120 °C""#);
+        desk.edit("load.toml", r#"mass = "62 g""#, r#"mass = "62""#);
+        desk.write("oven.toml", bytes);
+        told(&desk, &["upside down", "62 has no unit", "oven.toml"]);
+        let text = desk.judge().unwrap_err();
+        assert!(!text.contains("is missing"), "an unread oven lacks nothing:\n{text}");
+    }
+}
+
+#[test]
+fn a_path_is_refused_with_the_one_that_works() {
+    refused("bake.toml", r#""oven.toml""#, r#"'ovens\mine.toml'"#, &["\"ovens/mine.toml\""]);
+    refused("bake.toml", r#""oven.toml""#, "\"ov\\u0007en.toml\"", &["control character"]);
+    refused("bake.toml", r#"oven = "oven.toml""#, "oven = 3", &["does not name a file"]);
 }
 
 #[test]

@@ -1,6 +1,11 @@
-//! Contradictions that only the model shows: a window too narrow, a heater too weak.
+//! Contradictions that only the model shows: a window too narrow, a heater too weak, too strong or
+//! too sluggish, an air limit that keeps the air from where the bake wants it.
+//!
+//! The limits on the heater are measured: beyond them fault-free bakes end in a trip that names a
+//! fault nobody has. Five or six bakes on six to sixteen draws each, one value changed at a time.
 
 use super::steady::{self, Span};
+use super::tuning;
 use crate::files::quantity::Scale;
 use crate::files::{FileKind, Finding, KeyPath, Setup};
 use truesoak_core::bake::{Purpose, Soak, Step};
@@ -9,6 +14,27 @@ use truesoak_core::bounds::model::Model;
 
 /// A window must leave at least so much for the reading, K.
 pub const SPAN_LEAST_K: f64 = 2.0;
+/// Most that the shortest pulse of the drive may heat the air, K. Measured: 3.6 K trips on no draw,
+/// 5.6 K on one of six (`drive-welded`).
+const PULSE_MAX_K: f64 = 3.7;
+/// Slowest element, s: what it still holds when it goes off must not look like a drive that does
+/// not. Measured: 290 s trips on no draw, 345 s on one of sixteen (`drive-welded`).
+const ELEMENT_MAX_S: f64 = 300.0;
+/// Least heat capacity of the liner, elements: a lighter one is heated on by what the element still
+/// holds. Measured: 3.4 trips on no draw of six, 2.9 on one or two of sixteen (`drive-welded`).
+const LINER_LEAST: f64 = 3.3;
+/// Least duty that holds [`HELD_C`]. Measured: 0.031 trips on no draw, 0.026 on one of six
+/// (`drive-welded`).
+const HOLDING_LEAST: f64 = 0.03;
+/// Air the heater is judged at, °C: mid-bake.
+const HELD_C: f64 = 150.0;
+/// The controller keeps the air bound so far below its limit, K.
+const AIR_LIMIT_CLEAR_K: f64 = 6.0;
+/// A window is reached when the reading can be so far above its lower end, K.
+const INTO_WINDOW_K: f64 = 1.0;
+/// No steady oven has its air bound so far above the reading, K: an air limit further off needs no
+/// closer look.
+const AIR_ABOVE_MAX_K: f64 = 60.0;
 
 /// Every contradiction of a bake with its oven's model.
 #[must_use]
@@ -19,6 +45,7 @@ pub fn findings(setup: &Setup, model: &Model) -> Vec<Finding> {
         found.push(too_weak(setup, hottest_c, steady::balance_c(model)));
         return found;
     }
+    found.extend(heater(setup, model));
     let mut seen: Vec<Soak> = Vec::new();
     for (index, step) in setup.bake.bake.steps.iter().enumerate() {
         let Step::Soak(soak) = step else { continue };
@@ -31,9 +58,102 @@ pub fn findings(setup: &Setup, model: &Model) -> Vec<Finding> {
         let span = steady::span(model, soak, present, soak.purpose == Purpose::Cure);
         if span.width_k() < SPAN_LEAST_K {
             found.push(too_narrow(setup, index, soak, span));
+        } else {
+            let at = KeyPath::step(index).key("soak").key("at_least");
+            found.extend(kept_from(setup, model, span.lo_c + INTO_WINDOW_K, at));
         }
     }
+    for (index, step) in setup.bake.bake.steps.iter().enumerate() {
+        let Step::Ramp(ramp) = step else { continue };
+        let at = KeyPath::step(index).key("ramp").key("to");
+        found.extend(kept_from(setup, model, f64::from(ramp.to.0), at));
+    }
     found
+}
+
+/// A reading the air limit keeps the controller from, if it does.
+fn kept_from(setup: &Setup, model: &Model, wanted_c: f64, at: KeyPath) -> Option<Finding> {
+    let air_max_c = f64::from(setup.bake.bake.limits.air_max.0);
+    if wanted_c + AIR_ABOVE_MAX_K < air_max_c {
+        return None;
+    }
+    let needed_c = steady::upper_air_c(model, wanted_c) + AIR_LIMIT_CLEAR_K;
+    if needed_c <= air_max_c {
+        return None;
+    }
+    let scale = setup.bake.scale;
+    let shown = |celsius: f64| format!("{:.0} {}", scale.from_celsius(celsius), scale.symbol());
+    let finding = Finding::new(
+        at,
+        format!("air_max of {} keeps the air from getting there", shown(air_max_c)),
+        format!(
+            "air_max of at least {}: {} on the sensor, what the air may be above that, and 6 K \
+             kept clear",
+            shown(needed_c.ceil()),
+            shown(wanted_c)
+        ),
+        "raise air_max, or lower this",
+    );
+    Some(finding.and_at(KeyPath::root(FileKind::Bake).key("limits").key("air_max")))
+}
+
+/// A heater whose heat comes in lumps, stays too long, or is far more than the oven can use.
+fn heater(setup: &Setup, model: &Model) -> Option<Finding> {
+    let oven = &setup.oven;
+    let air = tuning::nominal(oven, model);
+    let at = |key: &str| KeyPath::oven("heater").key(key);
+    let (power_w, holds_j) = (oven.heater.power_w, oven.heater.capacity_j_per_k);
+    let duty = steady::holding_duty_at(model, HELD_C);
+    let pulse_k = air.gain_k * -libm::expm1(-oven.drive.minimum_on_s / air.element_s);
+    if duty < HOLDING_LEAST {
+        let most_w = power_w * duty / HOLDING_LEAST;
+        return Some(Finding::new(
+            at("power"),
+            format!("the heater gives {:.0} times what holds 150 °C in this oven", 1.0 / duty),
+            format!("at most {most_w:.0} W here, {:.0} times that", 1.0 / HOLDING_LEAST),
+            "check power, cavity and insulation, or fit a smaller heater",
+        ));
+    }
+    if pulse_k > PULSE_MAX_K {
+        let least_j = holds_j * pulse_k / PULSE_MAX_K;
+        return Some(
+            Finding::new(
+                at("mass"),
+                format!("the shortest pulse of the drive heats the air by {pulse_k:.1} K"),
+                format!("at most {PULSE_MAX_K} K: an element that holds {least_j:.0} J/K or more"),
+                "weigh the element with its sheath, or leave mass out; or shorten minimum_on",
+            )
+            .and_at(KeyPath::oven("drive").key("minimum_on")),
+        );
+    }
+    if air.element_s > ELEMENT_MAX_S {
+        let most_j = holds_j * ELEMENT_MAX_S / air.element_s;
+        return Some(
+            Finding::new(
+                at("mass"),
+                format!("the element takes {:.0} s to give its heat to the oven", air.element_s),
+                format!(
+                    "at most {ELEMENT_MAX_S:.0} s: one that holds {most_j:.0} J/K or less, or a \
+                     larger area"
+                ),
+                "weigh and measure the element alone, or leave mass and area out",
+            )
+            .and_at(at("area")),
+        );
+    }
+    let liner_j = oven.liner.capacity_j_per_k * oven.calibration.wall_heat_capacity;
+    if liner_j < LINER_LEAST * holds_j {
+        return Some(
+            Finding::new(
+                KeyPath::oven("liner").key("heat_capacity"),
+                format!("the liner holds {liner_j:.0} J/K, the element {holds_j:.0} J/K"),
+                format!("a liner that holds at least {:.0} J/K", LINER_LEAST * holds_j),
+                "count the door's inner pan and the rails in; check mass and wall_heat_capacity",
+            )
+            .and_at(KeyPath::oven("calibration").key("wall_heat_capacity")),
+        );
+    }
+    None
 }
 
 fn is_same_window(a: &Soak, b: &Soak) -> bool {

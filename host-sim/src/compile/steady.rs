@@ -84,7 +84,29 @@ fn shrunk(model: &Model) -> Model {
 /// The nominal heater holds the air there.
 #[must_use]
 pub fn can_hold(model: &Model, air_c: f64) -> bool {
-    holding_duty(&seeing_air_alone(model), Celsius(air_c as f32)) < 1.0
+    holding_duty_at(model, air_c) < 1.0
+}
+
+/// Duty of the nominal heater that holds the air there; more than 1 where it cannot.
+#[must_use]
+pub fn holding_duty_at(model: &Model, air_c: f64) -> f64 {
+    f64::from(holding_duty(&seeing_air_alone(model), Celsius(air_c as f32)))
+}
+
+/// Hottest the true air can be in a steady oven whose sensor reads this, °C.
+#[must_use]
+pub fn upper_air_c(model: &Model, reading_c: f64) -> f64 {
+    let quick = shrunk(model);
+    let held = Celsius(reading_c as f32);
+    let Some(reading) = Reading::from_celsius(held) else { return f64::INFINITY };
+    let mut bounds = Bounds::start(&quick, reading, Present::NOTHING, held);
+    let mut drive = Modulator::new(0.1, 0.1);
+    for _ in 0..SETTLING_S {
+        let duty = bounds.feed_forward(&quick, held);
+        let on_ticks = (0..10).filter(|_| drive.tick(duty)).count() as u8;
+        bounds.second(&quick, &Second { reading: Some(reading), on_ticks, ..Second::NOTHING });
+    }
+    f64::from(bounds.upper_air().0)
 }
 
 fn seeing_air_alone(model: &Model) -> Model {

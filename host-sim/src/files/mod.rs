@@ -1,8 +1,10 @@
 //! Files a person writes: bake, oven and load, read whole with every problem of all three at once.
 //!
 //! [`read`] opens the bake, follows it to its oven and load, puts overrides in, and gives either a
-//! [`Setup`] in SI units or a [`Refusal`] with every problem found. Checks that need more than the
-//! files (the model of the oven) come later and point at keys through [`Setup::refuse`].
+//! [`Setup`] in SI units or a [`Refusal`] with every problem found; a file that is not TOML, not
+//! there or of another kind does not hide what is wrong with the others. Checks that need more than
+//! the files (the model of the oven) come later and point at keys through [`Setup::refuse`].
+//! Nothing is written and nothing but the three files is opened; each is at most 1 MiB.
 
 pub mod bake;
 mod check;
@@ -30,9 +32,10 @@ pub use source::{Places, SourceText};
 use bake::BakeFile;
 use load::Load;
 use oven::Oven;
+use quantity::shorten;
 use reader::Ledger;
-use std::path::{Path, PathBuf};
-use tree::Value;
+use std::path::Path;
+use tree::{Table, Value};
 use truesoak_core::bake::Step;
 
 /// A bake with its oven and load.
@@ -61,6 +64,9 @@ impl Setup {
 
 /// Reads a bake and what it names.
 ///
+/// With a `--plant` among the overrides the files are read as they truly are: what the bake asks of
+/// oven and load is then not judged, since it was asked of what is believed.
+///
 /// # Errors
 /// Every problem of the three files and the overrides.
 pub fn read(path: &Path, overrides: &[Override]) -> Result<Setup, Refusal> {
@@ -71,44 +77,61 @@ pub fn read(path: &Path, overrides: &[Override]) -> Result<Setup, Refusal> {
         return Err(Refusal { problems });
     }
     problems.extend(overrides::apply(&mut places, overrides, true));
-    let folder = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);
     for file in [FileKind::Oven, FileKind::Load] {
         let at = KeyPath::root(FileKind::Bake).key(file.word());
         match named(&places, file) {
-            Ok(name) => {
-                let named = folder.join(&name);
-                open(&mut places, file, &named, Some(at), &mut problems);
+            Ok(name) => open_named(&mut places, file, path, &name, &mut problems),
+            Err((what, next)) => {
+                let expected = "a path in quotation marks, from this file's folder";
+                problems.push(places.resolve(Finding::new(at, what, expected, next)));
             }
-            Err(finding) => problems.push(places.resolve(*finding)),
         }
     }
     problems.extend(overrides::apply(&mut places, overrides, false));
-    problems.extend(mistaken(&places));
-    if !problems.is_empty() {
-        return Err(Refusal { problems: with_readable_findings(&places, path, problems) });
-    }
-    interpret(places, path)
+    let truth = overrides.iter().any(|one| one.reach == Reach::Truth);
+    interpret(places, path, problems, truth)
 }
 
-/// The oven or load a bake names.
-fn named(places: &Places, file: FileKind) -> Result<PathBuf, Box<Finding>> {
+/// Opens the oven or load that a bake names.
+fn open_named(
+    places: &mut Places,
+    file: FileKind,
+    bake: &Path,
+    name: &str,
+    problems: &mut Vec<Problem>,
+) {
     let at = KeyPath::root(FileKind::Bake).key(file.word());
-    let example = format!("{} = \"../{}s/name.toml\"", file.word(), file.word());
-    let node = places.tree(FileKind::Bake).and_then(|tree| tree.get(file.word()));
+    let path = bake.parent().unwrap_or_else(|| Path::new("")).join(name);
+    let same = match (path.canonicalize(), bake.canonicalize()) {
+        (Ok(one), Ok(other)) => one == other,
+        _ => false,
+    };
+    if same {
+        let what = format!("the {} is the bake itself", file.word());
+        let expected = format!("the path of {} file", file.with_article());
+        let next = format!("name the {} there, such as \"../{0}s/name.toml\"", file.word());
+        problems.push(places.resolve(Finding::new(at, what, expected, next)));
+    } else {
+        open(places, file, &path, Some(at), problems);
+    }
+}
+
+/// The oven or load a bake names; else what is wrong with that and what to do.
+fn named(places: &Places, file: FileKind) -> Result<String, (String, String)> {
+    let word = file.word();
+    let example = format!("{word} = \"../{word}s/name.toml\"");
+    let node = places.tree(FileKind::Bake).and_then(|tree| tree.get(word));
     match node.map(|node| &node.value) {
-        Some(Value::Text(text)) if !text.trim().is_empty() => Ok(PathBuf::from(text)),
-        Some(_) => Err(Box::new(Finding::new(
-            at,
-            format!("{} does not name a file", file.word()),
-            "a path in quotation marks, from this file's folder",
-            format!("write {example}"),
-        ))),
-        None => Err(Box::new(Finding::new(
-            at,
-            format!("the bake names no {}", file.word()),
-            "a path in quotation marks, from this file's folder",
-            format!("add {example}"),
-        ))),
+        Some(Value::Text(text)) if text.contains('\\') => {
+            let next = format!("write {word} = \"{}\"", shorten(&text.replace('\\', "/")));
+            Err((format!("{word} has a \\ in its path"), next))
+        }
+        Some(Value::Text(text)) if text.chars().any(char::is_control) => {
+            Err((format!("{word} has a control character in its path"), format!("write {example}")))
+        }
+        Some(Value::Text(text)) if !text.trim().is_empty() => Ok(text.trim().to_owned()),
+        Some(_) => Err((format!("{word} does not name a file"), format!("write {example}"))),
+        None => Err((format!("the bake names no {word}"), format!("add {example}"))),
     }
 }
 
@@ -143,74 +166,78 @@ const TELLING: [(FileKind, &[&str]); 3] = [
     (FileKind::Load, &["part", "rack", "coating"]),
 ];
 
-/// Files that stand in for another kind: an oven that is the bake itself, a load that is an oven.
-fn mistaken(places: &Places) -> Vec<Problem> {
-    let mut problems = Vec::new();
-    for (file, own) in TELLING {
-        let Some(tree) = places.tree(file) else { continue };
-        let has = |keys: &[&str]| keys.iter().any(|key| tree.get(key).is_some());
-        let other = TELLING.iter().find(|(kind, keys)| *kind != file && has(keys));
-        if let (Some((kind, _)), false) = (other, has(own)) {
-            let shown = places.source(file).map_or("the file", |source| source.shown.as_str());
-            let article = |kind: FileKind| if kind == FileKind::Oven { "an" } else { "a" };
-            problems.push(Problem {
-                what: format!(
-                    "{shown} is {} {}, not {} {}",
-                    article(*kind),
-                    kind.word(),
-                    article(file),
-                    file.word()
-                ),
-                places: vec![Place::File(shown.to_owned())],
-                expected: format!("a file with {}", own.join(", ")),
-                next: match file {
-                    FileKind::Bake => "name a bake".to_owned(),
-                    _ => format!("name another file at {} = in the bake", file.word()),
-                },
-            });
-        }
+/// A file that stands in for another kind: a load that is an oven.
+fn mistaken(places: &Places, file: FileKind) -> Option<Problem> {
+    let tree = places.tree(file)?;
+    let has = |keys: &[&str]| keys.iter().any(|key| tree.get(key).is_some());
+    let (_, own) = TELLING.iter().find(|(kind, _)| *kind == file)?;
+    let (other, _) = TELLING.iter().find(|(kind, keys)| *kind != file && has(keys))?;
+    if has(own) {
+        return None;
     }
-    problems
-}
-
-/// What can still be read is read, so that its problems are told too.
-fn with_readable_findings(
-    places: &Places,
-    path: &Path,
-    mut problems: Vec<Problem>,
-) -> Vec<Problem> {
-    // A file that is not TOML, or is another kind of file, would only be misread.
-    let whole = FileKind::ALL.iter().all(|file| places.tree(*file).is_some());
-    if whole && problems.iter().all(is_typed) {
-        let (_, findings, _) = read_all(places, path);
-        problems.extend(findings.into_iter().map(|finding| places.resolve(finding)));
-    }
-    problems
-}
-
-fn is_typed(problem: &Problem) -> bool {
-    problem.places.iter().any(|place| matches!(place, Place::Typed(_)))
-}
-
-type ReadAll = (Option<(BakeFile, Oven, Load)>, Vec<Finding>, Vec<DefaultUsed>);
-
-fn read_all(places: &Places, path: &Path) -> ReadAll {
-    let trees = |file| places.tree(file);
-    let (Some(bake), Some(oven), Some(load)) =
-        (trees(FileKind::Bake), trees(FileKind::Oven), trees(FileKind::Load))
-    else {
-        return (None, Vec::new(), Vec::new());
+    let shown = places.source(file).map_or("the file", |source| source.shown.as_str());
+    let mut at = vec![Place::File(shown.to_owned())];
+    let next = if file == FileKind::Bake {
+        format!("name the bake that uses this {}", other.word())
+    } else {
+        at.insert(0, places.place(&KeyPath::root(FileKind::Bake).key(file.word())));
+        format!("name another file at {} = in the bake", file.word())
     };
-    let ledger = <Ledger as Default>::default();
-    let oven = read_oven::read(oven, &ledger);
-    let load = read_load::read(load, &ledger, &stem(places, FileKind::Load), oven.ambient_c);
-    let stem_of_bake =
+    Some(Problem {
+        what: format!("{shown} is {}, not {}", other.with_article(), file.with_article()),
+        places: at,
+        expected: format!("a file with {}", own.join(", ")),
+        next,
+    })
+}
+
+/// What was read of the files, and what was found on the way, file by file.
+struct ReadAll {
+    bake: BakeFile,
+    oven: Oven,
+    load: Load,
+    findings: Vec<Finding>,
+    defaults: Vec<DefaultUsed>,
+}
+
+/// Reads every file that is `readable`. The others read as nothing, and nothing is said of what
+/// that lacks: they have been complained of already.
+fn read_all(places: &Places, path: &Path, readable: [bool; 3], truth: bool) -> ReadAll {
+    let empty = Table::default();
+    let ledgers = [(); 3].map(|()| Ledger::default());
+    let silent = Ledger::default();
+    let [bake_reads, oven_reads, load_reads] = readable;
+    let tree = |file, reads: bool| places.tree(file).filter(|_| reads).unwrap_or(&empty);
+    let ledger = |number: usize, reads: bool| if reads { &ledgers[number] } else { &silent };
+    let mut oven = read_oven::read(tree(FileKind::Oven, oven_reads), ledger(1, oven_reads));
+    if !oven_reads {
+        // Its defaults must not be held against the bake.
+        (oven.ambient_c, oven.air_max_c) = (f64::NAN, f64::NAN);
+        (oven.sensor.lag_s, oven.spread.cold_spot_k) = (f64::NAN, f64::NAN);
+    }
+    let load = read_load::read(
+        tree(FileKind::Load, load_reads),
+        ledger(2, load_reads),
+        &stem(places, FileKind::Load),
+        oven.ambient_c,
+    );
+    let name =
         path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
-    let mut bake = read_bake::read(bake, &ledger, &stem_of_bake, &oven);
+    let bake_tree = tree(FileKind::Bake, bake_reads);
+    let mut bake = read_bake::read(bake_tree, ledger(0, bake_reads), &name, &oven);
     bake.scale = scale(places, &bake);
-    check::all(&bake, &oven, &load, &ledger);
-    let (findings, defaults) = ledger.take();
-    (Some((bake, oven, load)), findings, defaults)
+    let whole = readable == [true; 3] && !ledgers.iter().any(Ledger::has_findings);
+    let (mut findings, mut defaults) = (Vec::new(), Vec::new());
+    for ledger in ledgers {
+        let (found, used) = ledger.take();
+        findings.extend(found);
+        defaults.extend(used);
+    }
+    if !truth {
+        let files = check::Files { bake: &bake, oven: &oven, load: &load, places, whole };
+        findings.extend(files.findings());
+    }
+    ReadAll { bake, oven, load, findings, defaults }
 }
 
 fn stem(places: &Places, file: FileKind) -> String {
@@ -227,16 +254,26 @@ fn scale(places: &Places, bake: &BakeFile) -> quantity::Scale {
     written.as_deref().and_then(quantity::scale_of).unwrap_or(quantity::Scale::Celsius)
 }
 
-fn interpret(places: Places, path: &Path) -> Result<Setup, Refusal> {
-    let (all, findings, defaults) = read_all(&places, path);
-    let problems: Vec<_> = findings.into_iter().map(|finding| places.resolve(finding)).collect();
-    match all {
-        Some((bake, mut oven, load)) if problems.is_empty() => {
-            match crate::plant::observed::apply(&mut oven) {
-                Ok(()) => Ok(Setup { bake, oven, load, defaults, places }),
-                Err(finding) => Err(Refusal::of(places.resolve(finding))),
-            }
-        }
-        _ => Err(Refusal { problems }),
+fn interpret(
+    places: Places,
+    path: &Path,
+    mut problems: Vec<Problem>,
+    truth: bool,
+) -> Result<Setup, Refusal> {
+    let readable = FileKind::ALL.map(|file| {
+        let mistaken = mistaken(&places, file).filter(|_| places.is_sound(file));
+        let reads = places.is_sound(file) && mistaken.is_none();
+        problems.extend(mistaken);
+        reads
+    });
+    let all = read_all(&places, path, readable, truth);
+    problems.extend(all.findings.into_iter().map(|finding| places.resolve(finding)));
+    if !problems.is_empty() {
+        return Err(Refusal { problems });
+    }
+    let ReadAll { bake, mut oven, load, defaults, .. } = all;
+    match crate::plant::observed::apply(&mut oven) {
+        Ok(()) => Ok(Setup { bake, oven, load, defaults, places }),
+        Err(finding) => Err(Refusal::of(places.resolve(finding))),
     }
 }

@@ -37,6 +37,16 @@ impl FileKind {
             Self::Load => "load",
         }
     }
+
+    /// Its word with an article.
+    #[must_use]
+    pub fn with_article(self) -> &'static str {
+        match self {
+            Self::Bake => "a bake",
+            Self::Oven => "an oven",
+            Self::Load => "a load",
+        }
+    }
 }
 
 /// One step down into a file.

@@ -177,7 +177,11 @@ fn ramp(inner: &Section<'_>) -> Ramp {
     Ramp {
         to: celsius(inner.need_quantity("to", Temperature, Range::Any)),
         rate_k_per_min: inner
-            .quantity("rate", Rate, Range::Positive)
+            .quantity(
+                "rate",
+                Rate,
+                Range::Within(0.01 / 60.0, 100.0, "from 0.01 °C/min to 100 °C/s"),
+            )
             .map(|k_per_s| kelvins(k_per_s * 60.0)),
     }
 }
@@ -186,8 +190,8 @@ fn soak(inner: &Section<'_>) -> Soak {
     let purposes =
         [("other", Purpose::Other), ("gas-out", Purpose::GasOut), ("cure", Purpose::Cure)];
     let dips = [("pause", Dip::Pause), ("restart", Dip::Restart)];
-    let boost =
-        inner.quantity_or("boost", Difference, Range::NotNegative, "0 °C", "none asked for");
+    let boosts = Range::Within(0.0, 100.0, "from 0 °C to 100 °C");
+    let boost = inner.quantity_or("boost", Difference, boosts, "0 °C", "none asked for");
     Soak {
         purpose: inner.choice_or("purpose", &purposes, Purpose::Other, "none given"),
         at_least: celsius(inner.need_quantity("at_least", Temperature, Range::Any)),

@@ -15,8 +15,12 @@ const KINDS: &[(&str, SensorKind)] = &[
     ("Pt100", SensorKind::Pt100),
     ("Pt1000", SensorKind::Pt1000),
 ];
-/// A sensor slower than this is no air sensor.
-const LAG: Range = Range::Within(0.1, 600.0, "from 0.1 s to 10 min");
+/// A sensor slower than this is no air sensor: with 10 min the air passes its limit unseen.
+const LAG: Range = Range::Within(0.1, 300.0, "from 0.1 s to 5 min");
+/// A side of a doorway.
+const OPENING: Range = Range::Within(0.01, 5.0, "from 1 cm to 5 m");
+/// Factors that a fit or a timed heat-up may come to.
+const FACTOR: (f64, f64) = (0.2, 6.0);
 const RESOLUTION: Range = Range::Within(1e-4, 2.0, "from 0.0001 °C to 2 °C");
 
 /// The air sensor.
@@ -92,7 +96,7 @@ pub(super) fn sensor_b(root: &Section<'_>, first: &Sensor) -> Option<Sensor> {
 pub(super) fn door(root: &Section<'_>, cavity: Cavity) -> Door {
     with_section(root, "door", |section| {
         let side = |key: &'static str, cavity_m: f64| {
-            section.quantity(key, Length, Range::Positive).unwrap_or_else(|| {
+            section.quantity(key, Length, OPENING).unwrap_or_else(|| {
                 let source = "as large as the cavity behind it";
                 section.defaulted(key, &format!("{:.0} mm", cavity_m * 1000.0), source);
                 cavity_m
@@ -128,11 +132,14 @@ pub(super) fn door(root: &Section<'_>, cavity: Cavity) -> Door {
 
 /// The drive.
 pub(super) fn drive(root: &Section<'_>) -> Drive {
-    let range = Range::Within(0.1, 60.0, "from 0.1 s to 60 s");
+    // Measured on five bakes: 3 s on or 10 s off look like a welded drive on a draw of twelve or
+    // more, 2.5 s and 5 s on none; over 4 s on the drive never starts.
+    let on = Range::Within(0.1, 2.5, "from 0.1 s to 2.5 s");
+    let off = Range::Within(0.1, 5.0, "from 0.1 s to 5 s");
     let source = "common practice: whole mains cycles of a solid-state relay, no more often";
     with_section(root, "drive", |section| Drive {
-        minimum_on_s: section.quantity_or("minimum_on", Duration, range, "1 s", source),
-        minimum_off_s: section.quantity_or("minimum_off", Duration, range, "1 s", source),
+        minimum_on_s: section.quantity_or("minimum_on", Duration, on, "1 s", source),
+        minimum_off_s: section.quantity_or("minimum_off", Duration, off, "1 s", source),
     })
 }
 
@@ -177,7 +184,7 @@ pub(super) fn calibration(root: &Section<'_>, circulation: Circulation) -> Calib
     };
     with_section(root, "calibration", |section| {
         let factor = |key: &'static str, value: f64| {
-            section.number_or(key, (0.1, 10.0), value, "not yet fitted to a logged bake")
+            section.number_or(key, FACTOR, value, "not yet fitted to a logged bake")
         };
         Calibration {
             losses: factor("losses", usual.losses),
@@ -213,7 +220,7 @@ pub(super) fn spread(root: &Section<'_>) -> Spread {
                 "GUESS: correlations of free convection hold to 20 %, surfaces vary more",
             ),
             heater_power: fraction("heater_power", 0.15, "mains ± 6 % is power ± 12 %, and wear"),
-            radiant_share: fraction("radiant_share", 0.1, "GUESS"),
+            radiant_share: section.number_or("radiant_share", (0.0, 0.2), 0.1, "GUESS"),
             wall_view: fraction("wall_view", 0.05, "GUESS"),
             sensor_lag: fraction("sensor_lag", 0.3, "GUESS: differs with where the air passes"),
             sensor_offset_k: kelvins(
@@ -236,12 +243,20 @@ pub(super) fn tuning(root: &Section<'_>) -> Option<Tuning> {
         return None;
     }
     let tuning = Tuning {
-        gain_per_k: section.need_quantity("gain", PerKelvin, Range::Positive),
-        integral_time_s: section.need_quantity("integral_time", Duration, Range::Positive),
+        gain_per_k: section.need_quantity(
+            "gain",
+            PerKelvin,
+            Range::Within(1e-5, 10.0, "from 0.001 %/K to 1000 %/K"),
+        ),
+        integral_time_s: section.need_quantity(
+            "integral_time",
+            Duration,
+            Range::Within(1.0, 36_000.0, "from 1 s to 10 h"),
+        ),
         derivative_time_s: section.quantity_or(
             "derivative_time",
             Duration,
-            Range::NotNegative,
+            Range::Within(0.0, 3600.0, "from 0 s to 1 h"),
             "0 s",
             "none given",
         ),

@@ -6,12 +6,15 @@ use super::load::{Coating, CureSchedule, Load, Part, Rack, Surface};
 use super::problem::{FileKind, Finding, KeyPath};
 use super::quantity::Dimension;
 use super::quantity::shorten;
+use super::read_oven::EMISSIVITY;
 use super::read_shape::{self, Sized};
 use super::reader::{Ledger, Range, Section};
 use super::tree::Table;
 
 /// Most kinds of parts.
 pub const PARTS_MAX: usize = 6;
+/// What a part may stand.
+const STANDS: Range = Range::Within(30.0, 1000.0, "from 30 °C to 1000 °C");
 /// Most parts of one kind.
 const COUNT_MAX: i64 = 10_000;
 
@@ -133,7 +136,7 @@ fn own_materials(root: &Section<'_>) -> Vec<(String, Known)> {
                     Range::Within(50.0, 6000.0, "from 50 to 6000 J/(kg K)"),
                 ),
                 conductivity_w_per_m_k: conductivity,
-                max_c: section.need_quantity("max", Dimension::Temperature, Range::Any),
+                max_c: section.need_quantity("max", Dimension::Temperature, STANDS),
                 polymer,
             };
             section.finish();
@@ -195,7 +198,7 @@ fn starts_at(section: &Section<'_>, ambient_c: f64) -> f64 {
 /// Surface, bare emissivity, emissivity in a cure.
 fn surface(section: &Section<'_>, metal: bool) -> (Surface, f64, f64) {
     let given = section.choice("surface", SURFACES);
-    let own = section.number("emissivity", 0.01, 1.0);
+    let own = section.number("emissivity", EMISSIVITY.0, EMISSIVITY.1);
     let fallback = if metal { Surface::Machined } else { Surface::Coated };
     let surface = given.unwrap_or(fallback);
     if let Some(own) = own {
@@ -223,8 +226,7 @@ fn part(section: &Section<'_>, own: &[(String, Known)], ambient_c: f64) -> Part 
     let known = material(section, own);
     let Sized { shape, mass_kg } = read_shape::read(section, known.substance.density_kg_per_m3);
     let (surface, emissivity, emissivity_cure) = surface(section, known.metal);
-    let max_range = Range::Within(30.0, 1000.0, "from 30 °C to 1000 °C");
-    let own_max = section.quantity("max", Dimension::Temperature, max_range);
+    let own_max = section.quantity("max", Dimension::Temperature, STANDS);
     if own_max.is_none() {
         let value = format!("{} °C", known.substance.max_c);
         section.defaulted("max", &value, "where a bake starts to harm the material");
@@ -266,14 +268,15 @@ fn rack(section: &Section<'_>, own: &[(String, Known)], ambient_c: f64) -> Rack 
     let known = material(section, own);
     let Sized { shape, mass_kg } = read_shape::read(section, known.substance.density_kg_per_m3);
     let given = section.choice("surface", SURFACES);
-    let emissivity = section.number("emissivity", 0.01, 1.0).unwrap_or_else(|| {
-        // GUESS: a rack that has been through many bakes.
-        let surface = given.unwrap_or(Surface::Oxidised);
-        let value = surface.emissivity().0;
-        let source = "GUESS: dull from many bakes, unless its surface is given";
-        section.defaulted("emissivity", &value.to_string(), source);
-        value
-    });
+    let emissivity =
+        section.number("emissivity", EMISSIVITY.0, EMISSIVITY.1).unwrap_or_else(|| {
+            // GUESS: a rack that has been through many bakes.
+            let surface = given.unwrap_or(Surface::Oxidised);
+            let value = surface.emissivity().0;
+            let source = "GUESS: dull from many bakes, unless its surface is given";
+            section.defaulted("emissivity", &value.to_string(), source);
+            value
+        });
     let rack = Rack {
         shape,
         mass_kg,

@@ -174,6 +174,8 @@ fn similar_file(path: &Path) -> String {
 #[derive(Clone, Debug, Default)]
 pub struct Places {
     files: [Option<(SourceText, Table)>; 3],
+    /// Not TOML in places: what was saved of it would only be misread.
+    torn: [bool; 3],
     overrides: Vec<Override>,
 }
 
@@ -187,7 +189,7 @@ fn slot(file: FileKind) -> usize {
 
 impl Places {
     pub(super) fn new(overrides: &[Override]) -> Self {
-        Self { files: [None, None, None], overrides: overrides.to_vec() }
+        Self { overrides: overrides.to_vec(), ..Self::default() }
     }
 
     /// Takes a text in; gives its syntax errors as problems.
@@ -209,6 +211,9 @@ impl Places {
         if let Some(entry) = self.files.get_mut(slot(file)) {
             *entry = Some((source, table));
         }
+        if let Some(torn) = self.torn.get_mut(slot(file)) {
+            *torn = !problems.is_empty();
+        }
         problems
     }
 
@@ -216,6 +221,11 @@ impl Places {
     #[must_use]
     pub fn source(&self, file: FileKind) -> Option<&SourceText> {
         self.files.get(slot(file)).and_then(Option::as_ref).map(|(source, _)| source)
+    }
+
+    /// It is there, and TOML throughout.
+    pub(super) fn is_sound(&self, file: FileKind) -> bool {
+        self.tree(file).is_some() && self.torn.get(slot(file)) == Some(&false)
     }
 
     pub(super) fn tree(&self, file: FileKind) -> Option<&Table> {
@@ -253,12 +263,10 @@ impl Places {
     /// A finding with its lines.
     #[must_use]
     pub fn resolve(&self, finding: Finding) -> Problem {
-        Problem {
-            what: finding.what,
-            places: finding.at.iter().map(|path| self.place(path)).collect(),
-            expected: finding.expected,
-            next: finding.next,
-        }
+        let mut places: Vec<Place> = finding.at.iter().map(|path| self.place(path)).collect();
+        // Two keys nobody wrote stand at the same place: their file.
+        places.dedup();
+        Problem { what: finding.what, places, expected: finding.expected, next: finding.next }
     }
 }
 

@@ -62,7 +62,12 @@ impl Desk {
 
     /// Reads and checks all there is, as a rehearsal would.
     pub fn judge(&self) -> Result<(), String> {
-        let setup = self.read(&[])?;
+        self.judge_with(&[])
+    }
+
+    /// The same with values set.
+    pub fn judge_with(&self, set: &[Override]) -> Result<(), String> {
+        let setup = self.read(set)?;
         let model = model_of(&setup).map_err(|refusal| refusal.to_string())?;
         let findings = check::findings(&setup, &model);
         if findings.is_empty() { Ok(()) } else { Err(setup.refuse(findings).to_string()) }

@@ -52,7 +52,7 @@ impl Ledger {
     }
 
     /// Writes a default down.
-    pub(super) fn default(&self, key: String, value: String, source: &str) {
+    pub(super) fn write_default(&self, key: String, value: String, source: &str) {
         self.defaults.borrow_mut().push(DefaultUsed { key, value, source: source.to_owned() });
     }
 
@@ -81,7 +81,7 @@ pub(super) enum Range {
 
 impl Range {
     /// What is wrong with a value, if anything.
-    fn fault(self, value: f64) -> Option<(&'static str, &'static str)> {
+    pub(super) fn fault(self, value: f64) -> Option<(&'static str, &'static str)> {
         match self {
             Self::NotNegative if value < 0.0 => Some(("is negative", "zero or more")),
             Self::Positive if value < 0.0 => Some(("is negative", "more than zero")),
@@ -160,7 +160,7 @@ impl<'t> Section<'t> {
 
     /// Writes down that a default was used for a key.
     pub(super) fn defaulted(&self, key: &str, value: &str, source: &str) {
-        self.ledger.default(self.at(key).typed_key(), value.to_owned(), source);
+        self.ledger.write_default(self.at(key).typed_key(), value.to_owned(), source);
     }
 
     /// A table below.
