@@ -329,7 +329,8 @@ fn cutting_steps_anywhere_changes_nothing_that_counts() {
     assert_eq!(whole.len(), 90 * CAPACITIES.len());
     let apart = whole.iter().zip(&cut).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
     println!("apart {apart:.5} K");
-    assert!(apart < 0.003, "{apart} K");
+    // Either course may be off by the plant's own error, within 0.005 K of the truth.
+    assert!(apart < 0.005, "{apart} K");
 }
 
 fn shipped(bake: &str) -> Setup {

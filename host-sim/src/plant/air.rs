@@ -180,12 +180,12 @@ impl FilmTable {
     /// Interpolated row; held (with slope 0) outside the table.
     #[inline]
     pub(super) fn at(&self, kelvin: f64) -> FilmRow {
-        let place = (kelvin - COLDEST_K) / FINE_K;
-        // The cast saturates; a not-a-number reads as the first row.
-        let index = place as usize;
-        match self.rows.get(index) {
-            Some(row) if place >= 0.0 => {
-                let past = (place - index as f64) * FINE_K;
+        // A not-a-number reads as the first row. A cast to 32 bits is a third of one to 64.
+        let place = ((kelvin - COLDEST_K) / FINE_K).max(0.0);
+        let index = place as i32;
+        match self.rows.get(index as usize) {
+            Some(row) if place > 0.0 => {
+                let past = (place - f64::from(index)) * FINE_K;
                 FilmRow {
                     conductivity: row.conductivity + row.conductivity_slope * past,
                     buoyancy: row.buoyancy + row.buoyancy_slope * past,

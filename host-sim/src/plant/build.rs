@@ -162,19 +162,22 @@ impl Plant {
         let look = self.simulation.look(tick);
         parts.clear();
         parts.extend(self.parts.iter().zip(&self.bodies).map(|(cells, body)| {
-            let (mut slowest_c, mut coldest_c) = (f64::INFINITY, f64::INFINITY);
-            let mut hottest_c = f64::NEG_INFINITY;
-            for (index, node) in cells.slow.iter().chain(&cells.fast).enumerate() {
-                let celsius = look.node(*node);
-                coldest_c = coldest_c.min(celsius);
-                hottest_c = hottest_c.max(celsius);
-                if index < cells.slow.len() {
-                    slowest_c = slowest_c.min(celsius);
-                }
+            let (slowest_c, slow_hottest_c) = look.ends(&cells.slow);
+            let (fast_coldest_c, fast_hottest_c) = look.ends(&cells.fast);
+            PartNow {
+                inside: body.inside,
+                slowest_c,
+                coldest_c: slowest_c.min(fast_coldest_c),
+                hottest_c: slow_hottest_c.max(fast_hottest_c),
             }
-            PartNow { inside: body.inside, slowest_c, coldest_c, hottest_c }
         }));
         look.node(self.air)
+    }
+
+    /// Nodes of its network.
+    #[must_use]
+    pub fn nodes(&self) -> usize {
+        self.simulation.nodes()
     }
 
     /// Heat since the start.

@@ -294,13 +294,14 @@ impl FastFilm {
     /// Cube of the forced coefficient and its slope; held outside the table.
     #[inline]
     fn forced_cube(&self, film_k: f64) -> (f64, f64) {
-        let place = ((film_k - super::air::COLDEST_K) / FORCED_STEP_K).clamp(0.0, 1e6);
-        // The cast turns a not-a-number into 0.
-        let index = place as usize;
-        match (self.forced_cubes.get(index), self.forced_cubes.get(index + 1)) {
+        let place = ((film_k - super::air::COLDEST_K) / FORCED_STEP_K).max(0.0);
+        // The cast saturates; `max` has turned a not-a-number into 0.
+        let index = place as i32;
+        let at = index as usize;
+        match (self.forced_cubes.get(at), self.forced_cubes.get(at.saturating_add(1))) {
             (Some(here), Some(next)) => {
                 let rise = next - here;
-                (here + rise * (place - index as f64), rise / FORCED_STEP_K)
+                (here + rise * (place - f64::from(index)), rise / FORCED_STEP_K)
             }
             _ => (self.forced_cubes[self.forced_cubes.len() - 1], 0.0),
         }

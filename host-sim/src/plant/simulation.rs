@@ -12,7 +12,7 @@ use super::step::{Stepper, Weights};
 /// Length of a tick, s.
 pub const TICK_S: f64 = 0.1;
 /// Greatest error estimate of a step, K.
-const TOLERANCE_K: f64 = 1e-3;
+const TOLERANCE_K: f64 = 2e-3;
 /// Longest step, ticks.
 const LONGEST_TICKS: f64 = 600.0;
 /// Most parts a tick is split into.
@@ -240,6 +240,12 @@ impl Simulation {
         }
     }
 
+    /// Nodes of the network.
+    #[must_use]
+    pub fn nodes(&self) -> usize {
+        self.network.count()
+    }
+
     fn stored_j(&self) -> f64 {
         let capacities = &self.network.fixed.capacities;
         capacities.iter().zip(&self.state.kelvins).map(|(c, kelvin)| c * kelvin).sum()
@@ -265,6 +271,17 @@ impl Look<'_> {
             None => self.state.kelvins[place],
         };
         kelvin - ZERO_CELSIUS_K
+    }
+
+    /// Coldest and hottest of some nodes, °C.
+    #[must_use]
+    pub fn ends(&self, nodes: &[NodeId]) -> (f64, f64) {
+        nodes
+            .iter()
+            .map(|node| self.node(*node))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(coldest, hottest), celsius| {
+                (coldest.min(celsius), hottest.max(celsius))
+            })
     }
 }
 

@@ -19,6 +19,13 @@ pub const UPDATES_MAX: usize = 50_000_000;
 )]
 pub struct TooDense;
 
+/// Two nodes that are tied, the one eliminated first in front.
+#[derive(Clone, Copy, Debug)]
+struct Pair {
+    first: u32,
+    later: u32,
+}
+
 /// Order of elimination and where everything is stored: one array of
 /// `diagonal | upper | lower`, rows numbered in that order.
 #[derive(Clone, Debug)]
@@ -27,8 +34,8 @@ pub struct Pattern {
     pub number: Vec<u32>,
     /// Row k's pairs are `start[k]..start[k + 1]`.
     start: Vec<u32>,
-    /// The later node of each pair.
-    later: Vec<u32>,
+    /// Every pair, row by row.
+    pairs: Vec<Pair>,
     /// Where each update of the elimination goes.
     tape: Vec<u32>,
 }
@@ -38,13 +45,13 @@ impl Pattern {
     pub fn new(count: usize, pairs: &[(usize, usize)]) -> Result<Self, TooDense> {
         let (number, rows) = eliminate(count, pairs)?;
         let mut start = Vec::with_capacity(count + 1);
-        let mut later = Vec::new();
+        let mut pairs = Vec::new();
         start.push(0);
-        for row in &rows {
-            later.extend(row.iter().copied());
-            start.push(later.len() as u32);
+        for (first, row) in rows.iter().enumerate() {
+            pairs.extend(row.iter().map(|&later| Pair { first: first as u32, later }));
+            start.push(pairs.len() as u32);
         }
-        let mut pattern = Self { number, start, later, tape: Vec::new() };
+        let mut pattern = Self { number, start, pairs, tape: Vec::new() };
         for row in &rows {
             for &m in row {
                 for &w in row {
@@ -65,7 +72,7 @@ impl Pattern {
     /// Pairs, fill included.
     #[must_use]
     pub fn pairs(&self) -> usize {
-        self.later.len()
+        self.pairs.len()
     }
 
     /// Length of the array of values.
@@ -82,25 +89,30 @@ impl Pattern {
         }
         let (first, second) = (row.min(column), row.max(column));
         let from = self.start[first] as usize;
-        let range = &self.later[from..self.start[first + 1] as usize];
-        let at = from + range.partition_point(|&node| (node as usize) < second);
+        let tied = &self.pairs[from..self.start[first + 1] as usize];
+        let at = from + tied.partition_point(|pair| (pair.later as usize) < second);
         if row < column { self.count() + at } else { self.count() + self.pairs() + at }
     }
 
-    /// Factors in place; the diagonal is left inverted.
+    /// Factors in place; the diagonal is left inverted, the upper half multiplied by it.
     pub fn factor(&self, values: &mut [f64]) {
         let (count, pairs) = (self.count(), self.pairs());
-        let mut tape = self.tape.iter();
+        let mut tape = self.tape.as_slice();
         for (k, window) in self.start.windows(2).enumerate() {
-            let (from, to) = (window[0] as usize, window[1] as usize);
             let inverse = 1.0 / values[k];
             values[k] = inverse;
-            for m in from..to {
-                let l = values[count + pairs + m] * inverse;
-                values[count + pairs + m] = l;
-                for (w, &place) in (from..to).zip(tape.by_ref()) {
-                    values[place as usize] -= l * values[count + w];
+            let row = count + window[0] as usize..count + window[1] as usize;
+            for m in row.clone() {
+                let l = values[pairs + m] * inverse;
+                values[pairs + m] = l;
+                let (places, rest) = tape.split_at(row.len());
+                tape = rest;
+                for (w, &place) in row.clone().zip(places) {
+                    values[place as usize] -= l * values[w];
                 }
+            }
+            for upper in &mut values[row] {
+                *upper *= inverse;
             }
         }
     }
@@ -109,20 +121,15 @@ impl Pattern {
     pub fn solve(&self, values: &[f64], x: &mut [f64]) {
         let (diagonal, off) = values.split_at(self.count());
         let (upper, lower) = off.split_at(self.pairs());
-        for (k, window) in self.start.windows(2).enumerate() {
-            let range = window[0] as usize..window[1] as usize;
-            let value = x[k];
-            for (l, &node) in lower[range.clone()].iter().zip(&self.later[range]) {
-                x[node as usize] -= l * value;
-            }
+        // Pairs stand in the order of elimination: one pass down, one pass up.
+        for (l, pair) in lower.iter().zip(&self.pairs) {
+            x[pair.later as usize] -= l * x[pair.first as usize];
         }
-        for (k, window) in self.start.windows(2).enumerate().rev() {
-            let range = window[0] as usize..window[1] as usize;
-            let mut sum = x[k];
-            for (u, &node) in upper[range.clone()].iter().zip(&self.later[range]) {
-                sum -= u * x[node as usize];
-            }
-            x[k] = sum * diagonal[k];
+        for (value, inverse) in x.iter_mut().zip(diagonal) {
+            *value *= inverse;
+        }
+        for (u, pair) in upper.iter().zip(&self.pairs).rev() {
+            x[pair.first as usize] -= u * x[pair.later as usize];
         }
     }
 }
