@@ -48,7 +48,7 @@ impl Ledger {
             outside_model: false,
             range: None,
         };
-        ledger.look(model);
+        ledger.look();
         ledger
     }
 
@@ -89,16 +89,16 @@ impl Ledger {
             Event::OutsideModel => self.outside_model = true,
             _ => return,
         }
-        self.look(model);
+        self.look();
     }
 
     /// Takes one second; true if it was counted.
     pub fn second(&mut self, model: &Model, second: &Second) -> bool {
         self.each(|bounds| bounds.second(model, second));
-        self.look(model);
+        self.look();
         let Some(soak) = self.soak else { return false };
         for (index, credit_s) in self.class_credit_s.iter_mut().enumerate() {
-            let bounds = self.warm.class(model, index);
+            let bounds = self.warm.class(index);
             if self.cold.is_none() && !self.outside_model && is_inside(&soak, bounds) {
                 *credit_s += 1;
             }
@@ -145,9 +145,9 @@ impl Ledger {
         self.range.map(|(_, hottest)| hottest)
     }
 
-    fn look(&mut self, model: &Model) {
+    fn look(&mut self) {
         let sets = core::iter::once(&self.warm).chain(&self.cold);
-        let ranges = sets.filter_map(|bounds| bounds.coldest(model).zip(bounds.hottest(model)));
+        let ranges = sets.filter_map(|bounds| bounds.coldest().zip(bounds.hottest()));
         self.range = ranges.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
     }
 

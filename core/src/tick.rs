@@ -6,8 +6,8 @@
 //! tick number; a gap is told from the number and never counted.
 
 use crate::bake::{Bake, Step};
-use crate::bounds::Second;
 use crate::bounds::model::Model;
+use crate::bounds::{Bounds, Second};
 pub use crate::command::{Command, Refusal, Settings};
 use crate::door::{DoorNow, DoorWatch};
 use crate::event::{Ending, Event};
@@ -60,8 +60,8 @@ pub struct Controller {
     second: SecondInMaking,
     seconds: u32,
     reading: Option<Celsius>,
-    part_over_limit: bool,
-    probe_disagrees: bool,
+    /// What the model says, as of the last second but for the air, or the event since.
+    expectation: Option<Expectation>,
     told: Told,
     events: Events,
     record: Option<Record>,
@@ -127,8 +127,7 @@ impl Controller {
             second: SecondInMaking::default(),
             seconds: 0,
             reading: None,
-            part_over_limit: false,
-            probe_disagrees: false,
+            expectation: None,
             told: Told::default(),
             events: Events::new(),
             record: None,
@@ -325,24 +324,38 @@ impl Controller {
         self.seconds += 1 + lost_seconds;
         let lowest = ledger.bounds().reading_lowest(&self.model);
         self.door.second(self.reading, lowest);
-        self.judge_parts(part_probe.map(Reading::to_celsius));
+        self.expectation = self.expect(self.probe_disagrees(part_probe.map(Reading::to_celsius)));
         self.record = Some(self.make_record(&second, judged.projected, reading_b, part_probe));
     }
 
-    fn judge_parts(&mut self, part_probe: Option<Celsius>) {
-        let Some(ledger) = &self.ledger else { return };
-        let bounds = ledger.bounds();
-        self.part_over_limit = self.model.classes.iter().enumerate().any(|(index, class)| {
-            bounds.class(&self.model, index).is_some_and(|(_, hottest)| {
+    /// What the model says of this second.
+    fn expect(&self, probe_disagrees: bool) -> Option<Expectation> {
+        let bounds = self.ledger.as_ref()?.bounds();
+        let part_over_limit = self.model.classes.iter().enumerate().any(|(index, class)| {
+            bounds.class(index).is_some_and(|(_, hottest)| {
                 // A not-a-number is not below the limit.
                 !(hottest.0.is_finite() && hottest < class.max)
             })
         });
-        let probed = self.settings.probe_class.map(usize::from);
-        let class = probed.and_then(|class| bounds.class(&self.model, class));
-        self.probe_disagrees = class
+        Some(Expectation {
+            upper_air: bounds.upper_air(),
+            liner: bounds.nominal_liner(),
+            reading_lowest: bounds.reading_lowest(&self.model),
+            reading_highest: bounds.reading_highest(&self.model),
+            reading_nominal: bounds.nominal_reading(),
+            reading: self.reading,
+            part_over_limit,
+            probe_disagrees,
+        })
+    }
+
+    /// The second's mean of the part probe lies outside the bounds of its own part.
+    fn probe_disagrees(&self, part_probe: Option<Celsius>) -> bool {
+        let class = self.settings.probe_class.map(usize::from);
+        let bounds = self.ledger.as_ref().zip(class).and_then(|(l, class)| l.bounds().class(class));
+        bounds
             .zip(part_probe)
-            .is_some_and(|((coldest, hottest), probe)| !(probe >= coldest && probe <= hottest));
+            .is_some_and(|((coldest, hottest), probe)| !(probe >= coldest && probe <= hottest))
     }
 
     fn make_record(
@@ -383,6 +396,13 @@ impl Controller {
         door: DoorNow,
     ) -> Option<TripKind> {
         let standing = *self.guard.standing();
+        let running = self.sequence.mode() == Mode::Running;
+        if let (Some(ledger), true) = (&self.ledger, running) {
+            let upper_air = self.upper_air(now, air, door, ledger.bounds());
+            if let Some(expectation) = &mut self.expectation {
+                expectation.upper_air = upper_air;
+            }
+        }
         let view = View {
             now,
             inputs,
@@ -391,8 +411,8 @@ impl Controller {
             door,
             commanded: self.last.heat,
             fan: self.last.fan,
-            baking: self.sequence.mode() == Mode::Running,
-            expectation: self.expect(now, air, door),
+            baking: running,
+            expectation: self.expectation.as_ref().filter(|_| running),
             air_max: self.bake.limits.air_max,
             standing: &standing,
         };
@@ -409,11 +429,8 @@ impl Controller {
         found
     }
 
-    fn expect(&self, now: Tick, air: &Judged, door: DoorNow) -> Option<Expectation> {
-        if self.sequence.mode() != Mode::Running {
-            return None;
-        }
-        let bounds = self.ledger.as_ref()?.bounds();
+    /// Upper bound of the true air in this tick.
+    fn upper_air(&self, now: Tick, air: &Judged, door: DoorNow, bounds: &Bounds) -> Celsius {
         // Without a reading the drive is off; the last bound is projected along its own rise.
         let upper_air = match (air.value, air.latest, air.doubt) {
             (Some(value), ..) => bounds.upper_air_now(&self.model, value, air.slope_k_per_s),
@@ -427,21 +444,11 @@ impl Controller {
         };
         // A door makes the reading fall and rise as fast as its sensor allows, and how fast that is
         // is not known well; for a minute what the heater can have done bounds the air better.
-        let upper_air = if door.open || now.since(door.since) < AFTER_DOOR_TICKS {
+        if door.open || now.since(door.since) < AFTER_DOOR_TICKS {
             upper_air.min(bounds.upper_air_by_duty())
         } else {
             upper_air
-        };
-        Some(Expectation {
-            upper_air,
-            liner: bounds.nominal_liner(),
-            reading_lowest: bounds.reading_lowest(&self.model),
-            reading_highest: bounds.reading_highest(&self.model),
-            reading_nominal: bounds.nominal_reading(),
-            reading: self.reading,
-            part_over_limit: self.part_over_limit,
-            probe_disagrees: self.probe_disagrees,
-        })
+        }
     }
 
     fn tell_once(&mut self, inputs: &Inputs) {
@@ -527,6 +534,9 @@ impl Controller {
             }
             ledger.note(&self.model, &self.bake, *event);
         }
+        if !self.events.is_empty() {
+            self.expectation = self.expect(self.expectation.is_some_and(|e| e.probe_disagrees));
+        }
     }
 
     /// Starts a bake, if the board is well, the air is read and the door is shut.
@@ -606,7 +616,7 @@ impl Controller {
         let bounds = ledger.bounds();
         let inside = self.model.classes.iter().enumerate();
         let part_max = inside
-            .filter(|(index, _)| bounds.class(&self.model, *index).is_some())
+            .filter(|(index, _)| bounds.class(*index).is_some())
             .map(|(_, class)| class.max)
             .reduce(Celsius::min);
         let back = self.regulator.second(&SecondView {

@@ -10,7 +10,7 @@ pub(super) const ROWS_MAX: usize = 4;
 /// One cell.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Row {
-    /// Heat capacity, J/K; 0 marks a row that is not used.
+    /// Heat capacity, J/K.
     pub(super) capacity: f32,
     /// Conductance to the row before, W/K.
     pub(super) before: f32,
@@ -22,30 +22,59 @@ pub(super) struct Row {
     pub(super) flux: f32,
 }
 
-/// Changes of the rows over one second, K (elimination for tridiagonal systems, after Thomas).
-pub(super) fn changes(rows: &[Row; ROWS_MAX]) -> [f32; ROWS_MAX] {
-    let mut reduced = [(0.0_f32, 0.0_f32); ROWS_MAX];
-    let mut last = (0.0_f32, 0.0_f32);
-    for (row, slot) in rows.iter().zip(reduced.iter_mut()) {
-        if row.capacity <= 0.0 {
-            break;
+/// Rows taken from the first to the last, then solved back (elimination for tridiagonal systems,
+/// after Thomas).
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Chain {
+    reduced: [Reduced; ROWS_MAX],
+    used: usize,
+    last: Reduced,
+}
+
+/// A row that depends on the row after only: its change is `own + share·(change after)`.
+#[derive(Clone, Copy, Debug, Default)]
+struct Reduced {
+    share: f32,
+    own: f32,
+}
+
+impl Chain {
+    /// Takes the next row; what does not fit is left out.
+    pub(super) fn row(&mut self, row: Row) {
+        let before = row.before;
+        let pivot = row.capacity + before * (1.0 - self.last.share) + row.after + row.outside;
+        let inverse = 1.0 / pivot;
+        self.last = Reduced {
+            share: row.after * inverse,
+            own: (row.flux + before * self.last.own) * inverse,
+        };
+        if let Some(slot) = self.reduced.get_mut(self.used) {
+            *slot = self.last;
+            self.used += 1;
         }
-        let pivot = row.capacity + row.before * (1.0 - last.0) + row.after + row.outside;
-        last = (row.after / pivot, (row.flux + row.before * last.1) / pivot);
-        *slot = last;
     }
-    let mut result = [0.0_f32; ROWS_MAX];
-    let mut next = 0.0_f32;
-    for ((share, own), slot) in reduced.iter().zip(result.iter_mut()).rev() {
-        next = own + share * next;
-        *slot = next;
+
+    /// Change of every row over one second, K; 0 for rows that were not taken.
+    pub(super) fn changes(&self) -> [f32; ROWS_MAX] {
+        let mut changes = [0.0; ROWS_MAX];
+        let mut next = 0.0;
+        for (row, change) in self.reduced.iter().zip(&mut changes).rev() {
+            next = row.own + row.share * next;
+            *change = next;
+        }
+        changes
     }
-    result
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn changes(rows: &[Row]) -> [f32; ROWS_MAX] {
+        let mut chain = Chain::default();
+        rows.iter().for_each(|row| chain.row(*row));
+        chain.changes()
+    }
 
     #[test]
     fn a_chain_shut_off_from_the_outside_keeps_its_heat() {
@@ -53,7 +82,6 @@ mod tests {
             Row { capacity: 3.0, before: 0.0, after: 40.0, outside: 0.0, flux: 120.0 },
             Row { capacity: 5.0, before: 40.0, after: 2.0, outside: 0.0, flux: -100.0 },
             Row { capacity: 7.0, before: 2.0, after: 0.0, outside: 0.0, flux: -20.0 },
-            Row::default(),
         ];
         let changed = changes(&rows);
         let heat: f32 = rows.iter().zip(changed).map(|(row, change)| row.capacity * change).sum();

@@ -41,8 +41,8 @@ impl Track {
                 liner: side.further(self.liner.celsius(), before.liner),
             };
             let inflow = self.inflow(drive, hot, start);
-            let per_s = inflow.slope / model.air.capacity_j_per_k;
-            self.air.change(inflow.heat / model.air.capacity_j_per_k * laws::step_share(per_s));
+            let capacity = model.air.capacity_j_per_k;
+            self.air.change(laws::one_second(inflow.heat, inflow.slope, capacity));
         }
         let air = side.further(self.air.celsius(), start);
         let liner = side.further(self.liner.celsius(), before.liner);

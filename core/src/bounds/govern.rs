@@ -4,9 +4,10 @@
 use super::laws;
 use super::load::Load;
 use super::model::{Class, Model, Point};
-use super::seen::{self, Liner, Pair, Seen};
+use super::seen::{self, Liner, Seen};
 use super::side::Side;
-use super::track::{Drive, emissivity, spots};
+use super::state::State;
+use super::track::{Cells, Drive, emissivity, spots};
 use super::{Bounds, STEP_ALLOWANCE_K};
 use crate::units::Celsius;
 
@@ -19,47 +20,38 @@ const AHEAD_S: f32 = 60.0;
 impl Bounds {
     /// No part inside is colder; `None` when none is inside.
     #[must_use]
-    pub fn coldest(&self, model: &Model) -> Option<Celsius> {
-        self.over_classes(model, |range| range.0, Celsius::min)
+    pub fn coldest(&self) -> Option<Celsius> {
+        self.inside().map(|range| range.0).reduce(Celsius::min)
     }
 
     /// No part inside is hotter; `None` when none is inside.
     #[must_use]
-    pub fn hottest(&self, model: &Model) -> Option<Celsius> {
-        self.over_classes(model, |range| range.1, Celsius::max)
+    pub fn hottest(&self) -> Option<Celsius> {
+        self.inside().map(|range| range.1).reduce(Celsius::max)
     }
 
     /// Coldest and hottest any part of one class can be; `None` when it is not inside.
     #[must_use]
-    pub fn class(&self, model: &Model, index: usize) -> Option<(Celsius, Celsius)> {
-        let class = model.classes.get(index).filter(|_| self.load.present.has(index))?;
-        let points = [
-            (&class.slow, &self.lower.slow, &self.upper.slow),
-            (&class.fast, &self.lower.fast, &self.upper.fast),
-        ];
-        let (mut coldest, mut hottest) = (f32::INFINITY, f32::NEG_INFINITY);
-        for (point, lower, upper) in points {
-            let used = usize::from(point.cells).max(1);
-            for cell in lower.get(index)?.iter().take(used) {
-                coldest = coldest.min(cell.celsius());
-            }
-            for cell in upper.get(index)?.iter().take(used) {
-                hottest = hottest.max(cell.celsius());
-            }
-        }
-        Some((Celsius(coldest - STEP_ALLOWANCE_K), Celsius(hottest + STEP_ALLOWANCE_K)))
+    pub fn class(&self, index: usize) -> Option<(Celsius, Celsius)> {
+        self.ranges.get(index).copied().filter(|_| self.load.present.has(index))
     }
 
-    fn over_classes(
-        &self,
-        model: &Model,
-        end: impl Fn((Celsius, Celsius)) -> Celsius,
-        further: impl Fn(Celsius, Celsius) -> Celsius,
-    ) -> Option<Celsius> {
-        (0..model.classes.len())
-            .filter_map(|index| self.class(model, index))
-            .map(end)
-            .reduce(further)
+    fn inside(&self) -> impl Iterator<Item = (Celsius, Celsius)> {
+        (0..self.ranges.len()).filter_map(|index| self.class(index))
+    }
+
+    /// Takes every class's range from its cells; after each change of them.
+    pub(super) fn look(&mut self, model: &Model) {
+        let slow = self.lower.slow.iter().zip(&self.upper.slow);
+        let fast = self.lower.fast.iter().zip(&self.upper.fast);
+        let points = slow.zip(fast).zip(&mut self.ranges);
+        for (class, ((slow, fast), range)) in model.classes.iter().zip(points) {
+            let (slow, fast) = (ends(&class.slow, slow), ends(&class.fast, fast));
+            *range = (
+                Celsius(slow.0.min(fast.0).celsius() - STEP_ALLOWANCE_K),
+                Celsius(slow.1.max(fast.1).celsius() + STEP_ALLOWANCE_K),
+            );
+        }
     }
 
     /// Where the coldest and the hottest point would settle at this reading with liner and element
@@ -107,10 +99,9 @@ impl Bounds {
                 continue;
             }
             for (point, spot) in [(&class.slow, slow_spot), (&class.fast, fast_spot)] {
-                for pair in [seen.own, seen.other] {
-                    let found = settles(side, &drive, point, spot, pair, element);
-                    worst = Some(worst.map_or(found, |worst| side.further(worst, found)));
-                }
+                let [own, other] = settles(side, &drive, point, spot, element);
+                let found = side.further(own, other);
+                worst = Some(worst.map_or(found, |worst| side.further(worst, found)));
             }
         }
         worst
@@ -120,7 +111,7 @@ impl Bounds {
     /// hottest air for a minute, by when the element's heat is out.
     #[must_use]
     pub fn hottest_if_heater_off(&self, model: &Model) -> Option<Celsius> {
-        let hottest = self.hottest(model)?;
+        let hottest = self.hottest()?;
         let fastest = model
             .classes
             .iter()
@@ -174,33 +165,39 @@ impl Bounds {
     }
 }
 
-/// Temperature at which a point takes no more heat: a mean of air, liner and element weighted by
-/// their conductances, found in a few rounds.
-fn settles(
-    side: Side,
-    drive: &Drive<'_>,
-    point: &Point,
-    spot_k: f32,
-    pair: Pair,
-    element_c: f32,
-) -> f32 {
-    let air = pair.air + spot_k;
+/// Coldest cell of a point's lower copy and hottest of its upper one.
+fn ends(point: &Point, (lower, upper): (&Cells, &Cells)) -> (State, State) {
+    let used = usize::from(point.cells).max(1);
+    (
+        lower.iter().take(used).copied().min().unwrap_or_default(),
+        upper.iter().take(used).copied().max().unwrap_or_default(),
+    )
+}
+
+/// Temperatures at which a point takes no more heat, with the own and with the other liner: means
+/// of air, liner and element weighted by their conductances, found in a few rounds.
+fn settles(side: Side, drive: &Drive<'_>, point: &Point, spot_k: f32, element_c: f32) -> [f32; 2] {
     let emissivity = emissivity(point, drive.load);
     let span = laws::film_span(point.film.law, drive.fan);
-    let mut settled = 0.5 * (air + pair.liner);
+    let pairs = [drive.seen.own, drive.seen.other];
+    let airs = pairs.map(|pair| pair.air + spot_k);
+    let mut settled = [0.5 * (airs[0] + pairs[0].liner), 0.5 * (airs[1] + pairs[1].liner)];
     for _ in 0..ROUNDS {
-        let quarter = point.film.quarter * laws::fourth_root(air - settled);
-        let film =
-            side.factor(span, air - settled) * (point.film.constant + quarter) * point.area_m2;
-        let liner = emissivity * point.area_m2 * laws::radiation_slope(pair.liner, settled);
-        let element = if point.element_m2 > 0.0 {
-            point.element_m2 * laws::radiation_slope(element_c, settled)
-        } else {
-            0.0
-        };
-        let sum = film + liner + element;
-        if sum > 0.0 {
-            settled = (film * air + liner * pair.liner + element * element_c) / sum;
+        // Both in one round: a processor that can do so works on the two side by side.
+        for ((settled, pair), air) in settled.iter_mut().zip(&pairs).zip(&airs) {
+            let quarter = point.film.quarter * laws::fourth_root(air - *settled);
+            let film =
+                side.factor(span, air - *settled) * (point.film.constant + quarter) * point.area_m2;
+            let liner = emissivity * point.area_m2 * laws::radiation_slope(pair.liner, *settled);
+            let element = if point.element_m2 > 0.0 {
+                point.element_m2 * laws::radiation_slope(element_c, *settled)
+            } else {
+                0.0
+            };
+            let sum = film + liner + element;
+            if sum > 0.0 {
+                *settled = (film * air + liner * pair.liner + element * element_c) / sum;
+            }
         }
     }
     settled

@@ -44,10 +44,13 @@ pub(super) fn film_span(law: Span, fan: Span) -> Span {
     Span { low: law.low * fan.low, high: law.high * fan.high }
 }
 
-/// Share of a one-second explicit step that a row with its own rate `per_s` takes: (1-e^-z)/z.
+/// What one second of `heat` (W) does to a row of `capacity` (J/K) whose heat falls by `slope`
+/// (W/K) as it warms, K.
 ///
-/// WHY: z/(1-e^-z) = 1 + z/2 + z²/12 - z⁴/720 …, so this is exact to 1e-4 below z = 1, and z times
-/// it stays below 1 for every z: a row never steps past its own balance, however stiff.
-pub(super) fn step_share(per_s: f32) -> f32 {
-    1.0 / (1.0 + per_s * (0.5 + per_s / 12.0))
+/// WHY: with z = slope/capacity the row takes the share (1-e^-z)/z of an explicit step, and
+/// z/(1-e^-z) = 1 + z/2 + z²/12 - z⁴/720 …, so this is exact to 1e-4 below z = 1, and z times the
+/// share stays below 1 for every z: a row never steps past its own balance, however stiff. Written
+/// with a single division.
+pub(super) fn one_second(heat: f32, slope: f32, capacity: f32) -> f32 {
+    12.0 * capacity * heat / (capacity * (12.0 * capacity + 6.0 * slope) + slope * slope)
 }

@@ -29,7 +29,7 @@ pub use load::Present;
 
 use crate::units::{Celsius, Reading, Span};
 use load::Load;
-use model::{CELLS_MAX, Model};
+use model::{CELLS_MAX, CLASSES_MAX, Model};
 use seen::Seen;
 use side::Side;
 use state::State;
@@ -80,7 +80,11 @@ pub struct Bounds {
     /// What is inside once the door closes.
     coming: Present,
     upper_air: Celsius,
+    ranges: Ranges,
 }
+
+/// Coldest and hottest cell of every class.
+type Ranges = [(Celsius, Celsius); CLASSES_MAX];
 
 impl Bounds {
     /// From a first reading, with what is inside at `inside_at`.
@@ -105,10 +109,12 @@ impl Bounds {
             load: Load { present, coated: false, loading: false },
             coming: present,
             upper_air: Celsius(high),
+            ranges: Ranges::default(),
         };
         // The sensor itself is read, whatever the oven is.
         bounds.lower.sensor = State::at(Celsius(reading_c.0 - off));
         bounds.upper.sensor = State::at(Celsius(reading_c.0 + off));
+        bounds.look(model);
         bounds
     }
 
@@ -126,6 +132,7 @@ impl Bounds {
         self.nominal.advance(&drive(nominal));
         self.upper.advance(&drive(upper));
         self.previous = second.reading;
+        self.look(model);
     }
 
     /// Air as one side sees it in this second.
@@ -225,6 +232,7 @@ impl Bounds {
         self.load.present = inside.or(present);
         self.load.loading = true;
         self.coming = present;
+        self.look(model);
     }
 
     /// The door closed on the load: the lower copies restart colder than told.
@@ -234,6 +242,7 @@ impl Bounds {
         self.place(model, coming, Side::Nominal, |starts_at, _, _| starts_at, coming);
         self.load.present = coming;
         self.load.loading = false;
+        self.look(model);
     }
 
     /// Lower copies at the colder of starting temperature and room, and colder still.
@@ -298,6 +307,7 @@ impl Bounds {
         self.load.loading = false;
         self.coming = self.load.present;
         self.upper_air = self.upper_air_now(model, hottest_from, 0.0);
+        self.look(model);
     }
 
     /// Greatest of the air as last seen and of every upper state of liner, skin, insulation, rack

@@ -8,6 +8,8 @@ use crate::units::Celsius;
 
 /// Micro-kelvin in one kelvin.
 const PER_KELVIN: f32 = 1_000_000.0;
+/// A micro-kelvin, K: multiplying by it costs a fraction of a division.
+const STEP_K: f32 = 1.0 / PER_KELVIN;
 /// Coldest value a state may take, µ°C: far below any room.
 const LEAST: i32 = -200_000_000;
 /// Hottest value a state may take, µ°C: far above any sheathed element.
@@ -20,22 +22,29 @@ pub(super) struct State(i32);
 impl State {
     /// Rounds to the micro-kelvin; not-a-number becomes 0 °C, out of range the nearest end.
     pub(super) fn at(value: Celsius) -> Self {
-        Self(libm::roundf(value.0 * PER_KELVIN) as i32).held()
+        Self(whole_steps(value.0)).held()
     }
 
     /// The temperature, °C.
     pub(super) fn celsius(self) -> f32 {
-        self.0 as f32 / PER_KELVIN
+        self.0 as f32 * STEP_K
     }
 
     /// Adds a change, K; not-a-number adds nothing, too much ends at the range's end.
     pub(super) fn change(&mut self, by_k: f32) {
-        *self = Self(self.0.saturating_add(libm::roundf(by_k * PER_KELVIN) as i32)).held();
+        *self = Self(self.0.saturating_add(whole_steps(by_k))).held();
     }
 
     fn held(self) -> Self {
         Self(self.0.clamp(LEAST, GREATEST))
     }
+}
+
+/// Nearest whole number of micro-kelvins; past 4 K, where an `f32` holds no half of one, within one
+/// of it. The cast cuts off, saturates, and turns a not-a-number into 0.
+fn whole_steps(kelvins: f32) -> i32 {
+    let steps = kelvins * PER_KELVIN;
+    (steps + libm::copysignf(0.5, steps)) as i32
 }
 
 #[cfg(test)]
@@ -62,5 +71,16 @@ mod tests {
         state.change(f32::NEG_INFINITY);
         state.change(f32::NEG_INFINITY);
         assert_eq!(state, State(LEAST));
+    }
+
+    #[test]
+    fn steps_are_rounded_as_the_library_rounds() {
+        for step in -20_000..20_000 {
+            let small = step as f32 * 0.3 * STEP_K;
+            assert_eq!(whole_steps(small), libm::roundf(small * PER_KELVIN) as i32);
+            let large = step as f32 * 0.013;
+            let off = whole_steps(large) - libm::roundf(large * PER_KELVIN) as i32;
+            assert!(off.abs() <= 1, "{large}: {off}");
+        }
     }
 }

@@ -4,7 +4,7 @@
 //! increasing in every state but its own, once the sensor is put in, so a lower and an upper copy
 //! enclose the truth (Müller's theorem). Nothing here decides anything.
 
-use super::chain::{self, Row};
+use super::chain::{Chain, Row};
 use super::laws;
 use super::load::Load;
 use super::model::{CELLS_MAX, CLASSES_MAX, Class, INSULATION_CELLS, Model, Point};
@@ -150,8 +150,7 @@ impl Track {
         let share = element.radiant_share.middle();
         let conductance = (1.0 - share) * element.convection_w_per_k
             + share * element.radiation_m2 * laws::radiation_slope(now, now);
-        let per_s = conductance / element.capacity_j_per_k;
-        self.element.change(heat / element.capacity_j_per_k * laws::step_share(per_s));
+        self.element.change(laws::one_second(heat, conductance, element.capacity_j_per_k));
     }
 
     fn advance_cabinet(&mut self, drive: &Drive<'_>, before: &Hot, to_parts: f32) {
@@ -168,11 +167,10 @@ impl Track {
             + side.worst(model.element.radiant_share, from_element)
             + side.worst(cabinet.losses, conductance * (inner - liner))
             - self.doorway_loss(drive, liner);
-        let share =
-            laws::step_share((cabinet.liner_m2 * film.slope + conductance) / cabinet.liner_j_per_k);
+        let slope = cabinet.liner_m2 * film.slope + conductance;
         self.advance_shell(model, liner);
-        let capacity = cabinet.liner_j_per_k * self.capacity_factor(cabinet.capacity, heat);
-        self.liner.change(heat / capacity * share);
+        let change = laws::one_second(heat, slope, cabinet.liner_j_per_k);
+        self.liner.change(change / self.capacity_factor(cabinet.capacity, heat));
     }
 
     /// Radiation of the liner into the room while the door is open, W; the upper side, which must
@@ -209,8 +207,12 @@ impl Track {
         let inward = fourth * (three - skin);
         let losses = side.factor(cabinet.losses, inward);
         let skin_flux = losses * inward - cabinet.skin_w_per_k * (skin - model.ambient.0);
-        let mut rows = [
-            cell(0.0, second, first * (liner_c - one) + second * (two - one)),
+        let mut chain = Chain::default();
+        for row in [
+            Row {
+                outside: first * cabinet.losses.middle(),
+                ..cell(0.0, second, first * (liner_c - one) + second * (two - one))
+            },
             cell(second, third, second * (one - two) + third * (three - two)),
             cell(third, fourth, third * (two - three) + fourth * (skin - three)),
             Row {
@@ -220,11 +222,10 @@ impl Track {
                 outside: cabinet.skin_w_per_k,
                 flux: skin_flux,
             },
-        ];
-        if let Some(row) = rows.first_mut() {
-            row.outside = first * cabinet.losses.middle();
+        ] {
+            chain.row(row);
         }
-        let [one, two, three, skin] = chain::changes(&rows);
+        let [one, two, three, skin] = chain.changes();
         for (cell, change) in self.insulation.iter_mut().zip([one, two, three]) {
             cell.change(change);
         }
@@ -305,37 +306,33 @@ fn surface_flux(
 
 /// Adds one second of heat through the surface to a point.
 fn relax(side: Side, load: Load, point: &Point, cells: &mut Cells, heat: f32, slope: f32) {
+    let surface_c = cells.first().map_or(0.0, |cell| cell.celsius());
     let held = |change: f32| if load.loading { side.perhaps(change) } else { change };
     if point.cells <= 1 {
-        let change =
-            heat / point.capacity_j_per_k * laws::step_share(slope / point.capacity_j_per_k);
+        let change = laws::one_second(heat, slope, point.capacity_j_per_k);
         if let Some(cell) = cells.first_mut() {
             cell.change(held(change));
         }
         return;
     }
-    let mut rows = [Row::default(); chain::ROWS_MAX];
     let used = usize::from(point.cells).min(CELLS_MAX);
-    let mut before = (0.0_f32, 0.0_f32);
-    let links = point.conduction_w_per_k.iter().copied().chain([0.0]);
-    let next = cells.iter().skip(1).map(|cell| cell.celsius()).chain([0.0]);
-    let temperatures = cells.iter().map(|cell| cell.celsius()).zip(next);
-    let parts = point.cell_share.iter().zip(links).zip(temperatures);
-    for (index, (row, ((share, link), (own, next)))) in
-        rows.iter_mut().zip(parts).take(used).enumerate()
-    {
-        let after = if index + 1 < used { link } else { 0.0 };
-        let surface = if index == 0 { (slope, heat) } else { (0.0, 0.0) };
-        *row = Row {
-            capacity: point.capacity_j_per_k * share,
-            before: before.0,
-            after,
-            outside: surface.0,
-            flux: surface.1 + before.0 * (before.1 - own) + after * (next - own),
+    let mut chain = Chain::default();
+    // Surface first: the heat into the surface comes from outside, and so does its conductance.
+    let (mut before, mut inflow, mut outside) = (0.0, heat, slope);
+    let mut own = surface_c;
+    for index in 0..used {
+        let inner = cells.get(index + 1).filter(|_| index + 1 < used);
+        let (after, next) = match (inner, point.conduction_w_per_k.get(index)) {
+            (Some(inner), Some(link)) => (*link, inner.celsius()),
+            _ => (0.0, own),
         };
-        before = (after, own);
+        let outflow = after * (own - next);
+        let share = point.cell_share.get(index).copied().unwrap_or(0.0);
+        let capacity = point.capacity_j_per_k * share;
+        chain.row(Row { capacity, before, after, outside, flux: inflow - outflow });
+        (before, inflow, outside, own) = (after, outflow, 0.0, next);
     }
-    for (cell, change) in cells.iter_mut().zip(chain::changes(&rows)).take(used) {
+    for (cell, change) in cells.iter_mut().zip(chain.changes()).take(used) {
         cell.change(held(change));
     }
 }

@@ -68,7 +68,7 @@ pub struct View<'a> {
     /// A bake is running or waiting; sensor faults latch only then.
     pub baking: bool,
     /// The model's expectation.
-    pub expectation: Option<Expectation>,
+    pub expectation: Option<&'a Expectation>,
     /// Highest true air allowed.
     pub air_max: Celsius,
     /// Constants of the oven.

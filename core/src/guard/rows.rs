@@ -185,7 +185,7 @@ impl Rows {
             self.clock_wrong(view),
             (!view.inputs.health.memory && view.baking).then_some(TripKind::MemoryCorrupt),
         ];
-        rows.into_iter().flatten().next()
+        rows.into_iter().fold(None, Option::or)
     }
 
     /// The fan has stood still long enough that heat is held off.
@@ -445,10 +445,7 @@ fn jump(view: &View<'_>) -> Option<TripKind> {
     (jumped && view.baking).then_some(TripKind::ReadingJump)
 }
 
-fn model_and_reading(view: &View<'_>) -> Option<(Expectation, Celsius)> {
-    let expectation = view.expectation?;
-    if !view.baking {
-        return None;
-    }
+fn model_and_reading<'a>(view: &View<'a>) -> Option<(&'a Expectation, Celsius)> {
+    let expectation = view.expectation.filter(|_| view.baking)?;
     Some((expectation, expectation.reading?))
 }

@@ -248,7 +248,7 @@ impl Regulator {
 
 /// No heat while the parts could come too close to what they stand.
 fn part_cap(view: &SecondView<'_>) -> f32 {
-    let hottest = view.bounds.hottest(view.model);
+    let hottest = view.bounds.hottest();
     let stands = view.part_max.map(|max| max - Kelvins(PART_LIMIT_CLEAR_K));
     match (hottest, stands) {
         (Some(hottest), Some(stands)) if hottest >= stands => 0.0,
