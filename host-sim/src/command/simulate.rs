@@ -79,10 +79,22 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
             return Err(refusal.into());
         }
     };
+    if !globals.quiet {
+        note_unplayed(&believed, &rehearsal, arguments.by_the_clock);
+    }
     let told = Told { arguments, globals, believed: &believed, rehearsal: &rehearsal };
     let written = outputs.write(&told)?;
     told.print(&written)?;
     Ok(if rehearsal.result.is_good() { Answer::Yes } else { Answer::No })
+}
+
+/// Says which scripted faults were not played: a bake that ran through stood none of them.
+fn note_unplayed(believed: &Setup, rehearsal: &Rehearsal, by_the_clock: bool) {
+    let why = if by_the_clock { "the clock is tried without" } else { "the bake was over first" };
+    for number in &rehearsal.never_struck {
+        let kind = believed.bake.faults.get(*number).map_or("", |script| script.kind.as_str());
+        eprintln!("note: [[fault]] {} ({kind}) was not played: {why}", number + 1);
+    }
 }
 
 /// Shown once a rehearsal takes more than a second.

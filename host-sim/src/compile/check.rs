@@ -34,7 +34,7 @@ const AIR_LIMIT_CLEAR_K: f64 = 6.0;
 const INTO_WINDOW_K: f64 = 1.0;
 /// No steady oven has its air bound so far above the reading, K: an air limit further off needs no
 /// closer look.
-const AIR_ABOVE_MAX_K: f64 = 60.0;
+const AIR_ABOVE_MAX_K: f64 = 40.0;
 
 /// Every contradiction of a bake with its oven's model.
 #[must_use]

@@ -66,6 +66,7 @@ impl Files<'_> {
         }
         if self.whole {
             self.hanging(&mut found);
+            found.extend(super::check_faults::findings(self));
         }
         self.parts_start(&mut found);
         // A sensor that swings too far is told once.

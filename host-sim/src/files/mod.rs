@@ -8,6 +8,7 @@
 
 pub mod bake;
 mod check;
+mod check_faults;
 pub mod load;
 pub mod oven;
 mod overrides;

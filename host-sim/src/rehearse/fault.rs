@@ -5,7 +5,7 @@
 
 use truesoak_core::units::TICKS_PER_SECOND;
 
-/// Size of a jump or shift where the script gives none, K.
+/// Size of a jump where the script gives none, K.
 const DEFAULT_SIZE_K: f64 = 40.0;
 /// Length of an opening that is a fault and has no length, s.
 const OPENING_S: f64 = 120.0;
@@ -41,13 +41,15 @@ pub enum FaultKind {
     ProcessorHung,
     ClockWrong,
     MemoryCorrupt,
+    SettingsCorrupt,
     StoreFailing,
     SupplyLost,
+    ButtonStuck,
 }
 
 impl FaultKind {
     /// Every kind with its word.
-    pub const ALL: [(Self, &'static str); 24] = [
+    pub const ALL: [(Self, &'static str); 26] = [
         (Self::ThermocoupleOpen, "thermocouple-open"),
         (Self::ThermocoupleShort, "thermocouple-short"),
         (Self::ConverterSilent, "converter-silent"),
@@ -70,11 +72,14 @@ impl FaultKind {
         (Self::ProcessorHung, "processor-hung"),
         (Self::ClockWrong, "clock-wrong"),
         (Self::MemoryCorrupt, "memory-corrupt"),
+        (Self::SettingsCorrupt, "settings-corrupt"),
         (Self::StoreFailing, "store-failing"),
         (Self::SupplyLost, "supply-lost"),
+        (Self::ButtonStuck, "button-stuck"),
     ];
 
-    /// The kind a word names; `None` for rows nothing can be injected for on the desk.
+    /// The kind a word names; `None` for rows nothing can be injected for on the desk, which a bake
+    /// that names them is refused for.
     #[must_use]
     pub fn from_word(word: &str) -> Option<Self> {
         Self::ALL.iter().find(|(_, known)| *known == word).map(|(kind, _)| *kind)
@@ -96,8 +101,8 @@ pub struct Fault {
     pub from: u32,
     /// First tick without it; `u32::MAX`: stays.
     pub to: u32,
-    /// Size, K.
-    pub by_k: f64,
+    /// Size, K, where the script gives one or the kind has a usual one.
+    pub by_k: Option<f64>,
 }
 
 impl Fault {
@@ -112,7 +117,8 @@ impl Fault {
         };
         let ticks = for_s.map(|seconds| (seconds * f64::from(TICKS_PER_SECOND)).ceil() as u32);
         let to = ticks.map_or(u32::MAX, |ticks| from.saturating_add(ticks.max(1)));
-        Self { kind, from, to, by_k: by_k.unwrap_or(DEFAULT_SIZE_K) }
+        let jump = kind == FaultKind::ReadingJump;
+        Self { kind, from, to, by_k: by_k.or(jump.then_some(DEFAULT_SIZE_K)) }
     }
 
     /// It is there at `tick`.

@@ -105,7 +105,8 @@ impl SensorFace {
         if faults.is_on(FaultKind::SensorTypeWrong, tick) {
             shown_c = junction_c + WRONG_TYPE_RATIO * (shown_c - junction_c);
         }
-        shown_c += faults.at(FaultKind::ReadingJump, tick).map_or(0.0, |fault| fault.by_k);
+        shown_c +=
+            faults.at(FaultKind::ReadingJump, tick).and_then(|fault| fault.by_k).unwrap_or(0.0);
         shown_c += self.moved(tick, faults);
         let count = counts(shown_c, self.sensor.resolution_k);
         let raw_c = count * self.sensor.resolution_k;
@@ -124,7 +125,8 @@ impl SensorFace {
 
     /// How far a sensor that has moved is from where it was, K: it follows with its own lag.
     fn moved(&mut self, tick: u32, faults: &Faults) -> f64 {
-        let goal_k = faults.at(FaultKind::SensorMoved, tick).map_or(0.0, |fault| fault.by_k);
+        let goal_k =
+            faults.at(FaultKind::SensorMoved, tick).and_then(|fault| fault.by_k).unwrap_or(0.0);
         self.moved_k += (goal_k - self.moved_k) * (0.1 / self.sensor.lag_s).min(1.0);
         self.moved_k
     }

@@ -47,6 +47,17 @@ pub struct Rehearsal {
     pub trace: Trace,
     /// The tables the controller ran with.
     pub model: Model,
+    /// Scripted faults whose moment never came, by their number from 0; by the clock none comes.
+    pub never_struck: Vec<usize>,
+}
+
+/// One run of the controller or the practice.
+struct Run {
+    trace: Trace,
+    /// What the controller says of itself.
+    is_short: bool,
+    heat_j: f64,
+    never_struck: Vec<usize>,
 }
 
 /// Rehearses a bake.
@@ -56,17 +67,17 @@ pub struct Rehearsal {
 pub fn rehearse(request: &Request<'_>) -> Result<Rehearsal, Refusal> {
     let bench = Bench::new(request)?;
     let beside = !request.by_the_clock && !request.quick;
-    let ((mut trace, board_short, heat_j), clock) = if request.by_the_clock {
-        let (trace, heat_j) = bench.practise(true);
-        ((trace, false, heat_j), None)
+    let (run, clock) = if request.by_the_clock {
+        (bench.practise(true), None)
     } else if beside {
         bench.run_both()
     } else {
         (bench.run_board(None, true), None)
     };
     if beside {
-        bench.survive_weld(&trace.tally)?;
+        bench.survive_weld(&run.trace.tally)?;
     }
+    let Run { mut trace, is_short, heat_j, never_struck } = run;
     let own = request.by_the_clock.then(|| trace.tally.clone());
     let result = result(
         &mut trace,
@@ -75,12 +86,12 @@ pub fn rehearse(request: &Request<'_>) -> Result<Rehearsal, Refusal> {
             load: &request.truth.load,
             oven: &request.believed.oven,
             clock: clock.as_ref().or(own.as_ref()),
-            is_short: board_short,
+            is_short,
             heat_j,
             by_the_clock: request.by_the_clock,
         },
     );
-    Ok(Rehearsal { result, trace, model: bench.model })
+    Ok(Rehearsal { result, trace, model: bench.model, never_struck })
 }
 
 /// A request with its model.
@@ -111,8 +122,8 @@ impl<'a> Bench<'a> {
         World::new(&believed.bake, &truth.oven, &truth.load, &self.draw, &believed.oven, *seed)
     }
 
-    /// The controller's bake: what was kept, whether it calls it short, and the heat put in.
-    fn run_board(&self, weld: Option<Fault>, keeps_rows: bool) -> (Trace, bool, f64) {
+    /// The controller's bake.
+    fn run_board(&self, weld: Option<Fault>, keeps_rows: bool) -> Run {
         let believed = self.request.believed;
         let mut world = self.world();
         if let Some(fault) = weld {
@@ -124,14 +135,19 @@ impl<'a> Bench<'a> {
         let mut board = Board::new(controller);
         let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
         super::run(&mut board, &mut world, false, &mut trace);
-        (trace, board.is_short(), world.plant.energy().put_in_j)
+        Run {
+            trace,
+            is_short: board.is_short(),
+            heat_j: world.plant.energy().put_in_j,
+            never_struck: world.never_struck(),
+        }
     }
 
     /// The controller's bake and, on a thread of its own, what the parts had by the clock: neither
     /// knows of the other, so the result is that of one after the other.
-    fn run_both(&self) -> ((Trace, bool, f64), Option<Tally>) {
+    fn run_both(&self) -> (Run, Option<Tally>) {
         std::thread::scope(|scope| {
-            let clock = scope.spawn(|| self.practise(false).0.tally);
+            let clock = scope.spawn(|| self.practise(false).trace.tally);
             let board = self.run_board(None, true);
             // A panic of the other thread is this one's.
             let clock = clock.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
@@ -139,7 +155,7 @@ impl<'a> Bench<'a> {
         })
     }
 
-    fn practise(&self, keeps_rows: bool) -> (Trace, f64) {
+    fn practise(&self, keeps_rows: bool) -> Run {
         let believed = self.request.believed;
         let mut world = self.world();
         world.forget_faults();
@@ -148,7 +164,9 @@ impl<'a> Bench<'a> {
         let mut practice = Practice::new(bake, on_s, off_s);
         let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
         super::run(&mut practice, &mut world, true, &mut trace);
-        (trace, world.plant.energy().put_in_j)
+        let heat_j = world.plant.energy().put_in_j;
+        let never_struck = (0..believed.bake.faults.len()).collect();
+        Run { trace, is_short: false, heat_j, never_struck }
     }
 
     /// Welds the drive when the load is nearest to its limits, and follows the oven until it has
@@ -157,7 +175,7 @@ impl<'a> Bench<'a> {
         let Some(worst_s) = tally.nearest_to_limit_s() else { return Ok(()) };
         let from = (worst_s * 10.0) as u32;
         let weld = Fault::new(FaultKind::DriveWelded, from.max(1), None, None);
-        let (trace, ..) = self.run_board(Some(weld), false);
+        let trace = self.run_board(Some(weld), false).trace;
         let load = &self.request.truth.load;
         let over = trace.tally.worst_excess(load);
         match over {

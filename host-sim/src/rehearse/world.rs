@@ -6,7 +6,7 @@
 use super::fault::{Fault, FaultKind, Faults};
 use super::people::{Act, People, ticks};
 use super::sensor::SensorFace;
-use crate::files::bake::{BakeFile, Moment};
+use crate::files::bake::{BakeFile, FaultScript, Moment};
 use crate::files::load::Load;
 use crate::files::oven::{Circulation, Oven};
 use crate::plant::{Draw, Plant, Shown};
@@ -26,7 +26,10 @@ pub struct World {
     /// The faults known so far.
     pub faults: Faults,
     people: People,
-    scripted: Vec<crate::files::bake::FaultScript>,
+    scripted: Vec<FaultScript>,
+    /// Which of the script struck or will, and the first tick of each.
+    planned: Vec<(usize, u32)>,
+    now: u32,
     gas_out: Vec<bool>,
     air: SensorFace,
     air_b: Option<SensorFace>,
@@ -78,6 +81,8 @@ impl World {
             faults: Faults::default(),
             people: People::new(bake),
             scripted: bake.faults.clone(),
+            planned: Vec::new(),
+            now: 0,
             gas_out: load.parts.iter().map(|part| part.gas_out).collect(),
             air: face(oven.sensor, believed.sensor.correction_k, 1),
             air_b,
@@ -107,9 +112,9 @@ impl World {
     /// The bake begins: what is scripted from its start is planned, and a load that no load_in puts
     /// in is inside.
     pub fn begin(&mut self, bake: &Bake) {
-        for script in self.scripted.clone() {
+        for (number, script) in self.scripted.clone().iter().enumerate() {
             if let Moment::SinceStart(seconds) = script.at {
-                self.plan_fault(&script, ticks(seconds));
+                self.plan_fault(number, script, ticks(seconds));
             }
         }
         let first = bake.steps.iter().find(|step| matches!(step, Step::LoadIn(_) | Step::Soak(_)));
@@ -128,6 +133,7 @@ impl World {
 
     /// Does what is due at this tick.
     pub fn act(&mut self, tick: u32, bake: &Bake) {
+        self.now = tick;
         let beginning: Vec<Fault> = self.faults.beginning_at(tick).copied().collect();
         for fault in beginning.iter().filter(|fault| fault.kind.opens_the_door()) {
             self.people.fault_opens(tick, fault.to);
@@ -172,11 +178,11 @@ impl World {
                 let index = usize::from(index);
                 self.step = index;
                 self.people.step_began(index, bake.steps.get(index), tick);
-                for script in self.scripted.clone() {
+                for (number, script) in self.scripted.clone().iter().enumerate() {
                     if let Moment::SinceStep(step, seconds) = script.at
                         && step == index
                     {
-                        self.plan_fault(&script, tick + ticks(seconds).max(1));
+                        self.plan_fault(number, script, tick + ticks(seconds).max(1));
                     }
                 }
             }
@@ -197,15 +203,20 @@ impl World {
         let none = Faults::default();
         let air_b = self.air_b.as_mut().zip(shown.air_b_c);
         let air_b = air_b.map(|(face, true_c)| face.transfer(true_c, junction_c, tick, &none));
-        let fallen = faults.is_on(FaultKind::ProbeDisagrees, tick);
-        let probe_c = if fallen { Some(shown.air_c) } else { shown.part_probe_c };
+        let probe_c = match faults.at(FaultKind::ProbeDisagrees, tick) {
+            Some(Fault { by_k: Some(by_k), .. }) => shown.part_probe_c.map(|part_c| part_c + by_k),
+            // Without a size it fell off its part and hangs in the air.
+            Some(_) => Some(shown.air_c),
+            None => shown.part_probe_c,
+        };
         let part_probe = self.part_probe.as_mut().zip(probe_c);
         let part_probe =
             part_probe.map(|(face, true_c)| face.transfer(true_c, junction_c, tick, &none));
         let stuck = faults.is_on(FaultKind::DoorSwitchStuck, tick);
         let door = if self.door_open && !stuck { Door::Open } else { Door::Closed };
         let moves = self.fan && !faults.is_on(FaultKind::FanStopped, tick);
-        let (go, stop) = self.people.buttons(tick);
+        let (pressed, stop) = self.people.buttons(tick);
+        let go = pressed || faults.is_on(FaultKind::ButtonStuck, tick);
         Inputs {
             air,
             air_b,
@@ -224,9 +235,9 @@ impl World {
             }),
             health: Health {
                 memory: !faults.is_on(FaultKind::MemoryCorrupt, tick),
+                settings: !faults.is_on(FaultKind::SettingsCorrupt, tick),
                 store: !faults.is_on(FaultKind::StoreFailing, tick),
                 watchdog_resets: self.watchdog_resets,
-                ..Health::default()
             },
         }
     }
@@ -242,6 +253,13 @@ impl World {
         self.fan = outputs.fan;
         self.people.hear(outputs.asks, tick);
         before != (self.drive, self.current_flows(tick)) || fan_changed
+    }
+
+    /// Scripted faults whose moment has not come, by their number from 0.
+    #[must_use]
+    pub fn never_struck(&self) -> Vec<usize> {
+        let struck = |number| self.planned.iter().any(|(n, at)| *n == number && *at <= self.now);
+        (0..self.scripted.len()).filter(|number| !struck(*number)).collect()
     }
 
     /// The board has supply.
@@ -287,10 +305,11 @@ impl World {
         self.plant.load_in(&inside, purpose == Purpose::Cure);
     }
 
-    fn plan_fault(&mut self, script: &crate::files::bake::FaultScript, tick: u32) {
+    fn plan_fault(&mut self, number: usize, script: &FaultScript, tick: u32) {
         if let Some(kind) = FaultKind::from_word(&script.kind) {
             // A door is opened by somebody, so not before the bake has begun.
             let from = if kind.opens_the_door() { tick.max(1) } else { tick };
+            self.planned.push((number, from));
             self.faults.add(Fault::new(kind, from, script.for_s, script.by_k));
         }
     }

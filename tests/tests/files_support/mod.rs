@@ -2,7 +2,7 @@
 
 #![allow(dead_code)] // each test file uses a part of it
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 use truesoak::compile::check;
 use truesoak::files::{self, Override, Setup};
@@ -20,6 +20,11 @@ pub const BAKE: &str = include_str!("../../../host-sim/src/command/new/bake.toml
 pub const OVEN: &str = include_str!("../../../host-sim/src/command/new/oven.toml");
 /// The load.
 pub const LOAD: &str = include_str!("../../../host-sim/src/command/new/load.toml");
+
+/// A folder of what is shipped.
+pub fn profile(kind: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles").join(kind)
+}
 
 impl Desk {
     /// All three as `new` writes them.
