@@ -354,7 +354,7 @@ impl Sequence {
     }
 
     fn advance(&mut self, facts: &Facts<'_>, events: &mut Events) {
-        let Some(step) = self.step_of(facts.bake).copied() else { return };
+        let Some(step) = self.step_of(facts.bake) else { return };
         let in_step_s = seconds_since(facts.now, self.entered);
         let over = match (step, self.stage) {
             (Step::Ramp(ramp), Stage::Ramp { .. }) => {

@@ -122,9 +122,9 @@ impl Bounds {
     pub fn second(&mut self, model: &Model, second: &Second) {
         let fan = self.fan(model, second.airflow);
         let duty = f32::from(second.on_ticks.min(TICKS)) / f32::from(TICKS);
-        let lower = self.see(Side::Lower, model, second);
-        let nominal = self.see(Side::Nominal, model, second);
-        let upper = self.see(Side::Upper, model, second);
+        let floor = self.floor(model);
+        let [lower, nominal, upper] = [Side::Lower, Side::Nominal, Side::Upper]
+            .map(|side| self.see(side, model, second, floor));
         self.upper_air = self.seen_upper_air(model, second);
         let load = self.load;
         let drive = |seen| Drive { model, seen, duty, door_open: second.door_open, fan, load };
@@ -136,19 +136,13 @@ impl Bounds {
     }
 
     /// Air as one side sees it in this second.
-    fn see(&self, side: Side, model: &Model, second: &Second) -> Seen {
+    fn see(&self, side: Side, model: &Model, second: &Second, floor_c: f32) -> Seen {
         let liner = self.liner(side);
         let Some((reading_c, slope)) = self.slope(second) else {
             return Seen::from_model(self.track(side).air.celsius(), liner);
         };
         let unlagged = seen::unlagged(side, &model.sensor, reading_c, slope, second.widened);
-        Seen::through_sensor(
-            side,
-            seen::view_ratio(&model.sensor),
-            unlagged,
-            liner,
-            self.floor(model),
-        )
+        Seen::through_sensor(side, seen::view_ratio(&model.sensor), unlagged, liner, floor_c)
     }
 
     /// This second's reading and its change since the last; both are needed, so after a gap the

@@ -166,26 +166,24 @@ impl Rows {
     pub fn tick(&mut self, view: &View<'_>) -> Option<TripKind> {
         self.follow_outside_model(view);
         self.follow_probe(view);
-        let rows = [
-            self.air_over_limit(view),
-            part_over_limit(view),
-            self.permit_welded(view),
-            self.drive_welded_by_mains(view),
-            sensor_bad(view),
-            jump(view),
-            self.first_answer(view),
-            self.drive_welded(view),
-            self.rises_while_off(view),
-            self.frozen(view),
-            self.no_response(view),
-            self.door_switch_stuck(view),
-            self.sensor_moved(view),
-            self.fan_stopped(view),
-            self.enclosure_hot(view),
-            self.clock_wrong(view),
-            (!view.inputs.health.memory && view.baking).then_some(TripKind::MemoryCorrupt),
-        ];
-        rows.into_iter().fold(None, Option::or)
+        // Every row follows its own time every tick, whatever the others found.
+        self.air_over_limit(view)
+            .or(part_over_limit(view))
+            .or(self.permit_welded(view))
+            .or(self.drive_welded_by_mains(view))
+            .or(sensor_bad(view))
+            .or(jump(view))
+            .or(self.first_answer(view))
+            .or(self.drive_welded(view))
+            .or(self.rises_while_off(view))
+            .or(self.frozen(view))
+            .or(self.no_response(view))
+            .or(self.door_switch_stuck(view))
+            .or(self.sensor_moved(view))
+            .or(self.fan_stopped(view))
+            .or(self.enclosure_hot(view))
+            .or(self.clock_wrong(view))
+            .or((!view.inputs.health.memory && view.baking).then_some(TripKind::MemoryCorrupt))
     }
 
     /// The fan has stood still long enough that heat is held off.

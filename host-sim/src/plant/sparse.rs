@@ -3,8 +3,8 @@
 //! The pattern is symmetric, the values are not (radiation). Every column's diagonal outweighs the
 //! rest of it, because flows rise with the hot side and fall with the cold, so there is no
 //! pivoting. The order is computed once per network: minimum degree over every link that can ever
-//! be on, ties to the lowest number; the updates of a factorisation are a tape of places. A graph
-//! that fills past a counted limit is refused rather than left to hang.
+//! be on, ties to what waits for the fewest others; the updates of a factorisation are a tape of
+//! places. A graph that fills past a counted limit is refused rather than left to hang.
 
 use std::collections::BTreeSet;
 
@@ -145,12 +145,15 @@ fn eliminate(count: usize, pairs: &[(usize, usize)]) -> Result<Elimination, TooD
             ties[b].insert(a as u32);
         }
     }
-    let mut queue: BTreeSet<(usize, u32)> =
-        ties.iter().enumerate().map(|(node, tied)| (tied.len(), node as u32)).collect();
+    // Among equals, what waits for the fewest others goes first: chains are eliminated side by side,
+    // and a processor need not wait for each row before it begins the next.
+    let mut depth = vec![0_u32; count];
+    let mut queue: BTreeSet<(usize, u32, u32)> =
+        ties.iter().enumerate().map(|(node, tied)| (tied.len(), 0, node as u32)).collect();
     let mut number = vec![0_u32; count];
     let mut rows = Vec::with_capacity(count);
     let mut updates = 0_usize;
-    while let Some((degree, node)) = queue.pop_first() {
+    while let Some((degree, before, node)) = queue.pop_first() {
         updates += degree * degree;
         if updates > UPDATES_MAX {
             return Err(TooDense);
@@ -158,11 +161,12 @@ fn eliminate(count: usize, pairs: &[(usize, usize)]) -> Result<Elimination, TooD
         number[node as usize] = rows.len() as u32;
         let tied: Vec<u32> = core::mem::take(&mut ties[node as usize]).into_iter().collect();
         for &a in &tied {
-            let neighbours = &mut ties[a as usize];
-            queue.remove(&(neighbours.len(), a));
+            let (neighbours, depth) = (&mut ties[a as usize], &mut depth[a as usize]);
+            queue.remove(&(neighbours.len(), *depth, a));
             neighbours.remove(&node);
             neighbours.extend(tied.iter().filter(|&&b| b != a));
-            queue.insert((neighbours.len(), a));
+            *depth = (*depth).max(before + 1);
+            queue.insert((neighbours.len(), *depth, a));
         }
         rows.push(tied);
     }

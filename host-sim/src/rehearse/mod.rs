@@ -116,11 +116,11 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
                 self.world.plant.take(done);
                 self.world.act(now, &self.bake);
             }
-            let changed = self.tick(now, &shown);
-            if !stops && (changed || self.is_over(now)) {
+            let cut = self.tick(now, &shown) || self.is_over(now);
+            if !stops && cut {
                 self.world.plant.take(done);
             }
-            if stops || changed || self.is_over(now) {
+            if stops || cut {
                 self.world.settle(now);
                 return now;
             }
