@@ -1,4 +1,4 @@
-//! What a rehearsal costs, and how well the shipped bakes are controlled. Prints; judges nothing.
+//! What a rehearsal costs, part by part. Prints; judges nothing.
 //!
 //! `cargo bench -p truesoak-tests`
 
@@ -14,7 +14,6 @@ use truesoak_core::tick::Command;
 use truesoak_core::units::{Celsius, Tick};
 
 fn main() {
-    control_quality();
     divan::main();
 }
 
@@ -40,38 +39,6 @@ fn request(setup: &Setup) -> Request<'_> {
         seed: 1,
         by_the_clock: false,
         quick: true,
-    }
-}
-
-/// Hold, recovery and overshoot of every shipped bake on its nominal plant.
-fn control_quality() {
-    println!(
-        "bake                        mean error K  true air sd K  overshoot K  back after door s"
-    );
-    for bake in [
-        "gas-out-hubs",
-        "cure-hubs",
-        "low-cure-pedals",
-        "whole-day",
-        "door-mid-soak",
-        "gas-out-chain-guards-300f",
-        "gas-out-crown",
-    ] {
-        let setup = setup(&format!("{bake}.toml"));
-        let result = rehearse(&request(&setup)).expect("shipped").result;
-        let back: Vec<String> = result
-            .doors
-            .iter()
-            .filter_map(|door| Some(format!("{:.0}", door.recovered_s? - door.closed_s?)))
-            .collect();
-        let shown = |value: Option<f64>| value.map_or("-".to_owned(), |v| format!("{v:+.3}"));
-        println!(
-            "{bake:28}{:>12}{:>15}{:>13.2}  {}",
-            shown(result.air.soak_mean_error_k),
-            shown(result.air.soak_sd_k),
-            result.air.overshoot_k,
-            back.join(", ")
-        );
     }
 }
 
