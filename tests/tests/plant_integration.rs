@@ -286,8 +286,9 @@ fn halving_the_step_leaves_an_eighth_of_the_error() {
             stepper.take(&mut state, &Weights::at(1.0));
         }
         let here = Weights::at(0.0);
-        let nodes = (0..network.count()).map(|place| stepper.node(&state, &here, place));
-        nodes.chain([stepper.sensor(&state, &here, 0)]).collect()
+        let mut ends = stepper.nodes(&state, &here);
+        ends.push(stepper.sensor(&state, &here, 0));
+        ends
     };
     let reference = ends(1.0 / 256.0);
     let error = |h: f64| {

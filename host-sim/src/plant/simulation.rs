@@ -204,17 +204,15 @@ impl Simulation {
     /// Reads nodes at a tick of the tried step.
     #[must_use]
     pub fn look(&self, tick: u32) -> Look<'_> {
-        let weights = match &self.tried {
+        let kelvins = match &self.tried {
             Tried::Ticks(ticks) if tick > 0 => {
-                Some(Weights::at(f64::from(tick) / f64::from(*ticks)))
+                let theta = f64::from(tick) / f64::from(*ticks);
+                self.stepper.nodes(&self.state, &Weights::at(theta))
             }
-            _ => None,
+            Tried::Parts(end) if tick > 0 => end.kelvins.clone(),
+            _ => self.state.kelvins.clone(),
         };
-        let state = match &self.tried {
-            Tried::Parts(end) if tick > 0 => end,
-            _ => &self.state,
-        };
-        Look { simulation: self, state, weights }
+        Look { network: &self.network, kelvins }
     }
 
     /// Takes so many ticks of the tried step.
@@ -253,11 +251,10 @@ impl Simulation {
 }
 
 /// Nodes at one instant.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Look<'a> {
-    simulation: &'a Simulation,
-    state: &'a State,
-    weights: Option<Weights>,
+    network: &'a Network,
+    kelvins: Vec<f64>,
 }
 
 impl Look<'_> {
@@ -265,12 +262,7 @@ impl Look<'_> {
     #[inline]
     #[must_use]
     pub fn node(&self, node: NodeId) -> f64 {
-        let place = self.simulation.network.place(node);
-        let kelvin = match &self.weights {
-            Some(weights) => self.simulation.stepper.node(self.state, weights, place),
-            None => self.state.kelvins[place],
-        };
-        kelvin - ZERO_CELSIUS_K
+        self.kelvins[self.network.place(node)] - ZERO_CELSIUS_K
     }
 
     /// Coldest and hottest of some nodes, °C.

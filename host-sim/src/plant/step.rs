@@ -196,11 +196,14 @@ impl Stepper {
         state.shown[index] + weights.of(&self.sensor_stages, index)
     }
 
-    /// A node (by place) at a point of the step, K.
-    #[inline]
+    /// Every node (by place) at a point of the step, K.
     #[must_use]
-    pub fn node(&self, state: &State, weights: &Weights, place: usize) -> f64 {
-        state.kelvins[place] + weights.of(&self.stages, place)
+    pub fn nodes(&self, state: &State, weights: &Weights) -> Vec<f64> {
+        let [first, second, third, fourth] = &self.stages;
+        let [a, b, c, d] = weights.0;
+        let stages = first.iter().zip(second).zip(third.iter().zip(fourth));
+        let moved = state.kelvins.iter().zip(stages);
+        moved.map(|(k, ((p, q), (r, s)))| k + (a * p + b * q + c * r + d * s)).collect()
     }
 
     /// Cubic of a sensor over the step, from θ⁰ up, °C offset left to the caller.
@@ -213,9 +216,8 @@ impl Stepper {
 
     /// Moves the state to a point of the step.
     pub fn take(&self, state: &mut State, weights: &Weights) {
-        for (index, kelvin) in state.kelvins.iter_mut().enumerate().take(self.stages[0].len()) {
-            *kelvin += weights.of(&self.stages, index);
-        }
+        let moved = self.nodes(state, weights);
+        state.kelvins[..moved.len()].copy_from_slice(&moved);
         for (index, shown) in state.shown.iter_mut().enumerate() {
             *shown += weights.of(&self.sensor_stages, index);
         }

@@ -143,6 +143,13 @@ impl Faults {
         self.faults.push(fault);
     }
 
+    /// There is one, now or later.
+    #[must_use]
+    #[inline]
+    pub fn are_any(&self) -> bool {
+        self.kinds != 0
+    }
+
     /// The fault of a kind that is there at `tick`.
     #[must_use]
     #[inline]
@@ -155,6 +162,7 @@ impl Faults {
 
     /// A fault of a kind is there at `tick`.
     #[must_use]
+    #[inline]
     pub fn is_on(&self, kind: FaultKind, tick: u32) -> bool {
         self.at(kind, tick).is_some()
     }
