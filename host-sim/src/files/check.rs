@@ -258,7 +258,7 @@ impl Files<'_> {
         // A quiet reading goes on by whole steps, one within a second, and with a rising air more.
         let step_k = sensor.resolution_k * (1.0 + 1.25 * longest_s);
         // Of what the sensor sees the air is only a part.
-        random_k.max(step_k) / (1.0 - (sensor.wall_view + spread.wall_view).min(0.9))
+        random_k.max(step_k) / (1.0 - (sensor.wall_view + spread.wall_view).clamp(0.0, 0.9))
     }
 
     /// The soak whose air goes hottest, and how hot, °C.

@@ -60,7 +60,8 @@ fn misplaced(what: String, expected: &str, next: impl Into<String>) -> Misplaced
     Misplaced { what, expected: expected.to_owned(), next: next.into() }
 }
 
-/// Puts every override of the bake, or of oven and load, into its tree; gives the problems of those that have no place.
+/// Puts every override of the bake, or of oven and load, into its tree; gives the problems of those
+/// that have no place.
 pub(super) fn apply(
     places: &mut Places,
     overrides: &[Override],
@@ -199,7 +200,11 @@ fn find_item(key: &str, items: &[Node], wanted: &str) -> Result<usize, Misplaced
             Some(index) => Ok(index),
             None => {
                 let what = format!("there is no {key} {from_one}");
-                let expected = format!("a number from 1 to {}", items.len());
+                let expected = match items.len() {
+                    0 => format!("a {key} in the file"),
+                    1 => "1: there is one".to_owned(),
+                    count => format!("a number from 1 to {count}"),
+                };
                 Err(misplaced(what, &expected, "count the entries in the file"))
             }
         };
@@ -211,4 +216,69 @@ fn find_item(key: &str, items: &[Node], wanted: &str) -> Result<usize, Misplaced
     };
     let what = format!("no {key} is called \"{}\"", shorten(wanted));
     Err(misplaced(what, "a name in the file, or a number from 1", next))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_key_ends_at_the_first_equals_sign_outside_quotation_marks() {
+        assert_eq!(split_typed("a.b=1"), Some(("a.b", "1")));
+        assert_eq!(split_typed(" a.b = \"x=y\" "), Some(("a.b", "\"x=y\"")));
+        assert_eq!(split_typed("a.\"k=v\".b=2"), Some(("a.\"k=v\".b", "2")));
+        assert_eq!(split_typed("a.b="), Some(("a.b", "")));
+        assert_eq!(split_typed("a.b"), None);
+        assert_eq!(split_typed("a.\"b=1"), None);
+    }
+
+    #[test]
+    fn a_key_is_cut_at_points_outside_quotation_marks() {
+        let cut = |key: &str| split_key(key).map(|segments| segments.join("|"));
+        assert_eq!(cut("load.part.2.count").as_deref(), Some("load|part|2|count"));
+        assert_eq!(
+            cut("bake.step.\"gas-out 1.5 h\".soak").as_deref(),
+            Some("bake|step|gas-out 1.5 h|soak")
+        );
+        assert_eq!(cut(" bake . name ").as_deref(), Some("bake|name"));
+        for bad in ["", "a..b", ".a", "a.", "a.\"b", &"a.".repeat(40)] {
+            assert_eq!(cut(bad), None, "{bad}");
+        }
+    }
+
+    #[test]
+    fn an_override_is_put_in_where_its_key_leads_and_makes_the_tables_on_the_way() {
+        let (mut table, errors) =
+            tree::parse("name = \"x\"\n[[part]]\nname = \"lever\"\ncount = 1\n", 0);
+        assert!(errors.is_empty());
+        let mut set = |key: &str, value: &str| {
+            let path = split_key(key).unwrap_or_default();
+            put(&mut table, &path, tree::parse_typed(value, 0), 0).map_err(|wrong| wrong.what)
+        };
+        assert_eq!(set("part.1.count", "3"), Ok(()));
+        assert_eq!(set("part.lever.surface", "\"blasted\""), Ok(()));
+        assert_eq!(set("rack.material", "mild steel"), Ok(()), "what is not TOML is a text");
+        assert_eq!(set("part.2.count", "3"), Err("there is no part 2".to_owned()));
+        assert_eq!(set("part.0.count", "3"), Err("there is no part 0".to_owned()));
+        assert_eq!(set("part.hub.count", "3"), Err("no part is called \"hub\"".to_owned()));
+        assert!(set("name.x", "3").is_err_and(|what| what.contains("with no keys below it")));
+        let found = |key: &str| {
+            let (mut value, mut at) = (None, Some(&table));
+            for segment in split_key(key).unwrap_or_default() {
+                let node = at.and_then(|table| table.get(&segment));
+                (value, at) = match node.map(|node| &node.value) {
+                    Some(Value::Table(table)) => (None, Some(table)),
+                    Some(Value::List(items)) => match items.first().map(|item| &item.value) {
+                        Some(Value::Table(table)) => (None, Some(table)),
+                        other => (other.cloned(), None),
+                    },
+                    other => (other.cloned(), None),
+                };
+            }
+            value
+        };
+        assert!(matches!(found("part.count"), Some(Value::Integer(3))));
+        assert!(matches!(found("part.surface"), Some(Value::Text(text)) if text == "blasted"));
+        assert!(matches!(found("rack.material"), Some(Value::Text(text)) if text == "mild steel"));
+    }
 }

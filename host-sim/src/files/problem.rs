@@ -58,7 +58,8 @@ pub enum Segment {
     Item(usize),
 }
 
-/// A value of one of the files, by its keys: `load.part[1].max` (items count from 0 here).
+/// A value of one of the files, by its keys. Items count from 0 in here and from 1 where a person
+/// reads or types them: `load.part.2.max`.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KeyPath {
     /// Which file.
@@ -132,14 +133,7 @@ impl KeyPath {
 
 impl fmt::Display for KeyPath {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.file.word())?;
-        for segment in &self.segments {
-            match segment {
-                Segment::Key(key) => write!(f, ".{key}")?,
-                Segment::Item(index) => write!(f, "[{index}]")?,
-            }
-        }
-        Ok(())
+        f.write_str(&self.typed_key())
     }
 }
 

@@ -117,6 +117,12 @@ fn own_materials(root: &Section<'_>) -> Vec<(String, Known)> {
         .iter()
         .map(|section| {
             let name = section.need_text("name", "our bronze");
+            if let Some(listed) = materials::find(&name) {
+                let what = format!("\"{}\" is in the table of materials already", shorten(&name));
+                let expected = format!("a name of its own; the table has {}", listed.name);
+                let next = format!("write name = \"our {}\", and so at its parts", shorten(&name));
+                section.report("name", what, &expected, next);
+            }
             let conductivity = section.need_quantity(
                 "conductivity",
                 Dimension::Conductivity,

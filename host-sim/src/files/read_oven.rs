@@ -195,6 +195,9 @@ fn power(section: &Section<'_>) -> f64 {
     let volts = section.need_quantity("volts", Dimension::Voltage, Range::Positive);
     let amps = section.need_quantity("amps", Dimension::Current, Range::Positive);
     let power_w = volts * amps;
+    if power_w.is_nan() {
+        return power_w;
+    }
     if let Some((fault, expected)) = POWER.fault(power_w) {
         let what = format!("volts times amps, {power_w:.3e} W, {fault}");
         section.report("amps", what, expected, "check both against the name plate".to_owned());

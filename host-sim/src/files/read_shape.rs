@@ -43,6 +43,15 @@ pub(super) fn read(part: &Section<'_>, density_kg_per_m3: f64) -> Sized {
         return unread;
     };
     let Some(measures) = section.section(kind) else { return unread };
+    let weighed_inside = matches!(kind, "weighed" | "lump");
+    if [beside.is_some(), inside.is_some(), weighed_inside].iter().filter(|given| **given).count()
+        > 1
+    {
+        let place = if beside.is_some() { part } else { &section };
+        let what = "the mass is given twice".to_owned();
+        let next = "remove this one, or the other".to_owned();
+        place.report("mass", what, "one mass of one part", next);
+    }
     let sized = match kind {
         "weighed" => weighed(&measures),
         "lump" => lump(&measures),
@@ -55,8 +64,8 @@ pub(super) fn read(part: &Section<'_>, density_kg_per_m3: f64) -> Sized {
 
 fn weighed(measures: &Section<'_>) -> Sized {
     let mass_kg = measures.need_quantity("mass", Mass, WEIGHT);
-    let thickest_m = measures.need_quantity("thickest", Length, MEASURE);
-    let thinnest_m = measures.need_quantity("thinnest", Length, MEASURE);
+    let thickest_m = measures.need_quantity_like("thickest", Length, MEASURE, "8 mm");
+    let thinnest_m = measures.need_quantity_like("thinnest", Length, MEASURE, "3 mm");
     if thinnest_m > thickest_m {
         let what = "thinnest is thicker than thickest".to_owned();
         let next = "swap them, or check the unit".to_owned();
@@ -78,7 +87,10 @@ fn dimensioned(
     density_kg_per_m3: f64,
     weighed: Option<f64>,
 ) -> Sized {
-    let need = |key| measures.need_quantity(key, Length, MEASURE);
+    let need = |key| {
+        let thin = ["thickness", "wall"].contains(&key);
+        measures.need_quantity_like(key, Length, MEASURE, if thin { "4 mm" } else { "75 mm" })
+    };
     let (shape, volume_m3) = match kind {
         "plate" => {
             let (thickness_m, width_m, height_m) =

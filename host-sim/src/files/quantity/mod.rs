@@ -6,6 +6,8 @@
 //! absolute zero. Works in one pass over at most 200 characters.
 
 mod number;
+#[cfg(test)]
+mod tests;
 mod unit;
 
 pub use unit::Scale;
@@ -307,7 +309,7 @@ fn wrong_kind(shown: &str, is: &str, dimension: Dimension) -> Complaint {
 }
 
 fn unknown_unit(shown: &str, unknown: &str, dimension: Dimension) -> Complaint {
-    let nearest = super::problem::nearest(unknown, unit::symbol_names());
+    let nearest = super::problem::nearest(unknown, unit::symbols_for(dimension));
     let next = match nearest {
         Some(name) => {
             format!("did you mean \"{name}\"? units here: {}", dimension.units().join(", "))

@@ -162,15 +162,20 @@ fn symbol(name: &str) -> Option<Unit> {
         .map(|&(_, factor, powers)| Unit { factor, powers })
 }
 
-/// Every symbol there is, for "did you mean".
-pub(super) fn symbol_names() -> impl Iterator<Item = &'static str> {
-    SYMBOLS
+/// Symbols for "did you mean": those that alone measure what is wanted; of a kind that has none of
+/// its own, every symbol.
+pub(super) fn symbols_for(dimension: Dimension) -> Vec<&'static str> {
+    let degrees = || [CELSIUS, FAHRENHEIT, KELVIN].concat();
+    let named = |(names, ..): &(&[&'static str], f64, Powers)| names.to_vec();
+    if dimension.powers() == K {
+        return degrees();
+    }
+    let own: Vec<&str> = SYMBOLS
         .iter()
-        .flat_map(|(names, ..)| names.iter())
-        .chain(CELSIUS)
-        .chain(FAHRENHEIT)
-        .chain(KELVIN)
-        .copied()
+        .filter(|(.., powers)| *powers == dimension.powers())
+        .flat_map(named)
+        .collect();
+    if own.is_empty() { SYMBOLS.iter().flat_map(named).chain(degrees()).collect() } else { own }
 }
 
 /// A symbol, or a mass or length and a degree written together (`kgK`, `mK`, `lb°F`).

@@ -5,6 +5,8 @@
 //! A value that cannot be used is reported and given back as not-a-number, so that reading goes on
 //! and all problems come out together.
 
+#[cfg(test)]
+mod tests;
 mod values;
 
 use std::cell::RefCell;

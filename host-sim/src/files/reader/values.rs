@@ -82,8 +82,19 @@ impl Section<'_> {
         dimension: Dimension,
         range: Range,
     ) -> f64 {
+        self.need_quantity_like(key, dimension, range, dimension.examples()[0])
+    }
+
+    /// A quantity that must be there, with an example of its own.
+    pub(in crate::files) fn need_quantity_like(
+        &self,
+        key: &'static str,
+        dimension: Dimension,
+        range: Range,
+        example: &str,
+    ) -> f64 {
         self.quantity(key, dimension, range).unwrap_or_else(|| {
-            self.missing(key, dimension.wanted(), &format!("\"{}\"", dimension.examples()[0]));
+            self.missing(key, dimension.wanted(), &format!("\"{example}\""));
             f64::NAN
         })
     }
@@ -105,28 +116,27 @@ impl Section<'_> {
 
     /// A bare number.
     pub(in crate::files) fn number(&self, key: &'static str, low: f64, high: f64) -> Option<f64> {
+        self.number_like(key, (low, high), 0.5 * (low + high))
+    }
+
+    /// A bare number, told with an example where it cannot be used.
+    fn number_like(&self, key: &'static str, (low, high): (f64, f64), example: f64) -> Option<f64> {
         let node = self.node(key)?;
+        let expected = format!("a bare number from {low} to {high}");
+        let next = format!("write {key} = {example}");
         let value = match &node.value {
             #[allow(clippy::cast_precision_loss)] // far beyond any range that is accepted
             Value::Integer(value) => *value as f64,
             Value::Float(value, _) => *value,
             _ => {
-                let expected = format!("a bare number from {low} to {high}");
-                self.wrong_kind(
-                    key,
-                    node,
-                    &expected,
-                    format!("write {key} = {}", middle(low, high)),
-                );
+                self.wrong_kind(key, node, &expected, next);
                 return Some(f64::NAN);
             }
         };
         if (low..=high).contains(&value) {
             return Some(value);
         }
-        let what = format!("{key} = {value} is out of range");
-        let expected = format!("a bare number from {low} to {high}");
-        self.report(key, what, &expected, format!("write {key} = {}", middle(low, high)));
+        self.report(key, format!("{key} = {value} is out of range"), &expected, next);
         Some(f64::NAN)
     }
 
@@ -138,7 +148,7 @@ impl Section<'_> {
         default: f64,
         source: &str,
     ) -> f64 {
-        self.number(key, low, high).unwrap_or_else(|| {
+        self.number_like(key, (low, high), default).unwrap_or_else(|| {
             self.defaulted(key, &default.to_string(), source);
             default
         })
@@ -152,7 +162,8 @@ impl Section<'_> {
             Value::Integer(value) if (low..=high).contains(value) => Some(*value),
             Value::Integer(value) => {
                 let what = format!("{key} = {value} is out of range");
-                self.report(key, what, &expected, format!("write {key} = {low}"));
+                let nearest = value.clamp(&low, &high);
+                self.report(key, what, &expected, format!("write {key} = {nearest}"));
                 None
             }
             Value::Float(_, written) => {
@@ -300,9 +311,4 @@ fn bare_number(number: f64, written: &str, dimension: Dimension) -> Complaint {
         expected: dimension.wanted(),
         next: "write an ordinary number with its unit".to_owned(),
     }
-}
-
-/// A number to show as an example.
-fn middle(low: f64, high: f64) -> f64 {
-    if high - low > 2.0 { (low + 1.0).round() } else { 0.5 * (low + high) }
 }
