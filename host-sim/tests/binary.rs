@@ -1,0 +1,182 @@
+//! The command itself, as a process: exit codes, what goes to stdout and what to stderr, files.
+//!
+//! Goal: 0 done and good, 1 done and the answer is no, 2 bad usage, input or output path; results
+//! on stdout alone, complaints on stderr alone. Method: the built binary in a folder of its own.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use tempfile::TempDir;
+
+/// What a run left behind.
+struct Done {
+    code: i32,
+    stdout: String,
+    stderr: String,
+}
+
+fn run(folder: &Path, arguments: &[&str]) -> Done {
+    let output = Command::new(env!("CARGO_BIN_EXE_truesoak"))
+        .current_dir(folder)
+        .env_remove("TRUESOAK_UNITS")
+        .args(arguments)
+        .output()
+        .unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    Done {
+        code: output.status.code().unwrap(),
+        stdout: text(output.stdout),
+        stderr: text(output.stderr),
+    }
+}
+
+fn bakes() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes")
+}
+
+/// Refused before any work: nothing on stdout, the whole complaint on stderr.
+#[track_caller]
+fn refused(done: &Done, words: &[&str]) {
+    assert_eq!(done.code, 2, "{}", done.stderr);
+    assert_eq!(done.stdout, "");
+    for word in words {
+        assert!(done.stderr.contains(word), "\"{word}\" is missing in:\n{}", done.stderr);
+    }
+}
+
+#[test]
+fn a_new_set_of_files_reads_without_a_problem_in_either_unit_and_is_never_written_over() {
+    for units in ["c", "f", "k"] {
+        let folder = TempDir::new().unwrap();
+        for kind in ["oven", "load", "bake"] {
+            let file = format!("{kind}.toml");
+            let done = run(folder.path(), &["new", kind, &file, "--units", units]);
+            assert_eq!((done.code, done.stderr.as_str()), (0, ""), "{kind}");
+            assert!(done.stdout.contains(&file), "{}", done.stdout);
+            let written = std::fs::read_to_string(folder.path().join(&file)).unwrap();
+            assert_eq!(units == "f", written.contains("°F"), "{kind} in {units}");
+            let again = run(folder.path(), &["new", kind, &file]);
+            refused(&again, &["error: ", "is there already", "expected: ", "next: "]);
+            assert_eq!(std::fs::read_to_string(folder.path().join(&file)).unwrap(), written);
+        }
+        let done = run(folder.path(), &["simulate", "bake.toml", "--quick", "--format", "json"]);
+        assert_eq!((done.code, done.stderr.as_str()), (0, ""));
+        assert!(done.stdout.contains("\"verdict\":\"pass\""), "{}", done.stdout);
+    }
+}
+
+#[test]
+fn new_in_a_folder_that_is_not_there_says_which_to_make() {
+    let folder = TempDir::new().unwrap();
+    let done = run(folder.path(), &["new", "oven", "ovens/mine.toml"]);
+    refused(&done, &["cannot be made", "make the folder ovens first"]);
+    refused(&run(folder.path(), &["new", "kiln", "k.toml"]), &["kiln"]);
+}
+
+#[test]
+fn a_good_bake_exits_0_and_one_that_is_short_1_with_the_result_on_stdout() {
+    let folder = TempDir::new().unwrap();
+    for (bake, code, verdict) in [("gas-out-hubs.toml", 0, "PASS"), ("give-up.toml", 1, "SHORT")] {
+        let path = bakes().join(bake);
+        let done = run(folder.path(), &["simulate", path.to_str().unwrap(), "--quick"]);
+        assert_eq!(done.code, code, "{bake}: {}", done.stderr);
+        assert_eq!(done.stderr, "", "{bake}");
+        assert!(done.stdout.contains(verdict), "{bake}: {}", done.stdout);
+    }
+}
+
+#[test]
+fn bad_input_exits_2_with_every_problem_on_stderr() {
+    let folder = TempDir::new().unwrap();
+    let path = bakes().join("gas-out-hubs.toml");
+    let path = path.to_str().unwrap();
+    let done = run(
+        folder.path(),
+        &["simulate", path, "--set", "oven.heater.power=\"12\"", "--set", "load.part.9.count=1"],
+    );
+    refused(&done, &["12 has no unit", "--set oven.heater.power", "there is no part 9"]);
+    refused(&run(folder.path(), &["simulate", "no.toml"]), &["no.toml is not there"]);
+    refused(&run(folder.path(), &["simulate"]), &["Usage"]);
+    refused(&run(folder.path(), &["simmulate", path]), &["simmulate", "simulate"]);
+    refused(&run(folder.path(), &[]), &["Usage"]);
+    refused(&run(folder.path(), &["simulate", path, "--draw", "many"]), &["many"]);
+}
+
+/// Nothing is rehearsed for a file that cannot be written, and what was opened is taken back.
+#[test]
+fn an_output_that_cannot_be_written_exits_2_before_any_work() {
+    let folder = TempDir::new().unwrap();
+    let path = bakes().join("gas-out-hubs.toml");
+    let path = path.to_str().unwrap();
+    for (option, file) in [("--log", "logs/l.csv"), ("--plot", "plots/p.svg")] {
+        let done = run(folder.path(), &["simulate", path, option, file]);
+        let missing = file.split('/').next().unwrap();
+        refused(&done, &["cannot write", file, &format!("make the folder {missing} first")]);
+    }
+    refused(&run(folder.path(), &["simulate", path, "--plot", "p.docx"]), &["p.docx", "svg"]);
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+}
+
+/// A refusal made after the outputs were opened leaves no empty file behind.
+#[test]
+fn a_refused_bake_leaves_no_output_behind() {
+    let folder = TempDir::new().unwrap();
+    let path = bakes().join("gas-out-hubs.toml");
+    let done = run(
+        folder.path(),
+        &[
+            "simulate",
+            path.to_str().unwrap(),
+            "--log",
+            "l.csv",
+            "--set",
+            "oven.heater.power=\"60 W\"",
+        ],
+    );
+    refused(&done, &["the heater cannot reach"]);
+    assert!(!folder.path().join("l.csv").exists());
+}
+
+#[test]
+fn materials_are_listed_with_their_sources() {
+    let folder = TempDir::new().unwrap();
+    let done = run(folder.path(), &["materials"]);
+    assert_eq!((done.code, done.stderr.as_str()), (0, ""));
+    for name in ["mild steel", "aluminium 6061", "mineral wool", "unknown metal"] {
+        assert!(done.stdout.contains(name), "{name}");
+    }
+    let json = run(folder.path(), &["materials", "--format", "json"]);
+    let listed: serde_json::Value = serde_json::from_str(&json.stdout).unwrap();
+    assert!(listed.to_string().contains("mild steel"));
+}
+
+#[test]
+fn help_and_version_go_to_stdout_and_exit_0() {
+    let folder = TempDir::new().unwrap();
+    for arguments in [&["--help"][..], &["--version"], &["simulate", "--help"]] {
+        let done = run(folder.path(), arguments);
+        assert_eq!((done.code, done.stderr.as_str()), (0, ""));
+        assert!(done.stdout.contains("truesoak"), "{}", done.stdout);
+    }
+}
+
+/// A fault that was not played is told beside the result, not in it.
+#[test]
+fn a_fault_that_never_struck_is_a_note_on_stderr() {
+    let folder = TempDir::new().unwrap();
+    for kind in ["oven", "load", "bake"] {
+        let _ = run(folder.path(), &["new", kind, &format!("{kind}.toml")]);
+    }
+    let bake = folder.path().join("bake.toml");
+    let text = std::fs::read_to_string(&bake).unwrap();
+    let late = "\n[[fault]]\nkind = \"enclosure-hot\"\nat = \"20 h\"\n";
+    std::fs::write(&bake, text + late).unwrap();
+    let done = run(folder.path(), &["simulate", "bake.toml", "--quick", "--format", "json"]);
+    assert_eq!(done.code, 0);
+    assert_eq!(
+        done.stderr,
+        "note: [[fault]] 1 (enclosure-hot) was not played: the bake was over first\n"
+    );
+    assert!(serde_json::from_str::<serde_json::Value>(&done.stdout).is_ok());
+    let silent = run(folder.path(), &["simulate", "bake.toml", "--quick", "--quiet"]);
+    assert_eq!(silent.stderr, "");
+}
