@@ -131,3 +131,44 @@ fn a_liner_lighter_than_its_element_is_refused_with_what_it_must_hold() {
     refused("oven.calibration.wall_heat_capacity=0.2", &words);
     runs(r#"oven.liner.heat_capacity="2 kJ/K""#);
 }
+
+#[test]
+fn a_part_thinner_than_foil_is_refused_with_the_area_it_can_have() {
+    refused(
+        r#"load.part.1.shape={lump={mass="1 mg",area="1 m2"}}"#,
+        &["thinner than foil", "at most 0.74 cm2"],
+    );
+}
+
+/// Values no file can hold, put in behind the readers: whatever else lets such a plant through, the
+/// rehearsal ends at once and says so.
+#[test]
+fn a_plant_that_cannot_be_followed_ends_in_a_refusal_and_not_in_a_result() {
+    type Spoil = fn(&mut truesoak::files::Setup);
+    let spoils: [Spoil; 3] = [
+        |truth| truth.oven.heater.power_w = f64::NAN,
+        |truth| truth.oven.heater.power_w = 1e12,
+        |truth| truth.load.parts[0].mass_kg = f64::NAN,
+    ];
+    for (number, spoil) in spoils.into_iter().enumerate() {
+        let believed = Desk::new().read(&[]).unwrap();
+        let mut truth = believed.clone();
+        spoil(&mut truth);
+        for quick in [true, false] {
+            let began = std::time::Instant::now();
+            let text = rehearse(&Request {
+                believed: &believed,
+                truth: &truth,
+                draw: None,
+                exactly: None,
+                seed: 1,
+                by_the_clock: false,
+                quick,
+            })
+            .expect_err(&number.to_string())
+            .to_string();
+            assert!(text.contains("cannot be followed"), "{number}:\n{text}");
+            assert!(began.elapsed().as_secs() < 20, "{number}: {:?}", began.elapsed());
+        }
+    }
+}

@@ -17,8 +17,10 @@ pub(super) struct Sized {
 }
 
 const SHAPES: [&str; 5] = ["plate", "bar", "tube", "weighed", "lump"];
+/// Thinnest measure of a part, m.
+const MEASURE_LEAST_M: f64 = 1e-5;
 /// Bounds of any measure of a part.
-const MEASURE: Range = Range::Within(1e-5, 10.0, "from 0.01 mm to 10 m");
+const MEASURE: Range = Range::Within(MEASURE_LEAST_M, 10.0, "from 0.01 mm to 10 m");
 const WEIGHT: Range = Range::Within(1e-6, 1000.0, "from 1 mg to 1000 kg");
 /// A mass this far from the one that follows from the measures is suspected.
 const SUSPECT: f64 = 0.2;
@@ -54,7 +56,7 @@ pub(super) fn read(part: &Section<'_>, density_kg_per_m3: f64) -> Sized {
     }
     let sized = match kind {
         "weighed" => weighed(&measures),
-        "lump" => lump(&measures),
+        "lump" => lump(&measures, density_kg_per_m3),
         _ => dimensioned(part, &measures, kind, density_kg_per_m3, beside.or(inside)),
     };
     measures.finish();
@@ -74,10 +76,18 @@ fn weighed(measures: &Section<'_>) -> Sized {
     Sized { shape: Shape::Weighed { thickest_m, thinnest_m }, mass_kg }
 }
 
-fn lump(measures: &Section<'_>) -> Sized {
+fn lump(measures: &Section<'_>, density_kg_per_m3: f64) -> Sized {
     let mass_kg = measures.need_quantity("mass", Mass, WEIGHT);
     let range = Range::Within(1e-8, 100.0, "up to 100 m2");
-    Sized { shape: Shape::Lump { area_m2: measures.need_quantity("area", Area, range) }, mass_kg }
+    let area_m2 = measures.need_quantity("area", Area, range);
+    let most_m2 = 2.0 * mass_kg / (density_kg_per_m3 * MEASURE_LEAST_M);
+    if area_m2 > most_m2 {
+        let what = "so little mass has no such area: it would be thinner than foil".to_owned();
+        let expected = format!("at most {:.2} cm2, a sheet of 0.01 mm", most_m2 * 1e4);
+        let next = "check the units of mass and area".to_owned();
+        measures.report("area", what, &expected, next);
+    }
+    Sized { shape: Shape::Lump { area_m2 }, mass_kg }
 }
 
 fn dimensioned(

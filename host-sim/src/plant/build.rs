@@ -180,6 +180,12 @@ impl Plant {
         self.simulation.nodes()
     }
 
+    /// See [`Simulation::is_astray`].
+    #[must_use]
+    pub fn is_astray(&self) -> bool {
+        self.simulation.is_astray()
+    }
+
     /// Heat since the start.
     #[must_use]
     pub fn energy(&self) -> Energy {

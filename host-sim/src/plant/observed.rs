@@ -219,7 +219,7 @@ fn held(oven: &Oven, at_c: f64) -> Plant {
     let mut plant = empty(oven, at_c);
     let power_w = oven.heater.power_w * oven.calibration.heater_power;
     let (mut tick, mut made_up) = (0, 0.0);
-    while tick < HELD_TICKS {
+    while tick < HELD_TICKS && !plant.is_astray() {
         let below = (at_c - plant.shown_at(0).air_c) / HOLD_BAND_K;
         let duty = (below + made_up).clamp(0.0, 1.0);
         made_up = (made_up + below / HOLD_RESET_LOOKS).clamp(0.0, 1.0);
@@ -236,7 +236,7 @@ fn held(oven: &Oven, at_c: f64) -> Plant {
 
 fn until(plant: &mut Plant, arrived: impl Fn(f64) -> bool) -> Option<f64> {
     let mut tick = 0;
-    while tick < LONGEST_TICKS {
+    while tick < LONGEST_TICKS && !plant.is_astray() {
         let length = plant.attempt(LONGEST_TICKS - tick);
         if arrived(plant.shown_at(length).air_c) {
             let first = (1..=length).find(|at| arrived(plant.shown_at(*at).air_c));

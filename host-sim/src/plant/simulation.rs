@@ -3,7 +3,8 @@
 //! A step is tried, read tick by tick, and taken as far as nothing changes; what changes at a tick
 //! cuts it there on the continuous extension, without repeating it. The first step that suited last
 //! time after switching on, and after switching off, is remembered: half the steps follow a switch.
-//! A network that becomes not-a-number within a 64th of a tick stays where it was.
+//! A network that becomes not-a-number within a 64th of a tick stays where it was, and one that
+//! cannot be followed there is astray for good: whoever runs it ends and says so.
 
 use super::ZERO_CELSIUS_K;
 use super::network::{GroupId, Network, NodeId, SensorId, State};
@@ -17,6 +18,9 @@ const TOLERANCE_K: f64 = 2e-3;
 const LONGEST_TICKS: f64 = 600.0;
 /// Most parts a tick is split into.
 const PARTS_MAX: u32 = 64;
+/// A step whose error estimate is greater than this is not followed any more, K: ten times what the
+/// air may be off by at any logged instant.
+const ASTRAY_K: f64 = 0.05;
 
 /// Heat since the start, J.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,6 +65,8 @@ pub struct Simulation {
     tried: Tried,
     cubics: Vec<[f64; 4]>,
     begun_j: f64,
+    /// Greatest error estimate taken for want of a better, K; infinite where there was no number.
+    off_k: f64,
 }
 
 impl Simulation {
@@ -85,6 +91,7 @@ impl Simulation {
             tried: Tried::None,
             cubics: Vec::new(),
             begun_j: 0.0,
+            off_k: 0.0,
         };
         simulation.begun_j = simulation.stored_j();
         simulation
@@ -172,6 +179,7 @@ impl Simulation {
                 return state;
             }
             if parts >= PARTS_MAX {
+                self.off_k = self.off_k.max(worst);
                 return if worst.is_finite() { state } else { self.state.clone() };
             }
             parts *= 2;
@@ -226,6 +234,12 @@ impl Simulation {
             Tried::None => return,
         }
         self.on_ticks_w += self.power_w * f64::from(ticks);
+    }
+
+    /// Some step could not be followed, however finely it was split: what comes after is not true.
+    #[must_use]
+    pub fn is_astray(&self) -> bool {
+        self.off_k > ASTRAY_K
     }
 
     /// Heat since the start; what was put in is stored or lost.

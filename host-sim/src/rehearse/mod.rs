@@ -40,7 +40,8 @@ const RESUME_TICKS: u32 = 5 * TICKS_PER_SECOND;
 /// A hung processor is reset by its watchdog after so long, ticks.
 const WATCHDOG_TICKS: u32 = 10;
 
-/// Runs a bake to its end through the world; every second and event goes to the observer.
+/// Runs a bake to its end through the world; every second and event goes to the observer. A plant
+/// that cannot be followed ends it too, and what was observed is then worth nothing.
 pub fn run(
     runner: &mut impl Runner,
     world: &mut World,
@@ -99,7 +100,7 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
             Mode::Done(Ending::Tripped(_)) => now >= self.ended + COAST_TICKS,
             Mode::Done(_) => true,
         };
-        over || now >= LONGEST_S * TICKS_PER_SECOND
+        over || self.world.plant.is_astray() || now >= LONGEST_S * TICKS_PER_SECOND
     }
 
     /// One step of the plant, or the part of it up to a change; the tick it ends at.

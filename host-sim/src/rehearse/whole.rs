@@ -63,16 +63,17 @@ struct Run {
 /// Rehearses a bake.
 ///
 /// # Errors
-/// A bake that contradicts its oven's model, or whose parts a welded drive would harm.
+/// A bake that contradicts its oven's model, or whose parts a welded drive would harm; an oven or a
+/// load that cannot be followed.
 pub fn rehearse(request: &Request<'_>) -> Result<Rehearsal, Refusal> {
     let bench = Bench::new(request)?;
     let beside = !request.by_the_clock && !request.quick;
     let (run, clock) = if request.by_the_clock {
-        (bench.practise(true), None)
+        (bench.practise(true)?, None)
     } else if beside {
-        bench.run_both()
+        bench.run_both()?
     } else {
-        (bench.run_board(None, true), None)
+        (bench.run_board(None, true)?, None)
     };
     if beside {
         bench.survive_weld(&run.trace.tally)?;
@@ -123,7 +124,7 @@ impl<'a> Bench<'a> {
     }
 
     /// The controller's bake.
-    fn run_board(&self, weld: Option<Fault>, keeps_rows: bool) -> Run {
+    fn run_board(&self, weld: Option<Fault>, keeps_rows: bool) -> Result<Run, Refusal> {
         let believed = self.request.believed;
         let mut world = self.world();
         if let Some(fault) = weld {
@@ -135,27 +136,28 @@ impl<'a> Bench<'a> {
         let mut board = Board::new(controller);
         let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
         super::run(&mut board, &mut world, false, &mut trace);
-        Run {
+        self.was_followed(&world)?;
+        Ok(Run {
             trace,
             is_short: board.is_short(),
             heat_j: world.plant.energy().put_in_j,
             never_struck: world.never_struck(),
-        }
+        })
     }
 
     /// The controller's bake and, on a thread of its own, what the parts had by the clock: neither
     /// knows of the other, so the result is that of one after the other.
-    fn run_both(&self) -> (Run, Option<Tally>) {
+    fn run_both(&self) -> Result<(Run, Option<Tally>), Refusal> {
         std::thread::scope(|scope| {
-            let clock = scope.spawn(|| self.practise(false).trace.tally);
+            let clock = scope.spawn(|| self.practise(false));
             let board = self.run_board(None, true);
             // A panic of the other thread is this one's.
             let clock = clock.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-            (board, Some(clock))
+            Ok((board?, Some(clock?.trace.tally)))
         })
     }
 
-    fn practise(&self, keeps_rows: bool) -> Run {
+    fn practise(&self, keeps_rows: bool) -> Result<Run, Refusal> {
         let believed = self.request.believed;
         let mut world = self.world();
         world.forget_faults();
@@ -164,9 +166,25 @@ impl<'a> Bench<'a> {
         let mut practice = Practice::new(bake, on_s, off_s);
         let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
         super::run(&mut practice, &mut world, true, &mut trace);
+        self.was_followed(&world)?;
         let heat_j = world.plant.energy().put_in_j;
         let never_struck = (0..believed.bake.faults.len()).collect();
-        Run { trace, is_short: false, heat_j, never_struck }
+        Ok(Run { trace, is_short: false, heat_j, never_struck })
+    }
+
+    /// What a plant that went astray shows is no rehearsal.
+    fn was_followed(&self, world: &World) -> Result<(), Refusal> {
+        if !world.plant.is_astray() {
+            return Ok(());
+        }
+        let finding = Finding::new(
+            KeyPath::root(FileKind::Load).key("part"),
+            "the simulated oven cannot be followed: something in it changes within a millisecond",
+            "an oven and parts of ordinary size and mass",
+            "check the mass, area and thickness of every part, then those of heater, liner and skin",
+        );
+        let oven = KeyPath::root(FileKind::Oven);
+        Err(self.request.truth.refuse(vec![finding.and_at(oven)]))
     }
 
     /// Welds the drive when the load is nearest to its limits, and follows the oven until it has
@@ -175,7 +193,7 @@ impl<'a> Bench<'a> {
         let Some(worst_s) = tally.nearest_to_limit_s() else { return Ok(()) };
         let from = (worst_s * 10.0) as u32;
         let weld = Fault::new(FaultKind::DriveWelded, from.max(1), None, None);
-        let trace = self.run_board(Some(weld), false).trace;
+        let trace = self.run_board(Some(weld), false)?.trace;
         let load = &self.request.truth.load;
         let over = trace.tally.worst_excess(load);
         match over {
