@@ -54,6 +54,8 @@ pub enum Event {
         coldest: Reading,
         /// Nothing but the element is hotter.
         hottest: Reading,
+        /// No part is hotter.
+        parts: Reading,
         /// The element is not hotter.
         element: Reading,
         /// Credit that was kept, s; what came after the last checkpoint is lost.
@@ -122,9 +124,13 @@ impl fmt::Display for Event {
                 let said = if *answer == Answer::Go { "go" } else { "fail" };
                 write!(formatter, "answered {} {said}", question_word(*question))
             }
-            Self::SupplyReturned { coldest, hottest, element, credit_s } => {
-                let (coldest, hottest, element) = (coldest.0, hottest.0, element.0);
-                write!(formatter, "supply returned {coldest} {hottest} {element} {credit_s}")
+            Self::SupplyReturned { coldest, hottest, parts, element, credit_s } => {
+                let (coldest, hottest) = (coldest.0, hottest.0);
+                let (parts, element) = (parts.0, element.0);
+                write!(
+                    formatter,
+                    "supply returned {coldest} {hottest} {parts} {element} {credit_s}"
+                )
             }
             Self::OutsideModel => formatter.write_str("outside-model"),
             Self::ProbeIgnored => formatter.write_str("probe-disagrees"),
@@ -169,6 +175,7 @@ impl Event {
             return Some(Self::SupplyReturned {
                 coldest: steps.next()??,
                 hottest: steps.next()??,
+                parts: steps.next()??,
                 element: steps.next()??,
                 credit_s: credit.parse().ok()?,
             });
@@ -227,6 +234,7 @@ mod tests {
             Event::SupplyReturned {
                 coldest: Reading(-300),
                 hottest: Reading(23_000),
+                parts: Reading(19_500),
                 element: Reading(60_000),
                 credit_s: 899,
             },

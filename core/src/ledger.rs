@@ -6,7 +6,7 @@
 
 use crate::bake::{Bake, Dip, Purpose, Soak, Step};
 use crate::bounds::model::{CLASSES_MAX, Model};
-use crate::bounds::{Bounds, Present, Second};
+use crate::bounds::{Bounds, Hottest, Present, Second};
 use crate::event::Event;
 use crate::io::{Answer, Question};
 use crate::units::{Celsius, Reading};
@@ -69,14 +69,14 @@ impl Ledger {
                 self.cold = None;
                 self.warm.set_present(Present::NOTHING);
             }
-            Event::SupplyReturned { coldest, hottest, element, credit_s } => {
+            Event::SupplyReturned { coldest, hottest, parts, element, credit_s } => {
                 self.supply_returned(credit_s);
-                self.warm.restart(
-                    model,
-                    coldest.to_celsius(),
-                    hottest.to_celsius(),
-                    element.to_celsius(),
-                );
+                let hottest = Hottest {
+                    oven: hottest.to_celsius(),
+                    parts: parts.to_celsius(),
+                    element: element.to_celsius(),
+                };
+                self.warm.restart(model, coldest.to_celsius(), hottest);
             }
             Event::Asked(Question::AnythingNew | Question::PowerReturned) => {
                 let mut cold = self.warm.clone();

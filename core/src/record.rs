@@ -1,6 +1,7 @@
 //! One second of a bake as the log keeps it, and the checkpoint that outlives a lost supply.
 
 use crate::bake::STEPS_MAX;
+use crate::bounds::Hottest;
 use crate::guard::Trip;
 use crate::units::{Celsius, Reading};
 
@@ -119,10 +120,8 @@ pub struct Checkpoint {
     pub heat_ticks: u32,
     /// Coldest bound; the room if nothing was inside.
     pub coldest: Celsius,
-    /// Greatest upper state of the bounds but the element's.
-    pub hottest: Celsius,
-    /// The element is not hotter.
-    pub element: Celsius,
+    /// Upper ends of the bounds.
+    pub hottest: Hottest,
     /// A latched trip.
     pub trip: Option<Trip>,
 }

@@ -7,7 +7,7 @@
 
 use crate::bake::{Bake, Step};
 use crate::bounds::model::Model;
-use crate::bounds::{Bounds, Second};
+use crate::bounds::{Bounds, Hottest, Second};
 pub use crate::command::{Command, Refusal, Settings};
 use crate::door::{DoorNow, DoorWatch};
 use crate::event::{Ending, Event};
@@ -102,6 +102,7 @@ impl Controller {
             sensor_lag_s: model.sensor.lag_s.middle(),
             sensor_lag_longest_s: model.sensor.lag_s.high,
             sensor_budget: settings.sensor_budget,
+            fan_is_known: model.air.stopped_fan >= 1.0 || model.air.airflow_proof,
         };
         let regulator =
             Regulator::new(settings.tuning, settings.minimum_on_s, settings.minimum_off_s);
@@ -261,8 +262,8 @@ impl Controller {
             short: *self.sequence.short(),
             heat_ticks: self.sequence.heat_ticks(),
             coldest: ledger.and_then(Ledger::coldest).unwrap_or(room),
-            hottest: ledger.map_or(room, |ledger| ledger.bounds().hottest_state(&self.model)),
-            element: ledger.map_or(room, |ledger| ledger.bounds().hottest_element()),
+            hottest: ledger
+                .map_or(Hottest::all(room), |ledger| ledger.bounds().hottest_states(&self.model)),
             trip: self.guard.trip(),
         })
     }
@@ -580,8 +581,9 @@ impl Controller {
         self.sequence.resume(&kept, &facts);
         self.tell(Event::SupplyReturned {
             coldest: grid(coldest),
-            hottest: grid(kept.hottest.max(air)),
-            element: grid(kept.element.max(air)),
+            hottest: grid(kept.hottest.oven.max(air)),
+            parts: grid(kept.hottest.parts),
+            element: grid(kept.hottest.element.max(air)),
             credit_s: kept.credit_s,
         });
         self.tell(Event::Asked(Question::PowerReturned));

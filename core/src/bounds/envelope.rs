@@ -10,7 +10,10 @@ use super::model::{Model, Point};
 use super::side::Side;
 use super::state::State;
 use super::track::{Drive, Hot, Placed, Track};
-use crate::units::Span;
+use crate::units::{Celsius, Span};
+
+/// Rounds that find a balance: each leaves less than a quarter of the error.
+const ROUNDS: usize = 6;
 
 /// Heat into the air, W, and what one kelvin of air costs of it, W/K.
 #[derive(Clone, Copy, Debug, Default)]
@@ -53,6 +56,18 @@ impl Track {
             high: 1.0 / (model.sensor.lag_s.low + 0.5),
         };
         self.sensor.change(side.worst(lag, goal - shown));
+    }
+
+    /// Moves the air to its balance with everything else as it is, if that is further.
+    pub(super) fn settle_air(&mut self, drive: &Drive<'_>) {
+        let hot = self.hot();
+        let start = self.air.celsius();
+        let mut air = start;
+        for _ in 0..ROUNDS {
+            let inflow = self.inflow(drive, hot, air);
+            air += if inflow.slope > 0.0 { inflow.heat / inflow.slope } else { 0.0 };
+        }
+        self.air = State::at(Celsius(self.side.further(air, start)));
     }
 
     /// Balance of the air at `air_c`.

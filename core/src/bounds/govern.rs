@@ -3,7 +3,7 @@
 
 use super::laws;
 use super::load::Load;
-use super::model::{Class, Model, Point};
+use super::model::{CLASSES_MAX, Class, Model, Point};
 use super::seen::{self, Liner, Seen};
 use super::side::Side;
 use super::state::State;
@@ -16,6 +16,8 @@ use crate::units::Celsius;
 const ROUNDS: usize = 4;
 /// How far ahead the hottest part is predicted with the heater off, s.
 const AHEAD_S: f32 = 60.0;
+/// Age of a second's mean at its end, for a slope that has just begun, s.
+const MEAN_AGE_S: f32 = 1.0;
 
 impl Bounds {
     /// No part inside is colder; `None` when none is inside.
@@ -44,14 +46,28 @@ impl Bounds {
     pub(super) fn look(&mut self, model: &Model) {
         let slow = self.lower.slow.iter().zip(&self.upper.slow);
         let fast = self.lower.fast.iter().zip(&self.upper.fast);
-        let points = slow.zip(fast).zip(&mut self.ranges);
-        for (class, ((slow, fast), range)) in model.classes.iter().zip(points) {
+        let points = slow.zip(fast).zip(self.late_k.iter().zip(&mut self.ranges));
+        for (class, ((slow, fast), (late_k, range))) in model.classes.iter().zip(points) {
             let (slow, fast) = (ends(&class.slow, slow), ends(&class.fast, fast));
             *range = (
-                Celsius(slow.0.min(fast.0).celsius() - STEP_ALLOWANCE_K),
-                Celsius(slow.1.max(fast.1).celsius() + STEP_ALLOWANCE_K),
+                Celsius(slow.0.min(fast.0).celsius() - STEP_ALLOWANCE_K + late_k.min(0.0)),
+                Celsius(slow.1.max(fast.1).celsius() + STEP_ALLOWANCE_K + late_k.max(0.0)),
             );
         }
+    }
+
+    /// What the age of a second's mean may hide from each class, K: rising above 0, falling below.
+    ///
+    /// WHY: over its seconds the air that heats a part sums up to the readings and, times the lag,
+    /// the *last* reading less the first. A mean is half a second older than that last reading,
+    /// and a second older where a slope has only begun.
+    pub(super) fn late(&self, model: &Model, slope_k_per_s: f32) -> [f32; CLASSES_MAX] {
+        let hidden_k_s = MEAN_AGE_S * model.sensor.lag_s.high * slope_k_per_s;
+        let mut late_k = [0.0; CLASSES_MAX];
+        for (late_k, class) in late_k.iter_mut().zip(&model.classes) {
+            *late_k = hidden_k_s / fastest_s(class, model, self.load).max(1.0);
+        }
+        late_k
     }
 
     /// Where the coldest and the hottest point would settle at this reading with liner and element

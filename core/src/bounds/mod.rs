@@ -47,6 +47,28 @@ const COLDER_THAN_TOLD_K: f32 = 5.0;
 /// Ticks of one second.
 const TICKS: u8 = 10;
 
+/// A checkpoint is kept so often, s.
+const KEPT_EVERY_S: f32 = 10.0;
+
+/// The hottest what is in an oven can be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Hottest {
+    /// Everything but the element.
+    pub oven: Celsius,
+    /// Parts and rack.
+    pub parts: Celsius,
+    /// Element.
+    pub element: Celsius,
+}
+
+impl Hottest {
+    /// Everything at one temperature.
+    #[must_use]
+    pub fn all(at: Celsius) -> Self {
+        Self { oven: at, parts: at, element: at }
+    }
+}
+
 /// What one second brought.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Second {
@@ -81,6 +103,8 @@ pub struct Bounds {
     coming: Present,
     upper_air: Celsius,
     ranges: Ranges,
+    /// What the age of a second's mean may hide from each class, K: rising above 0, falling below.
+    late_k: [f32; CLASSES_MAX],
 }
 
 /// Coldest and hottest cell of every class.
@@ -110,6 +134,7 @@ impl Bounds {
             coming: present,
             upper_air: Celsius(high),
             ranges: Ranges::default(),
+            late_k: [0.0; CLASSES_MAX],
         };
         // The sensor itself is read, whatever the oven is.
         bounds.lower.sensor = State::at(Celsius(reading_c.0 - off));
@@ -126,6 +151,9 @@ impl Bounds {
         let [lower, nominal, upper] = [Side::Lower, Side::Nominal, Side::Upper]
             .map(|side| self.see(side, model, second, floor));
         self.upper_air = self.seen_upper_air(model, second);
+        if let Some((_, slope_k_per_s)) = self.slope(second) {
+            self.late_k = self.late(model, slope_k_per_s);
+        }
         let load = self.load;
         let drive = |seen| Drive { model, seen, duty, door_open: second.door_open, fan, load };
         self.lower.advance(&drive(lower));
@@ -283,45 +311,43 @@ impl Bounds {
         }
     }
 
-    /// After the supply was lost: every lower state from one temperature, every upper from another,
-    /// but the element, which may still be the hottest thing in the oven.
-    pub fn restart(
-        &mut self,
-        model: &Model,
-        coldest_from: Celsius,
-        hottest_from: Celsius,
-        element_from: Celsius,
-    ) {
-        let middle = Celsius(0.5 * (coldest_from.0 + hottest_from.0));
+    /// After the supply was lost: every lower state from one temperature, every upper from `from`.
+    pub fn restart(&mut self, model: &Model, coldest_from: Celsius, from: Hottest) {
+        let middle = Celsius(0.5 * (coldest_from.0 + from.oven.0));
         self.lower = Track::new(Side::Lower, coldest_from, coldest_from);
-        self.nominal = Track::new(Side::Nominal, middle, middle);
-        self.upper = Track::new(Side::Upper, hottest_from, hottest_from);
-        self.upper.element = State::at(element_from.max(hottest_from));
+        self.nominal = Track::new(Side::Nominal, middle, middle.min(from.parts));
+        self.upper = Track::new(Side::Upper, from.oven, from.parts);
+        self.upper.element = State::at(from.element.max(from.oven));
         self.previous = None;
+        self.late_k = [0.0; CLASSES_MAX];
         self.load.loading = false;
         self.coming = self.load.present;
-        self.upper_air = self.upper_air_now(model, hottest_from, 0.0);
+        // The element may have gone on heating the air until it was the balance of all of these.
+        let fan = self.fan(model, None);
+        let liner = self.liner(Side::Upper);
+        let seen = Seen::from_model(from.oven.0, liner);
+        let load = self.load;
+        self.upper.settle_air(&Drive { model, seen, duty: 0.0, door_open: false, fan, load });
+        self.upper_air = self.upper_air_now(model, from.oven, 0.0);
         self.look(model);
     }
 
-    /// Greatest of the air as last seen and of every upper state of liner, skin, insulation, rack
-    /// and everything inside, for a checkpoint; the element is apart ([`Bounds::hottest_element`]).
+    /// The hottest everything can be if the supply is lost before the next checkpoint.
     #[must_use]
-    pub fn hottest_state(&self, model: &Model) -> Celsius {
+    pub fn hottest_states(&self, model: &Model) -> Hottest {
         let track = &self.upper;
-        let shell = [track.liner, track.skin, State::at(self.upper_air)];
-        let mut hottest = shell.iter().chain(&track.insulation).copied().max().unwrap_or_default();
+        let heating_k_per_s = model.element.power.high * model.element.power_w;
+        let element = track.element.celsius()
+            + KEPT_EVERY_S * heating_k_per_s / model.element.capacity_j_per_k;
+        let shell = [track.liner, track.skin].into_iter().chain(track.insulation);
+        let mut shell = shell.max().unwrap_or_default();
         track.each_point(model, self.load, |placed| {
-            let cell = placed.cells.iter().copied().max().unwrap_or_default();
-            hottest = hottest.max(cell);
+            shell = shell.max(placed.cells.iter().copied().max().unwrap_or_default());
         });
-        Celsius(hottest.celsius())
-    }
-
-    /// The element is nowhere hotter.
-    #[must_use]
-    pub fn hottest_element(&self) -> Celsius {
-        Celsius(self.upper.element.celsius())
+        // Without heat parts go on towards the liner, and for a while towards the air.
+        let shell = Celsius(shell.celsius());
+        let parts = self.hottest_if_heater_off(model).map_or(shell, |ahead| shell.max(ahead));
+        Hottest { oven: parts.max(self.upper_air), parts, element: Celsius(element) }
     }
 
     /// Least the reading may be with this duty, door shut or open.

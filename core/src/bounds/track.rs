@@ -93,7 +93,7 @@ impl Track {
 
     /// One second.
     pub(super) fn advance(&mut self, drive: &Drive<'_>) {
-        let before = self.clone_hot();
+        let before = self.hot();
         let radiated = self.advance_load(drive, before.element);
         self.advance_element(drive, radiated.from_element);
         self.advance_cabinet(drive, &before, radiated.from_liner);
@@ -101,7 +101,7 @@ impl Track {
     }
 
     /// Element and liner as they are now: rows of one second all use the second before.
-    fn clone_hot(&self) -> Hot {
+    pub(super) fn hot(&self) -> Hot {
         Hot { element: self.element.celsius(), liner: self.liner.celsius() }
     }
 

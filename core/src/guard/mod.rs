@@ -7,6 +7,7 @@
 //! What no row can see with one sensor, and the verdict's `basis` therefore says: a sensor that
 //! moved, a thermocouple of a near type, a part thicker than told.
 
+mod ceiling;
 mod kind;
 mod rows;
 

@@ -1,5 +1,6 @@
 //! The rows of the guard. Each is one function that says whether its condition has lasted its time.
 
+use super::ceiling::Ceiling;
 use super::{Expectation, TripKind, View};
 use crate::io::Door;
 use crate::judge::{Judged, Reason};
@@ -26,18 +27,6 @@ const FROZEN_TICKS: u32 = 2 * SECOND;
 const ABOVE_HIGHEST_K: f32 = 3.0;
 /// … for so long, ticks.
 const ABOVE_HIGHEST_TICKS: u32 = 2 * SECOND;
-/// The air follows the element within this, s.
-const AIR_FOLLOWS_S: f32 = 8.0;
-/// Reading above the ceiling it has had since the drive went off, K, besides the sensor's own:
-const ABOVE_CEILING_K: f32 = 1.25;
-/// a step of its converter, and this many deviations of its noise (eight of a second's mean).
-const CEILING_SIGMAS: f32 = 2.5;
-/// The liner must be this far below the reading for the ceiling to hold, K.
-const LINER_BELOW_K: f32 = 5.0;
-/// Time the reading's slope is smoothed over for it, ticks.
-const SLOPE_TICKS: f32 = 30.0;
-/// So long after a door the ceiling is not judged: the liner reheats the air, ticks.
-const CEILING_SETTLE_TICKS: u32 = 60 * SECOND;
 /// Reading below the lowest trajectory of the spread, K.
 const BELOW_LOWEST_K: f32 = 2.0;
 /// … for so long, ticks.
@@ -65,6 +54,11 @@ const FIRST_MARK_TICKS: u32 = 10 * SECOND;
 const SOME_ANSWER: f32 = 0.12;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
+/// … with the drive off and the reading on its way back from a door: how fast the sensor follows is
+/// not known well, so the bound of a quick one overshoots for a moment.
+const AIR_LIMIT_BACK_TICKS: u32 = 2 * SECOND;
+/// So long after a door the reading is on its way back, ticks.
+const BACK_TICKS: u32 = 60 * SECOND;
 /// Switch says closed while the air falls, ticks; the fall itself takes up to 11 s to be told.
 const SWITCH_STUCK_TICKS: u32 = 9 * SECOND;
 /// A sensor that sees this little above the room hangs in the room, K.
@@ -107,6 +101,8 @@ pub struct Standing {
     pub sensor_lag_longest_s: f32,
     /// Largest honest difference of two air sensors.
     pub sensor_budget: Kelvins,
+    /// No fan, or one whose airflow is proven.
+    pub fan_is_known: bool,
 }
 
 /// State of all rows.
@@ -118,9 +114,7 @@ pub struct Rows {
     permit: Persist,
     below: Persist,
     above: Persist,
-    slope_k_per_s: f32,
-    ceiling: Option<Celsius>,
-    above_ceiling: Persist,
+    ceiling: Ceiling,
     stuck: Persist,
     fan: Persist,
     enclosure: Persist,
@@ -175,7 +169,7 @@ impl Rows {
             .or(jump(view))
             .or(self.first_answer(view))
             .or(self.drive_welded(view))
-            .or(self.rises_while_off(view))
+            .or(self.ceiling.is_passed(view).then_some(TripKind::DriveWelded))
             .or(self.frozen(view))
             .or(self.no_response(view))
             .or(self.door_switch_stuck(view))
@@ -211,7 +205,9 @@ impl Rows {
         let below = air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
         let off = self.off.held(!view.commanded.drives(), OFF_TICKS);
         let kind = if off && view.baking { TripKind::DriveWelded } else { TripKind::AirOverLimit };
-        self.over_air.held(!below, AIR_LIMIT_TICKS).then_some(kind)
+        let back = view.now.since(view.door.since) < BACK_TICKS && !view.commanded.drives();
+        let lasts = if back { AIR_LIMIT_BACK_TICKS } else { AIR_LIMIT_TICKS };
+        self.over_air.held(!below, lasts).then_some(kind)
     }
 
     fn permit_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -260,33 +256,6 @@ impl Rows {
             (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K
         });
         self.above.held(above, ABOVE_HIGHEST_TICKS).then_some(TripKind::DriveWelded)
-    }
-
-    /// With the drive commanded off the element only cools: the air it draws the sensor to cannot
-    /// rise, so the reading cannot pass what it was already on its way to. Judged while heat is
-    /// allowed; without the permit a welded drive heats nothing.
-    fn rises_while_off(&mut self, view: &View<'_>) -> Option<TripKind> {
-        // The slope of two seconds' means is rough, and the reach multiplies it.
-        self.slope_k_per_s += (view.air.slope_k_per_s - self.slope_k_per_s) / SLOPE_TICKS;
-        let settled = !view.door.open && view.now.since(view.door.since) >= CEILING_SETTLE_TICKS;
-        let judged = view.commanded.is_allowed() && !view.commanded.drives() && settled;
-        let Some((expectation, reading)) = model_and_reading(view).filter(|_| judged) else {
-            self.ceiling = None;
-            self.above_ceiling.clear();
-            return None;
-        };
-        let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
-        let on_its_way = reading + Kelvins(reach_s * self.slope_k_per_s.max(0.0));
-        if (reading - expectation.liner).0 < LINER_BELOW_K {
-            // A liner as hot as the air can heat it.
-            return None;
-        }
-        // What it was on its way to at any time since then, it cannot pass.
-        let ceiling = self.ceiling.map_or(on_its_way, |ceiling| ceiling.min(on_its_way));
-        self.ceiling = Some(ceiling);
-        let own_k = view.standing.resolution.0 + CEILING_SIGMAS * view.standing.noise.0;
-        let above = (reading - ceiling).0 > ABOVE_CEILING_K + own_k;
-        self.above_ceiling.held(above, SECOND).then_some(TripKind::DriveWelded)
     }
 
     fn no_response(&mut self, view: &View<'_>) -> Option<TripKind> {

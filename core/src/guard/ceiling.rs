@@ -1,0 +1,127 @@
+//! A drive that is off makes no air rise: how far a reading may still go, and when it went further.
+//!
+//! With the drive commanded off the element only cools, so a reading ends near what it was already
+//! on its way to. Near, because a heavy element or a light liner goes on heating the air for a
+//! while: by as much as the model's own ovens, lowest to highest, pass what *they* were on their
+//! way to. Whatever heats past both is heat nobody commanded.
+
+use super::View;
+use crate::persist::Persist;
+use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
+
+/// The air follows the element within this, s.
+const AIR_FOLLOWS_S: f32 = 8.0;
+/// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
+const ABOVE_K: f32 = 1.5;
+/// a step of its converter, and this many deviations of its noise (eight of a second's mean) …
+const SIGMAS: f32 = 2.5;
+/// … for so long, ticks.
+const ABOVE_TICKS: u32 = TICKS_PER_SECOND;
+/// The liner must be this far below the reading: a liner as hot as the air can heat it, K.
+const LINER_BELOW_K: f32 = 5.0;
+/// Time a slope is smoothed over, ticks: that of two seconds' means is rough, and the reach
+/// multiplies it.
+const SLOPE_TICKS: f32 = 30.0;
+/// So long after a door nothing is judged: the liner reheats the air, ticks.
+const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
+/// A plant between the models may pass its ceiling by this share of what they do: the sum of a
+/// slow element and a quick sensor is in none of the three.
+const PASSED_SHARE: f32 = 1.3;
+/// Lowest, nominal and highest oven.
+const MODELS: usize = 3;
+
+/// Follows the reading and the models while the drive is off.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Ceiling {
+    reading: Course,
+    models: [Course; MODELS],
+    begun: bool,
+    since_second: u32,
+    /// The most a model has passed its ceiling, K.
+    passed_k: f32,
+    above: Persist,
+}
+
+/// A reading, measured or a model's, and the least of what it was on its way to.
+#[derive(Clone, Copy, Debug, Default)]
+struct Course {
+    value: Celsius,
+    second_slope: f32,
+    slope_k_per_s: f32,
+    ceiling: Option<Celsius>,
+}
+
+impl Ceiling {
+    /// True when the reading has gone further than a drive that is off explains. Judged while heat
+    /// is allowed; without the permit a welded drive heats nothing. A fan that may have stopped
+    /// unseen leaves heat in the element that its return sets free: then nothing is judged.
+    pub(super) fn is_passed(&mut self, view: &View<'_>) -> bool {
+        let Some(expectation) = view.expectation.filter(|_| view.baking) else {
+            *self = Self::default();
+            return false;
+        };
+        self.follow([
+            expectation.reading_lowest,
+            expectation.reading_nominal,
+            expectation.reading_highest,
+        ]);
+        self.reading.turn(view.air.slope_k_per_s);
+        let settled = !view.door.open && view.now.since(view.door.since) >= AFTER_DOOR_TICKS;
+        let off = view.commanded.is_allowed() && !view.commanded.drives();
+        let judged = off && settled && view.standing.fan_is_known;
+        let Some(reading) = expectation.reading.filter(|_| judged) else {
+            self.forget();
+            return false;
+        };
+        if (reading - expectation.liner).0 < LINER_BELOW_K {
+            return false;
+        }
+        let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
+        for model in &mut self.models {
+            self.passed_k = self.passed_k.max(model.passed_k(reach_s));
+        }
+        self.reading.value = reading;
+        let own_k = view.standing.resolution.0 + SIGMAS * view.standing.noise.0;
+        let above = self.reading.passed_k(reach_s) > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
+        self.above.held(above, ABOVE_TICKS)
+    }
+
+    /// Takes what the models show; it changes once a second.
+    fn follow(&mut self, models: [Celsius; MODELS]) {
+        self.since_second += 1;
+        let changed = self.models.iter().zip(models).any(|(model, value)| model.value != value);
+        let second_ended = changed || self.since_second >= TICKS_PER_SECOND;
+        for (model, value) in self.models.iter_mut().zip(models) {
+            if second_ended {
+                model.second_slope = if self.begun { (value - model.value).0 } else { 0.0 };
+                model.value = value;
+            }
+            model.turn(model.second_slope);
+        }
+        self.begun = true;
+        if second_ended {
+            self.since_second = 0;
+        }
+    }
+
+    fn forget(&mut self) {
+        self.reading.ceiling = None;
+        self.models.iter_mut().for_each(|model| model.ceiling = None);
+        self.passed_k = 0.0;
+        self.above.clear();
+    }
+}
+
+impl Course {
+    fn turn(&mut self, slope_k_per_s: f32) {
+        self.slope_k_per_s += (slope_k_per_s - self.slope_k_per_s) / SLOPE_TICKS;
+    }
+
+    /// How far it is past what it was on its way to at any time since the drive went off, K.
+    fn passed_k(&mut self, reach_s: f32) -> f32 {
+        let on_its_way = self.value + Kelvins(reach_s * self.slope_k_per_s.max(0.0));
+        let ceiling = self.ceiling.map_or(on_its_way, |ceiling| ceiling.min(on_its_way));
+        self.ceiling = Some(ceiling);
+        (self.value - ceiling).0
+    }
+}

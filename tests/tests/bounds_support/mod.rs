@@ -1,0 +1,433 @@
+//! The controller's bounds held beside the plant's own temperatures, second by second.
+
+use rand_core::{RngCore, SeedableRng};
+use rand_xoshiro::Xoshiro256PlusPlus;
+use std::cell::RefCell;
+use std::collections::{BTreeMap, VecDeque};
+use std::path::Path;
+use std::rc::Rc;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use truesoak::compile;
+use truesoak::files::oven::Spread;
+use truesoak::files::{self, Override, Setup};
+use truesoak::plant::Draw;
+use truesoak::rehearse::{self, Board, Observer, PartNow, Runner, World, model_of};
+use truesoak_core::Controller;
+use truesoak_core::bake::Bake;
+use truesoak_core::event::{Ending, Event};
+use truesoak_core::io::{Inputs, Outputs};
+use truesoak_core::record::Record;
+use truesoak_core::sequence::Mode;
+use truesoak_core::units::{Celsius, Tick};
+
+/// A door this long shut no longer counts as "after a door", ticks.
+const AFTER_DOOR_TICKS: u32 = 600;
+/// The air by its reading is judged over so many seconds.
+const NOISE_SECONDS: usize = 60;
+/// Age of a second's mean at the second's end, s.
+const MEAN_AGE_S: f64 = 0.5;
+
+/// Reads a shipped bake with values changed.
+pub fn setup(bake: &str, set: &[&str]) -> Setup {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
+    let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
+    files::read(&path, &set).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
+}
+
+/// The `number`-th plant of a setup: the even ones at corners of the spread, the odd ones inside.
+/// Not the draws any figure of the bounds was found on.
+pub fn plant(setup: &Setup, number: u64) -> Draw {
+    let mut random = Xoshiro256PlusPlus::seed_from_u64(0x7275_6573_6F61_6B00 + number);
+    let corner = number.is_multiple_of(2);
+    Draw::at(&setup.oven, |_| {
+        let share = (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
+        if corner { share.round() } else { share }
+    })
+}
+
+/// Quantities held against the truth.
+pub const HELD: [&str; 10] = [
+    "coldest",
+    "hottest",
+    "class coldest",
+    "class hottest",
+    "air by reading",
+    "air by duty",
+    "lowest",
+    "highest",
+    "lowest, door",
+    "highest, door",
+];
+
+/// How far a bound lies on the right side of the truth, K: least, and where; negative is a
+/// violation.
+#[derive(Clone, Copy, Debug)]
+pub struct Margin {
+    /// K.
+    pub least_k: f64,
+    /// Seconds since the start.
+    pub at_s: u32,
+    /// Plant.
+    pub plant: u64,
+}
+
+impl Margin {
+    const NONE: Self = Self { least_k: f64::INFINITY, at_s: 0, plant: 0 };
+
+    fn look(&mut self, margin_k: f64, at_s: u32) {
+        // A not-a-number is the worst of margins.
+        let margin_k = if margin_k.is_nan() { f64::NEG_INFINITY } else { margin_k };
+        if margin_k < self.least_k {
+            *self = Self { least_k: margin_k, at_s, ..*self };
+        }
+    }
+}
+
+/// What the controller's bounds say at the end of a second.
+#[derive(Clone, Debug, Default)]
+struct Said {
+    classes: Vec<Option<(f64, f64)>>,
+    air_by_reading_c: f64,
+    air_by_duty_c: f64,
+    lowest_c: f64,
+    highest_c: f64,
+}
+
+/// A board that shows its bounds to whoever holds the other end.
+struct Watched {
+    board: Board,
+    said: Rc<RefCell<Said>>,
+}
+
+impl Runner for Watched {
+    fn begin(&mut self) {
+        self.board.begin();
+    }
+    fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
+        let outputs = self.board.tick(now, inputs);
+        let controller = self.board.controller();
+        if let (Some(_), Some(ledger)) = (controller.record(), controller.ledger()) {
+            let (bounds, model) = (ledger.bounds(), controller.model());
+            let wide = |(low, high): (Celsius, Celsius)| (f64::from(low.0), f64::from(high.0));
+            let mut said = self.said.borrow_mut();
+            said.classes.clear();
+            let classes = 0..model.classes.len();
+            said.classes.extend(classes.map(|index| bounds.class(index).map(wide)));
+            said.air_by_reading_c = f64::from(bounds.upper_air().0);
+            said.air_by_duty_c = f64::from(bounds.upper_air_by_duty().0);
+            said.lowest_c = f64::from(bounds.reading_lowest(model).0);
+            said.highest_c = f64::from(bounds.reading_highest(model).0);
+        }
+        outputs
+    }
+    fn events(&self) -> &[Event] {
+        self.board.events()
+    }
+    fn record(&self) -> Option<&Record> {
+        self.board.record()
+    }
+    fn mode(&self) -> Mode {
+        self.board.mode()
+    }
+    fn ended_credit_s(&self, part: usize) -> u32 {
+        self.board.ended_credit_s(part)
+    }
+    fn credit_s(&self, part: usize) -> u32 {
+        self.board.credit_s(part)
+    }
+    fn bake(&self) -> &Bake {
+        self.board.bake()
+    }
+    fn restart(&mut self) {
+        self.board.restart();
+    }
+    fn is_short(&self) -> bool {
+        self.board.is_short()
+    }
+}
+
+/// Holds what is said beside what is true.
+struct Checker {
+    said: Rc<RefCell<Said>>,
+    margins: [Margin; HELD.len()],
+    seconds: u64,
+    unbounded: u64,
+    parts: Vec<PartNow>,
+    /// True air now and a second ago, °C.
+    airs_c: [f64; 2],
+    /// Margin of the air by its reading, K, and the reading, °C, of the last seconds in a row.
+    airs_k: VecDeque<(f64, f64)>,
+    truth_at: Option<u32>,
+    door_until: u32,
+    trips: Vec<(String, u32)>,
+    outside_model: Option<u32>,
+    ending: Option<Ending>,
+    /// Widest and last bounds of a soak that counts, K on either side of the truth.
+    last_gap_k: Option<(f64, f64)>,
+}
+
+impl Checker {
+    fn new(said: Rc<RefCell<Said>>) -> Self {
+        Self {
+            said,
+            margins: [Margin::NONE; HELD.len()],
+            seconds: 0,
+            unbounded: 0,
+            parts: Vec::new(),
+            airs_c: [f64::INFINITY; 2],
+            airs_k: VecDeque::new(),
+            truth_at: None,
+            door_until: 0,
+            trips: Vec::new(),
+            outside_model: None,
+            ending: None,
+            last_gap_k: None,
+        }
+    }
+
+    fn judge_parts(&mut self, record: &Record, runner: &dyn Runner, at_s: u32) {
+        let said = self.said.borrow();
+        let inside = || self.parts.iter().filter(|part| part.inside);
+        if let (Some(low), Some(high)) = (record.coldest, record.hottest) {
+            let (low_c, high_c) = (f64::from(low.0), f64::from(high.0));
+            let coldest_c = inside().map(|part| part.coldest_c).reduce(f64::min);
+            let hottest_c = inside().map(|part| part.hottest_c).reduce(f64::max);
+            if let (Some(coldest_c), Some(hottest_c)) = (coldest_c, hottest_c) {
+                self.margins[0].look(coldest_c - low_c, at_s);
+                self.margins[1].look(high_c - hottest_c, at_s);
+                if record.credit_s > 0 {
+                    self.last_gap_k = Some((coldest_c - low_c, high_c - hottest_c));
+                }
+            }
+        }
+        for (part, bounds) in self.parts.iter().zip(&said.classes).filter(|(part, _)| part.inside) {
+            match bounds {
+                Some((low_c, high_c)) => {
+                    self.margins[2].look(part.coldest_c - low_c, at_s);
+                    self.margins[3].look(high_c - part.hottest_c, at_s);
+                }
+                // Out with this very tick.
+                None if runner.events().contains(&Event::PartsOut) => {}
+                None => self.unbounded += 1,
+            }
+        }
+    }
+
+    fn judge_air(&mut self, record: &Record, at_s: u32) {
+        let said = self.said.borrow();
+        self.margins[5].look(said.air_by_duty_c - self.airs_c[0], at_s);
+        // WHY: a lag turned round multiplies the noise of a second, so a single second says little;
+        // over many the noise cancels and the bound does not. The reading's mean and slope are made
+        // of the last two seconds' air. As a door opens the air falls by tens of kelvins within one
+        // second, which no mean of a second can follow; heat is cut then.
+        if record.door_open {
+            self.airs_k.clear();
+            return;
+        }
+        if self.airs_k.len() == NOISE_SECONDS {
+            self.airs_k.pop_front();
+        }
+        let reading_c =
+            record.reading.map_or(f64::NAN, |reading| f64::from(reading.to_celsius().0));
+        self.airs_k.push_back((said.air_by_reading_c - self.airs_c[1], reading_c));
+        if self.airs_k.len() == NOISE_SECONDS {
+            let sum_k = self.airs_k.iter().map(|(margin_k, _)| margin_k).sum::<f64>();
+            // A second's mean is half a second old, which shows while the reading moves.
+            let pairs = self.airs_k.iter().zip(self.airs_k.iter().skip(1));
+            let moved_k = pairs.map(|((_, before), (_, now))| (now - before).abs()).sum::<f64>();
+            self.margins[4].look((sum_k + MEAN_AGE_S * moved_k) / NOISE_SECONDS as f64, at_s);
+        }
+    }
+
+    fn judge_reading(&mut self, record: &Record, now: u32) {
+        let (said, at_s) = (self.said.borrow(), now / 10);
+        if record.door_open {
+            self.door_until = now + AFTER_DOOR_TICKS;
+        }
+        if let Some(reading) = record.reading {
+            let reading_c = f64::from(reading.to_celsius().0);
+            let index = if now < self.door_until { 8 } else { 6 };
+            self.margins[index].look(reading_c - said.lowest_c, at_s);
+            self.margins[index + 1].look(said.highest_c - reading_c, at_s);
+        }
+    }
+}
+
+impl Observer for Checker {
+    fn event(&mut self, now: u32, event: Event, _: &dyn Runner, _: &World) {
+        match event {
+            Event::DoorOpened | Event::DoorClosed => self.door_until = now + AFTER_DOOR_TICKS,
+            Event::Tripped(kind) => self.trips.push((kind.word().to_owned(), now / 10)),
+            Event::OutsideModel => self.outside_model = Some(now / 10),
+            Event::Ended(ending) => self.ending = Some(ending),
+            _ => {}
+        }
+    }
+
+    fn truth(&mut self, now: u32, done: u32, world: &World) {
+        if self.truth_at.is_some_and(|before| before + 10 != now) {
+            self.airs_k.clear();
+        }
+        self.airs_c.rotate_right(1);
+        self.airs_c[0] = world.plant.look_at(done, &mut self.parts);
+        self.truth_at = Some(now);
+    }
+
+    fn second(&mut self, now: u32, record: &Record, runner: &dyn Runner) {
+        if self.truth_at == Some(now) {
+            self.seconds += 1;
+            self.judge_parts(record, runner, now / 10);
+            self.judge_air(record, now / 10);
+            self.judge_reading(record, now);
+        }
+    }
+}
+
+/// The same setup with nothing uncertain but what the fit of the films misses.
+pub fn known(mut setup: Setup) -> Setup {
+    setup.oven.spread = Spread {
+        losses: 0.0,
+        wall_heat_capacity: 0.0,
+        part_exchange: 0.0,
+        heater_power: 0.0,
+        radiant_share: 0.0,
+        wall_view: 0.0,
+        sensor_lag: 0.0,
+        sensor_offset_k: 0.0,
+        cold_spot_k: 0.0,
+        hot_spot_k: 0.0,
+    };
+    setup
+}
+
+/// What came of many plants.
+#[derive(Clone, Debug)]
+pub struct Survey {
+    /// Plants tried.
+    pub plants: u64,
+    /// Seconds judged.
+    pub seconds: u64,
+    /// Seconds in which something truly inside had no bounds.
+    pub unbounded: u64,
+    /// Least margins, in the order of [`HELD`].
+    pub margins: [Margin; HELD.len()],
+    /// Trips by kind: plant and second.
+    pub trips: BTreeMap<String, Vec<(u64, u32)>>,
+    /// Plants and seconds at which the controller gave up counting.
+    pub outside_model: Vec<(u64, u32)>,
+    /// Bakes by how they ended.
+    pub endings: BTreeMap<String, u64>,
+    /// Greatest distance of the bounds from the truth in the last counted second, K.
+    pub widest_at_end_k: (f64, f64),
+}
+
+impl Survey {
+    fn new() -> Self {
+        Self {
+            plants: 0,
+            seconds: 0,
+            unbounded: 0,
+            margins: [Margin::NONE; HELD.len()],
+            trips: BTreeMap::new(),
+            outside_model: Vec::new(),
+            endings: BTreeMap::new(),
+            widest_at_end_k: (0.0, 0.0),
+        }
+    }
+
+    /// Tries plants `from` to before `until`; the truth is a draw of `truth`'s spread.
+    pub fn of(believed: &Setup, truth: &Setup, from: u64, until: u64) -> Self {
+        let (next, total) = (AtomicU64::new(from), Mutex::new(Self::new()));
+        std::thread::scope(|scope| {
+            for _ in 0..2 {
+                scope.spawn(|| {
+                    loop {
+                        let number = next.fetch_add(1, Ordering::Relaxed);
+                        if number >= until {
+                            break;
+                        }
+                        let checker = bake(believed, truth, &plant(truth, number), number + 1);
+                        total.lock().expect("no panic").add(&checker, number);
+                    }
+                });
+            }
+        });
+        total.into_inner().expect("no panic")
+    }
+
+    fn add(&mut self, checker: &Checker, number: u64) {
+        self.plants += 1;
+        self.seconds += checker.seconds;
+        self.unbounded += checker.unbounded;
+        for (mine, theirs) in self.margins.iter_mut().zip(&checker.margins) {
+            if theirs.least_k < mine.least_k {
+                *mine = Margin { plant: number, ..*theirs };
+            }
+        }
+        for (kind, at_s) in &checker.trips {
+            self.trips.entry(kind.clone()).or_default().push((number, *at_s));
+        }
+        self.outside_model.extend(checker.outside_model.map(|at_s| (number, at_s)));
+        let ending = checker.ending.map_or_else(|| "none".to_owned(), |one| format!("{one:?}"));
+        *self.endings.entry(ending).or_default() += 1;
+        if let Some((cold_k, hot_k)) = checker.last_gap_k {
+            let (cold, hot) = &mut self.widest_at_end_k;
+            (*cold, *hot) = (cold.max(cold_k), hot.max(hot_k));
+        }
+    }
+
+    /// Everything held that was not, in words; nothing if all did.
+    pub fn violations(&self) -> Vec<String> {
+        let mut found: Vec<String> = HELD
+            .iter()
+            .zip(&self.margins)
+            .filter(|(_, margin)| margin.least_k < 0.0)
+            .map(|(name, margin)| {
+                format!(
+                    "{name} off by {:.2} K: plant {} at {} s",
+                    -margin.least_k, margin.plant, margin.at_s
+                )
+            })
+            .collect();
+        if self.unbounded > 0 {
+            found.push(format!("{} part-seconds without bounds", self.unbounded));
+        }
+        found
+    }
+}
+
+impl std::fmt::Display for Survey {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} plants, {} s, {:?}", self.plants, self.seconds, self.endings)?;
+        let (cold_k, hot_k) = self.widest_at_end_k;
+        write!(f, ", widest at the end {cold_k:.2} and {hot_k:.2} K")?;
+        for (name, margin) in HELD.iter().zip(&self.margins) {
+            let Margin { least_k, at_s, plant } = margin;
+            write!(f, "\n    {name:14} {least_k:7.2} K (plant {plant}, {at_s} s)")?;
+        }
+        if self.unbounded > 0 {
+            write!(f, "\n    UNBOUNDED {} part-seconds", self.unbounded)?;
+        }
+        if !self.trips.is_empty() {
+            write!(f, "\n    TRIPS {:?}", self.trips)?;
+        }
+        if !self.outside_model.is_empty() {
+            write!(f, "\n    OUTSIDE MODEL {:?}", self.outside_model)?;
+        }
+        Ok(())
+    }
+}
+
+fn bake(believed: &Setup, truth: &Setup, draw: &Draw, seed: u64) -> Checker {
+    let model = model_of(believed).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let settings = compile::settings(&believed.oven, &believed.load, &model);
+    let said = Rc::new(RefCell::new(Said::default()));
+    let controller = Controller::new(believed.bake.bake.clone(), model, settings);
+    let mut board = Watched { board: Board::new(controller), said: said.clone() };
+    let mut world =
+        World::new(&believed.bake, &truth.oven, &truth.load, draw, &believed.oven, seed);
+    let mut checker = Checker::new(said);
+    rehearse::run(&mut board, &mut world, false, &mut checker);
+    checker
+}
