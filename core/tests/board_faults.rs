@@ -119,6 +119,42 @@ fn two_late_ticks_trip_nothing() {
 }
 
 #[test]
+fn a_gap_the_watchdog_should_have_ended_or_a_time_that_stands_still_trips_at_once() {
+    for (gap, kind) in [(9, None), (10, Some(TripKind::TickOverrun))] {
+        let mut hand = heating();
+        hand.now += gap;
+        hand.ticks(1);
+        assert_eq!(hand.tripped(), kind, "{gap} ticks missed");
+    }
+    let mut hand = heating();
+    hand.now -= 1;
+    hand.ticks(1);
+    assert_eq!(hand.tripped(), Some(TripKind::TickOverrun));
+}
+
+/// The heat of a gap is in the seconds the bounds take, and so in the log.
+#[test]
+fn what_was_on_in_late_ticks_is_in_the_second() {
+    let mut hand = heating();
+    let (mut logged, mut on, mut second) = (0, 0, 0);
+    for tick in 0..400_u32 {
+        // Two gaps, each over the end of a second.
+        let passed = if tick == 133 || tick == 257 { 9 } else { 1 };
+        on += if hand.last.heat.drives() { passed } else { 0 };
+        hand.now += passed - 1;
+        hand.ticks(1);
+        if let Some(record) = hand.controller.record() {
+            logged += u32::from(record.on_ticks);
+            assert!(record.second == second + 1 || second == 0, "no second is left out");
+            second = record.second;
+        }
+    }
+    assert_eq!(hand.tripped(), None);
+    assert!(on > 300, "{on}: the heater was on");
+    assert!(on.abs_diff(logged) < 10, "{logged} of {on} ticks logged");
+}
+
+#[test]
 fn memory_that_fails_in_a_bake_trips_in_its_tick() {
     let mut hand = heating();
     hand.inputs.health.memory = false;

@@ -1,0 +1,71 @@
+//! From what is wanted to what is done: the regulator's turn, and the guard's last word.
+
+use super::second::WIDENED_TICKS;
+use super::{Controller, facts};
+use crate::door::DoorNow;
+use crate::event::Event;
+use crate::io::{Heat, Inputs, Outputs, Question};
+use crate::judge::Judged;
+use crate::regulate::SecondView;
+use crate::sequence::{Aim, Mode};
+use crate::units::{Celsius, Tick};
+
+/// Doubt that switches the drive off, ticks.
+const DOUBT_OFF_TICKS: u16 = 5;
+
+impl Controller {
+    /// From what is wanted to what is done; the guard has the last word.
+    pub(super) fn act(
+        &mut self,
+        now: Tick,
+        inputs: &Inputs,
+        air: &Judged,
+        door: DoorNow,
+    ) -> Outputs {
+        let facts = facts(&self.bake, self.ledger.as_ref(), self.last.heat, now, air.latest, door);
+        let running = self.sequence.mode() == Mode::Running;
+        let aim = self.sequence.aim(&facts);
+        let cut = self.guard.trip().is_some()
+            || inputs.stop
+            || door.open
+            || door.air_falls
+            || self.guard.rows().fan_holds_heat_off();
+        let allowed = running && aim != Aim::Cut && !cut;
+        if self.record.is_some() && running {
+            // A second has just ended.
+            self.regulate(aim, air, allowed);
+        }
+        let doubted = air.doubt.is_some_and(|doubt| doubt.ticks >= DOUBT_OFF_TICKS);
+        let drive = self.regulator.tick(allowed && !doubted);
+        Outputs {
+            heat: if allowed { Heat::Allowed { drive } } else { Heat::Cut },
+            fan: running && self.settings.fan,
+            asks: self.guard.trip().map_or(self.sequence.asks(), |_| Some(Question::Tripped)),
+        }
+    }
+
+    fn regulate(&mut self, aim: Aim, air: &Judged, possible: bool) {
+        let Some(ledger) = &self.ledger else { return };
+        let bounds = ledger.bounds();
+        let inside = self.model.classes.iter().enumerate();
+        let part_max = inside
+            .filter(|(index, _)| bounds.class(*index).is_some())
+            .map(|(_, class)| class.max)
+            .reduce(Celsius::min);
+        let back = self.regulator.second(&SecondView {
+            aim,
+            reading: self.reading,
+            slope_k_per_s: air.slope_k_per_s,
+            model: &self.model,
+            bounds,
+            coldest: ledger.coldest(),
+            air_max: self.bake.limits.air_max,
+            part_max,
+            possible,
+            frozen: air.unchanged_ticks >= WIDENED_TICKS,
+        });
+        if back {
+            self.tell(Event::Recovered);
+        }
+    }
+}

@@ -1,0 +1,100 @@
+//! The sequence's turn in a tick: what a person said, and what the bake makes of it.
+
+use super::{Controller, facts};
+use crate::command::Command;
+use crate::door::DoorNow;
+use crate::event::Event;
+use crate::guard::TripKind;
+use crate::io::{Answer, Inputs, Question};
+use crate::judge::Judged;
+use crate::person::Press;
+use crate::sequence::{Facts, Mode, Sequence};
+use crate::units::{TICKS_PER_SECOND, Tick};
+
+/// A request from the computer waits so long for GO, ticks.
+const REQUEST_TICKS: u32 = 60 * TICKS_PER_SECOND;
+
+impl Controller {
+    /// What the person said in this tick, at the oven or by a request that GO has confirmed.
+    pub(super) fn press(
+        &mut self,
+        now: Tick,
+        inputs: &Inputs,
+        found: Option<TripKind>,
+    ) -> Option<Press> {
+        // A button closed since boot is stuck until it has been seen released.
+        self.buttons_free |= !inputs.go && !inputs.stop;
+        if !self.buttons_free {
+            return None;
+        }
+        let mut press = self.buttons.tick(inputs.go, inputs.stop);
+        if let Some((command, asked)) = self.request {
+            let confirmed = press == Some(Press::Go) || self.settings.is_virtual;
+            if confirmed || command == Command::Stop {
+                press = Some(press_of(command));
+                self.request = None;
+            } else if now.since(asked) >= REQUEST_TICKS {
+                self.request = None;
+            }
+        }
+        if press == Some(Press::Go) && self.guard.trip().is_some() {
+            if self.guard.acknowledge(found) {
+                self.told.trip = false;
+                self.tell(Event::Acknowledged);
+                self.sequence = Sequence::idle();
+            }
+            return None;
+        }
+        press
+    }
+
+    /// Starts, steps and ends the bake.
+    pub(super) fn carry_on(
+        &mut self,
+        now: Tick,
+        inputs: &Inputs,
+        air: &Judged,
+        door: DoorNow,
+        press: Option<Press>,
+    ) {
+        if self.sequence.mode() != Mode::Running {
+            if press == Some(Press::Go) {
+                self.start(now, inputs, air, door);
+            }
+            return;
+        }
+        let asked = self.sequence.asks();
+        let facts = facts(&self.bake, self.ledger.as_ref(), self.last.heat, now, air.latest, door);
+        self.sequence.tick(&Facts { press, ..facts }, &mut self.events);
+        if asked == Some(Question::DoorLeftOpen) && press == Some(Press::Go) {
+            self.door.told_shut();
+        }
+        if door.closed {
+            self.regulator.door_closed();
+        }
+        self.keep_books();
+    }
+
+    /// Hands this tick's events to whatever follows them.
+    pub(super) fn keep_books(&mut self) {
+        let Some(ledger) = &mut self.ledger else { return };
+        for event in &self.events {
+            if let Event::StepBegan(_) = event {
+                self.regulator.step_began();
+            }
+            ledger.note(&self.model, &self.bake, *event);
+        }
+        if !self.events.is_empty() {
+            self.expectation = self.expect(self.expectation.is_some_and(|e| e.probe_disagrees));
+        }
+    }
+}
+
+/// What a confirmed request stands for.
+fn press_of(command: Command) -> Press {
+    match command {
+        Command::Stop => Press::Stop,
+        Command::Answer(Answer::Fail) => Press::Fail,
+        Command::Start | Command::Acknowledge | Command::Answer(Answer::Go) => Press::Go,
+    }
+}

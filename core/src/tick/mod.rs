@@ -1,0 +1,209 @@
+//! The controller: the one function every tick goes through, on the chip and in every rehearsal.
+//!
+//! `inputs → readings judged → bounds → guard → sequence → regulate → guard clamps → outputs`
+//!
+//! [`Controller::tick`] is that line; each arrow is a file of this folder: `second` (bounds),
+//! `watch` (guard), `carry_on` and `begin` (sequence), `act` (regulate, and the guard's last word);
+//! `show` is what can be seen of it between ticks.
+//!
+//! A call takes bounded time, allocates nothing and cannot panic. Call it every 100 ms with the
+//! tick number. A gap is told from the number: what was switched on stayed on for all of it.
+
+mod act;
+mod begin;
+mod carry_on;
+mod second;
+mod show;
+mod watch;
+
+use crate::bake::Bake;
+use crate::bounds::model::Model;
+pub use crate::command::{Command, Refusal, Settings};
+use crate::door::{DoorNow, DoorWatch};
+use crate::event::Event;
+use crate::guard::{Expectation, Guard, Standing};
+use crate::io::{Heat, Inputs, Outputs};
+use crate::judge::{Judge, Judged, Reach};
+use crate::ledger::Ledger;
+use crate::person::Buttons;
+use crate::record::{Checkpoint, Record};
+use crate::regulate::Regulator;
+use crate::sequence::{Events, Facts, Mode, Sequence};
+use crate::units::{Celsius, Kelvins, Tick};
+use second::SecondInMaking;
+
+/// Ticks that came late or watchdog resets in one bake that trip.
+const OVERRUNS_MAX: u8 = 3;
+
+/// One oven's controller.
+#[derive(Clone, Debug)]
+pub struct Controller {
+    bake: Bake,
+    model: Model,
+    settings: Settings,
+    air: Judge,
+    air_b: Judge,
+    part_probe: Judge,
+    door: DoorWatch,
+    buttons: Buttons,
+    guard: Guard,
+    ledger: Option<Ledger>,
+    sequence: Sequence,
+    regulator: Regulator,
+    last: Outputs,
+    last_tick: Option<Tick>,
+    buttons_free: bool,
+    request: Option<(Command, Tick)>,
+    resume: Option<Checkpoint>,
+    overruns: u8,
+    second: SecondInMaking,
+    seconds: u32,
+    reading: Option<Celsius>,
+    /// What the model says, as of the last second but for the air, or the event since.
+    expectation: Option<Expectation>,
+    told: Told,
+    events: Events,
+    record: Option<Record>,
+}
+
+/// Things told once a bake.
+#[derive(Clone, Copy, Debug, Default)]
+struct Told {
+    outside_model: bool,
+    probe_ignored: bool,
+    store_failing: bool,
+    trip: bool,
+}
+
+impl Controller {
+    /// A controller at rest for one bake in one oven.
+    #[must_use]
+    pub fn new(bake: Bake, model: Model, settings: Settings) -> Self {
+        let reach = Reach {
+            lag_s: model.sensor.lag_s.low,
+            noise_k: model.sensor.noise_k,
+            resolution_k: model.sensor.resolution_k,
+            ambient: model.ambient,
+            air_max: bake.limits.air_max,
+        };
+        let standing = Standing {
+            ambient: model.ambient,
+            resolution: Kelvins(model.sensor.resolution_k),
+            noise: Kelvins(model.sensor.noise_k),
+            sensor_lag_s: model.sensor.lag_s.middle(),
+            sensor_lag_longest_s: model.sensor.lag_s.high,
+            sensor_budget: settings.sensor_budget,
+            fan_is_known: model.air.stopped_fan >= 1.0 || model.air.airflow_proof,
+        };
+        let regulator =
+            Regulator::new(settings.tuning, settings.minimum_on_s, settings.minimum_off_s);
+        Self {
+            bake,
+            model,
+            settings,
+            air: Judge::new(reach),
+            air_b: Judge::new(reach),
+            part_probe: Judge::new(reach),
+            door: DoorWatch::new(Tick(0)),
+            buttons: Buttons::default(),
+            guard: Guard::new(standing),
+            ledger: None,
+            sequence: Sequence::idle(),
+            regulator,
+            last: Outputs::default(),
+            last_tick: None,
+            buttons_free: false,
+            request: None,
+            resume: None,
+            overruns: 0,
+            second: SecondInMaking::default(),
+            seconds: 0,
+            reading: None,
+            expectation: None,
+            told: Told::default(),
+            events: Events::new(),
+            record: None,
+        }
+    }
+
+    /// One tick: what is known goes in, what is done comes out.
+    pub fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
+        self.events.clear();
+        self.record = None;
+        self.follow_time(now);
+
+        let door = self.door.tick(now, inputs.door);
+        let (air, air_b) = self.judge(inputs, door);
+        self.make_second(now, inputs, &air, door);
+        let found = self.watch(now, inputs, &air, air_b.as_ref(), door);
+        let press = self.press(now, inputs, found);
+        self.carry_on(now, inputs, &air, door, press);
+
+        self.last = self.act(now, inputs, &air, door);
+        self.last
+    }
+
+    /// Judges every sensor's transfer; the part probe's goes into its second only.
+    fn judge(&mut self, inputs: &Inputs, door: DoorNow) -> (Judged, Option<Judged>) {
+        if self.sequence.mode() != Mode::Running {
+            // At rest a sensor is mended, moved and dipped; no row judges jumps then.
+            self.air.forgive_jump();
+            self.air_b.forgive_jump();
+        }
+        let air = self.air.tick(&inputs.air, door.open);
+        let air_b = inputs.air_b.map(|sample| self.air_b.tick(&sample, door.open));
+        if let Some(sample) = inputs.part_probe {
+            // A probe that fell off its part must be heard, to be told apart from the part.
+            self.part_probe.forgive_jump();
+            let _ = self.part_probe.tick(&sample, true);
+        }
+        (air, air_b)
+    }
+
+    /// Takes a request from the computer. What leads to heat waits for GO at the oven, unless the
+    /// board is virtual.
+    ///
+    /// # Errors
+    /// What does not fit the present state is refused; nothing changes then.
+    pub fn command(&mut self, now: Tick, command: Command) -> Result<(), Refusal> {
+        let running = self.sequence.mode() == Mode::Running;
+        let tripped = self.guard.trip().is_some();
+        match command {
+            Command::Start if running => return Err(Refusal::BakeRuns),
+            Command::Start if tripped => return Err(Refusal::TripLatched),
+            Command::Stop if !running => return Err(Refusal::NoBake),
+            Command::Acknowledge if !tripped => return Err(Refusal::NoTrip),
+            Command::Answer(_) if self.sequence.asks().is_none() => {
+                return Err(Refusal::NothingAsked);
+            }
+            _ => self.request = Some((command, now)),
+        }
+        Ok(())
+    }
+
+    /// Keeps an event of this tick; a tick has room for more than it can have.
+    fn tell(&mut self, event: Event) {
+        let _ = self.events.push(event);
+    }
+}
+
+fn facts<'a>(
+    bake: &'a Bake,
+    ledger: Option<&Ledger>,
+    heat: Heat,
+    now: Tick,
+    reading: Option<Celsius>,
+    door: DoorNow,
+) -> Facts<'a> {
+    Facts {
+        now,
+        bake,
+        door,
+        press: None,
+        reading,
+        hottest: ledger.and_then(Ledger::hottest),
+        credit_s: ledger.map_or(0, Ledger::credit_s),
+        loaded: ledger.is_some_and(Ledger::is_loaded),
+        heat_allowed: heat.is_allowed(),
+    }
+}

@@ -1,0 +1,124 @@
+//! The second in the making: ticks are gathered, and once a second the bounds move on.
+
+use super::{Controller, OVERRUNS_MAX};
+use crate::bounds::Second;
+use crate::door::DoorNow;
+use crate::guard::{Expectation, TripKind};
+use crate::io::Inputs;
+use crate::judge::Judged;
+use crate::sequence::Mode;
+use crate::units::{Celsius, Reading, TICKS_PER_SECOND, Tick};
+
+/// An unchanged frame widens the bounds from here on, ticks.
+pub(super) const WIDENED_TICKS: u32 = 60 * TICKS_PER_SECOND;
+
+/// Counts of the second in the making.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct SecondInMaking {
+    ticks: u32,
+    on_ticks: u32,
+    door_open: bool,
+}
+
+impl SecondInMaking {
+    /// Takes the ticks since the last call, all of which the drive stayed as it was.
+    fn pass(&mut self, ticks: u32, drives: bool) {
+        self.ticks = self.ticks.saturating_add(ticks);
+        if drives {
+            self.on_ticks = self.on_ticks.saturating_add(ticks);
+        }
+    }
+
+    /// Ends the second once its ticks are through: its on-ticks, and whether the door was open in
+    /// it. What came late belongs to the next.
+    fn end(&mut self) -> Option<(u8, bool)> {
+        let rest = self.ticks.checked_sub(TICKS_PER_SECOND)?;
+        let on_ticks = self.on_ticks.min(TICKS_PER_SECOND);
+        let door_open = self.door_open;
+        *self = Self {
+            ticks: rest % TICKS_PER_SECOND,
+            on_ticks: (self.on_ticks - on_ticks).min(rest % TICKS_PER_SECOND),
+            door_open: false,
+        };
+        Some((on_ticks as u8, door_open))
+    }
+}
+
+impl Controller {
+    /// Takes the time since the last call. A late tick is forgiven twice in a bake; a gap the
+    /// watchdog should have ended, or a time that does not go on, is not.
+    pub(super) fn follow_time(&mut self, now: Tick) {
+        let passed = self.last_tick.map_or(1, |last| now.since(last));
+        self.last_tick = Some(now);
+        self.second.pass(passed, self.last.heat.drives());
+        if passed != 1 && self.sequence.mode() == Mode::Running {
+            self.overruns = self.overruns.saturating_add(1);
+            let forgivable = (2..=TICKS_PER_SECOND).contains(&passed);
+            if self.overruns >= OVERRUNS_MAX || !forgivable {
+                self.guard.latch(TripKind::TickOverrun, now);
+            }
+        }
+    }
+
+    /// Ends the second when its ticks are through: bounds, credit, what the guard expects.
+    pub(super) fn make_second(&mut self, now: Tick, inputs: &Inputs, air: &Judged, door: DoorNow) {
+        self.second.door_open |= door.open;
+        let Some((on_ticks, door_open)) = self.second.end() else { return };
+        let judged = self.air.end_second();
+        let reading_b = inputs.air_b.and_then(|_| self.air_b.end_second().reading);
+        let part_probe = inputs.part_probe.and_then(|_| self.part_probe.end_second().reading);
+        self.reading = judged.reading.map(Reading::to_celsius);
+        if let (Some(reading), true) = (judged.reading, self.resume.is_some()) {
+            // The bake goes on from here; the second that told where is not part of it.
+            self.begin_again(now, reading, door);
+            return;
+        }
+        let Some(ledger) = &mut self.ledger else { return };
+        if self.sequence.mode() != Mode::Running {
+            return;
+        }
+        let second = Second {
+            reading: judged.reading,
+            on_ticks,
+            door_open,
+            airflow: inputs.airflow,
+            widened: air.unchanged_ticks >= WIDENED_TICKS,
+        };
+        ledger.second(&self.model, &second);
+        self.seconds += 1;
+        let lowest = ledger.bounds().reading_lowest(&self.model);
+        self.door.second(self.reading, lowest);
+        self.expectation = self.expect(self.probe_disagrees(part_probe.map(Reading::to_celsius)));
+        self.record = Some(self.make_record(&second, judged.projected, reading_b, part_probe));
+    }
+
+    /// What the model says of this second.
+    pub(super) fn expect(&self, probe_disagrees: bool) -> Option<Expectation> {
+        let bounds = self.ledger.as_ref()?.bounds();
+        let part_over_limit = self.model.classes.iter().enumerate().any(|(index, class)| {
+            bounds.class(index).is_some_and(|(_, hottest)| {
+                // A not-a-number is not below the limit.
+                !(hottest.0.is_finite() && hottest < class.max)
+            })
+        });
+        Some(Expectation {
+            upper_air: bounds.upper_air(),
+            liner: bounds.nominal_liner(),
+            reading_lowest: bounds.reading_lowest(&self.model),
+            reading_highest: bounds.reading_highest(&self.model),
+            reading_nominal: bounds.nominal_reading(),
+            reading: self.reading,
+            part_over_limit,
+            probe_disagrees,
+        })
+    }
+
+    /// The second's mean of the part probe lies outside the bounds of its own part.
+    fn probe_disagrees(&self, part_probe: Option<Celsius>) -> bool {
+        let class = self.settings.probe_class.map(usize::from);
+        let bounds = self.ledger.as_ref().zip(class).and_then(|(l, class)| l.bounds().class(class));
+        bounds
+            .zip(part_probe)
+            .is_some_and(|((coldest, hottest), probe)| !(probe >= coldest && probe <= hottest))
+    }
+}

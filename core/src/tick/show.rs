@@ -1,0 +1,135 @@
+//! What a controller shows of itself between ticks: nothing here changes anything.
+
+use super::Controller;
+use crate::bake::{Bake, Step};
+use crate::bounds::model::Model;
+use crate::bounds::{Hottest, Second};
+use crate::event::Event;
+use crate::guard::Trip;
+use crate::ledger::Ledger;
+use crate::record::{Checkpoint, Phase, Record};
+use crate::sequence::Mode;
+use crate::units::Reading;
+
+impl Controller {
+    /// Events of the last tick.
+    #[must_use]
+    pub fn events(&self) -> &[Event] {
+        &self.events
+    }
+
+    /// The second that ended with the last tick.
+    #[must_use]
+    pub fn record(&self) -> Option<&Record> {
+        self.record.as_ref()
+    }
+
+    /// Bounds and credit, once a bake has begun.
+    #[must_use]
+    pub fn ledger(&self) -> Option<&Ledger> {
+        self.ledger.as_ref()
+    }
+
+    /// Where the bake is.
+    #[must_use]
+    pub fn mode(&self) -> Mode {
+        self.sequence.mode()
+    }
+
+    /// Some soak's last try ended short.
+    #[must_use]
+    pub fn is_short(&self) -> bool {
+        self.sequence.is_short()
+    }
+
+    /// The latched trip.
+    #[must_use]
+    pub fn trip(&self) -> Option<Trip> {
+        self.guard.trip()
+    }
+
+    /// The bake that is run.
+    #[must_use]
+    pub fn bake(&self) -> &Bake {
+        &self.bake
+    }
+
+    /// Model of oven and load.
+    #[must_use]
+    pub fn model(&self) -> &Model {
+        &self.model
+    }
+
+    /// What to keep against a lost supply; `None` when no bake runs and no trip is latched.
+    #[must_use]
+    pub fn checkpoint(&self) -> Option<Checkpoint> {
+        if self.sequence.mode() != Mode::Running && self.guard.trip().is_none() {
+            return None;
+        }
+        // A trip is kept even where no bake has run since the board was switched on.
+        let room = self.model.ambient;
+        let ledger = self.ledger.as_ref();
+        Some(Checkpoint {
+            second: self.seconds,
+            step: self.sequence.step(),
+            credit_s: ledger.map_or(0, Ledger::credit_s),
+            loaded: ledger.is_some_and(Ledger::is_loaded),
+            rounds: *self.sequence.rounds(),
+            short: *self.sequence.short(),
+            heat_ticks: self.sequence.heat_ticks(),
+            coldest: ledger.and_then(Ledger::coldest).unwrap_or(room),
+            hottest: ledger
+                .map_or(Hottest::all(room), |ledger| ledger.bounds().hottest_states(&self.model)),
+            trip: self.guard.trip(),
+        })
+    }
+
+    pub(super) fn make_record(
+        &self,
+        second: &Second,
+        projected: bool,
+        reading_b: Option<Reading>,
+        part_probe: Option<Reading>,
+    ) -> Record {
+        let ledger = self.ledger.as_ref();
+        Record {
+            second: self.seconds,
+            reading: second.reading,
+            reading_b,
+            part_probe,
+            setpoint: self.regulator.setpoint(),
+            on_ticks: second.on_ticks,
+            permit: self.last.heat.is_allowed(),
+            door_open: second.door_open,
+            step: self.sequence.step() + 1,
+            phase: self.phase(),
+            coldest: ledger.and_then(Ledger::coldest),
+            hottest: ledger.and_then(Ledger::hottest),
+            credit_s: ledger.map_or(0, Ledger::credit_s),
+            projected,
+            airflow: second.airflow,
+            widened: second.widened,
+        }
+    }
+
+    fn phase(&self) -> Phase {
+        if self.guard.trip().is_some() {
+            return Phase::Tripped;
+        }
+        match self.sequence.mode() {
+            Mode::Idle => return Phase::Idle,
+            Mode::Done(_) => return Phase::Done,
+            Mode::Running => {}
+        }
+        match self.bake.steps.get(usize::from(self.sequence.step())) {
+            Some(Step::Cool(_)) => Phase::Cool,
+            Some(Step::LoadIn(_)) => Phase::LoadIn,
+            Some(Step::Check(_)) => Phase::Check,
+            Some(Step::Wait(_)) => Phase::Wait,
+            _ if self.regulator.is_recovering() => Phase::Recover,
+            Some(Step::Soak(_)) if self.regulator.is_in() => Phase::Soak,
+            Some(Step::Soak(_)) => Phase::Approach,
+            Some(Step::Ramp(_)) | None => Phase::Ramp,
+        }
+    }
+}
