@@ -211,7 +211,7 @@ impl Regulator {
         };
         if view.frozen {
             let (low, high) = (1.0 - FROZEN_SHARE, 1.0 + FROZEN_SHARE);
-            duty = duty.clamp(low * feed_forward, high * feed_forward);
+            duty = duty.max(low * feed_forward).min(high * feed_forward);
         }
         duty.min(self.air_cap(view)).min(part_cap(view))
     }

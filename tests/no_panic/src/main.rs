@@ -1,0 +1,55 @@
+//! The controller's way through a tick, linked against a panic that does not exist.
+//!
+//! Goal: no input makes the controller panic. Method: the optimiser drops every check it can prove
+//! to hold, and the linker every function nobody calls. What panics calls the handler below, and
+//! that calls a function that is nowhere: the link fails exactly if some way to a panic is left.
+//! Nothing here is meant to run.
+#![no_std]
+#![no_main]
+
+use core::hint::black_box;
+use core::panic::PanicInfo;
+use truesoak_core::Controller;
+use truesoak_core::bake::Bake;
+use truesoak_core::bounds::model::Model;
+use truesoak_core::command::{Command, Refusal, Settings};
+use truesoak_core::event::Event;
+use truesoak_core::io::{Inputs, Outputs};
+use truesoak_core::record::{Checkpoint, Record};
+use truesoak_core::units::Tick;
+
+unsafe extern "C" {
+    fn a_panic_path_survived() -> !;
+}
+
+#[panic_handler]
+fn panic(_: &PanicInfo<'_>) -> ! {
+    // SAFETY: there is no such function to call; what refers to it does not link.
+    unsafe { a_panic_path_survived() }
+}
+
+/// Everything a board does with a controller, each on arguments nothing is known of.
+fn board() {
+    type New = fn(&Bake, &Model, &Settings) -> Controller;
+    type Shown = for<'a> fn(&'a Controller) -> (&'a [Event], Option<&'a Record>);
+    let new: New = |bake, model, settings| Controller::new(bake.clone(), model.clone(), *settings);
+    let shown: Shown = |controller| (controller.events(), controller.record());
+    black_box(new);
+    black_box(Controller::tick as fn(&mut Controller, Tick, &Inputs) -> Outputs);
+    black_box(Controller::command as fn(&mut Controller, Tick, Command) -> Result<(), Refusal>);
+    black_box(Controller::resume as fn(&mut Controller, Checkpoint));
+    black_box(Controller::checkpoint as fn(&Controller) -> Option<Checkpoint>);
+    black_box(shown);
+    #[cfg(feature = "panics")]
+    black_box((|values, index| values[index]) as fn(&[u8], usize) -> u8);
+}
+
+/// Where the linker starts from.
+// SAFETY: the one symbol of this name; the link has no start of its own.
+#[unsafe(no_mangle)]
+pub extern "C" fn _start() -> ! {
+    board();
+    loop {
+        core::hint::spin_loop();
+    }
+}
