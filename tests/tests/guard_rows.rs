@@ -157,15 +157,16 @@ fn reversed_leads_and_a_wrong_type_show_in_the_first_answer_to_heat() {
 
 #[test]
 fn no_answer_to_heat_trips() {
-    // The rise predicted by the slowest plant reaches 8 K within two minutes at full power; the
-    // row then has a minute.
+    // At full power from cold the rise that is due reaches 8 K in some 35 s; the row then has a
+    // minute.
     for kind in ["heater-dead", "sensor-detached"] {
-        trips(&with_fault(setup(BAKE, &[]), kind, When::Cold, None, None), "no-response", 180.0);
+        trips(&with_fault(setup(BAKE, &[]), kind, When::Cold, None, None), "no-response", 100.0);
     }
+    // In a soak the duty has to rise first: by as much as the loop does for a reading that falls.
     trips(
         &with_fault(setup(BAKE, &[]), "heater-dead", When::Soak(40.0), None, None),
         "no-response",
-        420.0,
+        160.0,
     );
     trips(
         &with_fault(setup(BAKE, &[]), "sensor-detached", When::Soak(40.0), None, None),
@@ -193,7 +194,8 @@ fn a_welded_drive_trips_within_forty_seconds_and_harms_no_part() {
 #[test]
 fn mains_at_the_heater_shows_a_welded_drive_within_half_a_second() {
     let proven = setup(BAKE, &["oven.permit.mains_proof=true"]);
-    // At most one pulse of the drive hides it.
+    // A pulse of the drive hides it for as long as it lasts; the half second is held by hand in the
+    // controller's own tests.
     trips(&with_fault(proven, "drive-welded", When::Soak(60.0), None, None), "drive-welded", 12.0);
 }
 
@@ -252,8 +254,8 @@ fn a_sensor_that_moves_is_seen_by_a_second_one_and_only_by_it() {
     trips(
         &with_fault(two, "sensor-moved", When::Soak(30.0), None, Some(-20.0)),
         "sensor-moved",
-        // A minute once it is beyond the budget; until then it follows with its own lag.
-        75.0,
+        // It comes to the budget with its own lag.
+        60.0,
     );
     // With one sensor it is not covered, and the basis says so.
     let one = with_fault(setup(BAKE, &[]), "sensor-moved", When::Soak(30.0), None, Some(-8.0));
@@ -330,7 +332,7 @@ fn two_late_ticks_or_resets_carry_on_and_the_third_in_a_bake_trips() {
     carries_on(&again_and_again("tick-overrun", &[20.0, 40.0]));
     trips(&again_and_again("tick-overrun", &[20.0, 40.0, 60.0]), "tick-overrun", 1.0);
     carries_on(&again_and_again("processor-hung", &[20.0, 60.0]));
-    trips(&again_and_again("processor-hung", &[20.0, 60.0, 100.0]), "processor-hung", 5.0);
+    trips(&again_and_again("processor-hung", &[20.0, 60.0, 100.0]), "processor-hung", 2.0);
 }
 
 #[test]
@@ -370,7 +372,7 @@ fn what_fails_early_in_the_first_heat_is_not_taken_for_a_wrong_sensor() {
             let mut setup = with_fault(setup(BAKE, &[]), kind, When::Cold, None, None);
             setup.bake.faults[0].at = Moment::SinceStart(at_s);
             // What the element still holds is seen as an answer for a while.
-            trips(&setup, "no-response", 240.0);
+            trips(&setup, "no-response", 115.0);
         }
     }
 }

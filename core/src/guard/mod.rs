@@ -9,6 +9,7 @@
 
 mod ceiling;
 mod kind;
+mod response;
 mod rows;
 
 pub use kind::TripKind;

@@ -63,7 +63,10 @@ impl Controller {
     /// Ends the second when its ticks are through: bounds, credit, what the guard expects.
     pub(super) fn make_second(&mut self, now: Tick, inputs: &Inputs, air: &Judged, door: DoorNow) {
         self.second.door_open |= door.open;
-        let Some((on_ticks, door_open)) = self.second.end() else { return };
+        // A board that comes back from one reset too many does not wait for its second.
+        let over = self.resume.is_some() && inputs.health.watchdog_resets >= OVERRUNS_MAX;
+        let ended = self.second.end().or(over.then_some((0, false)));
+        let Some((on_ticks, door_open)) = ended else { return };
         let judged = self.air.end_second();
         let reading_b = inputs.air_b.and_then(|_| self.air_b.end_second().reading);
         let part_probe = inputs.part_probe.and_then(|_| self.part_probe.end_second().reading);
