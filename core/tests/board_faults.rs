@@ -6,6 +6,7 @@
 mod hand;
 
 use hand::{Hand, soak};
+use truesoak_core::bake::{Ramp, Step};
 use truesoak_core::guard::TripKind;
 use truesoak_core::io::{Inputs, Transfer};
 use truesoak_core::sequence::Mode;
@@ -152,6 +153,27 @@ fn what_was_on_in_late_ticks_is_in_the_second() {
     assert_eq!(hand.tripped(), None);
     assert!(on > 300, "{on}: the heater was on");
     assert!(on.abs_diff(logged) < 10, "{logged} of {on} ticks logged");
+}
+
+/// A pulse of the drive hides a weld, and does no harm; what is counted is the time after it.
+#[test]
+fn mains_at_a_heater_that_is_off_trips_within_half_a_second_of_the_pulse() {
+    let ramp = Step::Ramp(Ramp { to: Celsius(24.0), rate_k_per_min: None });
+    let mut hand = Hand::new(&[ramp], false);
+    hand.inputs.mains_at_heater = Some(false);
+    hand.ticks(2).press_go();
+    let mut off_ticks = 0;
+    for tick in 0..3_000 {
+        let welded = tick >= 1_000;
+        off_ticks = if hand.last.heat.drives() { 0 } else { off_ticks + 1 };
+        hand.inputs.mains_at_heater = Some(welded || hand.last.heat.drives());
+        hand.ticks(1);
+        if hand.tripped().is_some() {
+            assert!(welded && off_ticks <= 5, "{off_ticks} ticks after the pulse");
+            break;
+        }
+    }
+    assert_eq!(hand.tripped(), Some(TripKind::DriveWelded));
 }
 
 #[test]

@@ -1,0 +1,204 @@
+//! The rows a rehearsal of an honest oven never provokes: limits passed, and air that answers as no
+//! oven of the spread does.
+//!
+//! Goal: each is seen under its own kind and in its time, and not before. Method: the guard is shown
+//! what a model would say; where the whole controller matters, it is read what its own nominal oven
+//! would show, or more.
+
+mod hand;
+
+use hand::{Hand, LIMITS, model, soak};
+use truesoak_core::bake::{Limits, Soak, Step};
+use truesoak_core::door::DoorWatch;
+use truesoak_core::event::Event;
+use truesoak_core::guard::{Expectation, Guard, Standing, TripKind, View};
+use truesoak_core::io::{Door, Heat, Inputs};
+use truesoak_core::judge::{Judge, Judged, Reach};
+use truesoak_core::ledger::Ledger;
+use truesoak_core::units::{Celsius, Kelvins, Tick};
+
+const AIR_MAX: Celsius = Celsius(200.0);
+const SOUND: Expectation = Expectation {
+    upper_air: Celsius(160.0),
+    liner: Celsius(130.0),
+    reading_lowest: Celsius(120.0),
+    reading_highest: Celsius(180.0),
+    reading_nominal: Celsius(150.0),
+    reading: Some(Celsius(150.0)),
+    part_over_limit: false,
+    probe_disagrees: false,
+};
+
+/// A guard that is shown the same again and again.
+struct Shown {
+    guard: Guard,
+    door: DoorWatch,
+    air: Judged,
+    inputs: Inputs,
+    now: u32,
+}
+
+impl Shown {
+    fn new() -> Self {
+        let inputs = Hand::new(&[soak()], false).inputs;
+        let reach = Reach {
+            lag_s: 9.0,
+            noise_k: 0.1,
+            resolution_k: 0.25,
+            ambient: Celsius(20.0),
+            air_max: AIR_MAX,
+        };
+        let standing = Standing {
+            ambient: Celsius(20.0),
+            resolution: Kelvins(0.25),
+            noise: Kelvins(0.1),
+            sensor_lag_s: 12.0,
+            sensor_lag_longest_s: 15.0,
+            sensor_budget: Kelvins(10.0),
+            fan_is_known: true,
+        };
+        let air = Judge::new(reach).tick(&inputs.air, false);
+        let door = DoorWatch::new(Tick(0));
+        // Long after the last door.
+        Self { guard: Guard::new(standing), door, air, inputs, now: 10_000 }
+    }
+
+    /// The tick of the first trip within `ticks`, and its kind.
+    fn trip(&mut self, says: Expectation, heat: Heat, ticks: u32) -> Option<(u32, TripKind)> {
+        for tick in 1..=ticks {
+            self.now += 1;
+            let standing = *self.guard.standing();
+            let view = View {
+                now: Tick(self.now),
+                inputs: &self.inputs,
+                air: &self.air,
+                air_b: None,
+                door: self.door.tick(Tick(self.now), self.inputs.door),
+                commanded: heat,
+                fan: false,
+                baking: true,
+                expectation: Some(&says),
+                air_max: AIR_MAX,
+                standing: &standing,
+            };
+            let _ = self.guard.tick(&view);
+            if let Some(trip) = self.guard.trip() {
+                return Some((tick, trip.kind));
+            }
+        }
+        None
+    }
+}
+
+const ON: Heat = Heat::Allowed { drive: true };
+const OFF: Heat = Heat::Allowed { drive: false };
+
+#[test]
+fn air_at_its_limit_trips_in_its_second_tick_and_nothing_below_it_does() {
+    for upper in [200.0, 260.0, f32::NAN, f32::INFINITY] {
+        let says = Expectation { upper_air: Celsius(upper), ..SOUND };
+        let trip = Shown::new().trip(says, ON, 10);
+        assert_eq!(trip, Some((2, TripKind::AirOverLimit)), "{upper}");
+    }
+    let says = Expectation { upper_air: Celsius(199.9), ..SOUND };
+    assert_eq!(Shown::new().trip(says, ON, 300), None);
+}
+
+#[test]
+fn air_over_its_limit_with_the_drive_off_for_five_seconds_is_a_welded_drive() {
+    let over = Expectation { upper_air: Celsius(201.0), ..SOUND };
+    let mut shown = Shown::new();
+    assert_eq!(shown.trip(SOUND, OFF, 40), None);
+    assert_eq!(shown.trip(over, OFF, 10), Some((2, TripKind::AirOverLimit)));
+    let mut shown = Shown::new();
+    assert_eq!(shown.trip(SOUND, OFF, 60), None);
+    assert_eq!(shown.trip(over, OFF, 10), Some((2, TripKind::DriveWelded)));
+}
+
+#[test]
+fn on_the_way_back_from_a_door_air_over_its_limit_has_two_seconds_while_nothing_heats() {
+    let over = Expectation { upper_air: Celsius(201.0), ..SOUND };
+    for (heat, ticks) in [(OFF, 20), (ON, 2)] {
+        let mut shown = Shown::new();
+        shown.inputs.door = Some(Door::Open);
+        assert_eq!(shown.trip(SOUND, Heat::Cut, 100), None);
+        shown.inputs.door = Some(Door::Closed);
+        assert_eq!(shown.trip(SOUND, ON, 100), None);
+        assert_eq!(shown.trip(over, heat, 50), Some((ticks, TripKind::AirOverLimit)));
+    }
+}
+
+#[test]
+fn a_part_at_what_it_stands_trips_at_once() {
+    let says = Expectation { part_over_limit: true, ..SOUND };
+    assert_eq!(Shown::new().trip(says, OFF, 10), Some((1, TripKind::PartOverLimit)));
+}
+
+#[test]
+fn air_outside_the_spread_for_two_minutes_is_told_and_no_trip() {
+    for reading in [181.5, 118.5] {
+        let says = Expectation { reading: Some(Celsius(reading)), ..SOUND };
+        let mut shown = Shown::new();
+        assert_eq!(shown.trip(says, OFF, 1199), None);
+        assert!(!shown.guard.rows().outside_model(), "{reading}");
+        assert_eq!(shown.trip(says, OFF, 1), None);
+        assert!(shown.guard.rows().outside_model(), "{reading}");
+        assert_eq!(shown.trip(SOUND, OFF, 600), None);
+        assert!(shown.guard.rows().outside_model(), "for the rest of the bake");
+    }
+}
+
+/// Air limits that are not in the way.
+const FAR_OFF: Limits = Limits { air_max: Celsius(600.0), ..LIMITS };
+
+/// Reads the controller what `shows` makes of its bounds; true once it has heard `until`.
+fn reads(hand: &mut Hand, ticks: u32, until: Event, shows: impl Fn(&Ledger) -> Celsius) -> bool {
+    for _ in 0..ticks {
+        if let Some(ledger) = hand.controller.ledger() {
+            // No faster than its sensor could.
+            let (now, goal) = (hand.inputs.air.value, shows(ledger));
+            hand.inputs.air.value = Celsius(now.0 + (goal - now).0.clamp(-0.3, 0.3));
+        }
+        hand.ticks(1);
+        if hand.heard(until) {
+            return true;
+        }
+    }
+    false
+}
+
+#[test]
+fn nothing_counts_any_more_once_the_air_has_left_the_spread() {
+    let Step::Soak(room) = soak() else { unreachable!("the bench's step is a soak") };
+    let wide = Soak { at_least: Celsius(-40.0), at_most: Celsius(140.0), ..room };
+    let mut hand = Hand::with(&[Step::Soak(wide)], FAR_OFF, false);
+    hand.ticks(2).press_go();
+    let lowest = |ledger: &Ledger| ledger.bounds().reading_lowest(&model());
+    let slow = |ledger: &Ledger| lowest(ledger) + Kelvins(5.2);
+    // Until after the first heat, in which a rise that falls short is a sensor of a wrong type.
+    assert!(!reads(&mut hand, 2_500, Event::OutsideModel, slow), "a slow oven is inside");
+    let credit_s = |hand: &Hand| hand.controller.ledger().map_or(0, Ledger::credit_s);
+    assert!(credit_s(&hand) > 40, "{} s, {:?}", credit_s(&hand), hand.tripped());
+    // Colder than any oven of the spread, and not so cold that no heat seems to arrive.
+    let below = |ledger: &Ledger| lowest(ledger) - Kelvins(1.5);
+    assert!(reads(&mut hand, 2_500, Event::OutsideModel, below), "{:?}", hand.tripped());
+    assert_eq!(hand.tripped(), None);
+    let had_s = credit_s(&hand);
+    hand.ticks(100);
+    assert_eq!(credit_s(&hand), had_s, "nothing counts for the rest of the bake");
+}
+
+#[test]
+fn parts_that_could_be_hotter_than_they_stand_end_the_bake() {
+    // A window above what the parts stand: no desk would let this bake through.
+    let Step::Soak(room) = soak() else { unreachable!("the bench's step is a soak") };
+    let hot = Soak { at_least: Celsius(300.0), at_most: Celsius(340.0), ..room };
+    let mut hand = Hand::with(&[Step::Soak(hot)], FAR_OFF, false);
+    hand.ticks(2).press_go();
+    let tripped = Event::Tripped(TripKind::PartOverLimit);
+    let highest = |ledger: &Ledger| ledger.bounds().reading_highest(&model());
+    assert!(reads(&mut hand, 60_000, tripped, highest), "{:?}", hand.tripped());
+    let hottest = hand.controller.ledger().and_then(Ledger::hottest).unwrap();
+    assert!(hottest >= Celsius(190.0) && hottest <= Celsius(191.0), "{hottest:?}");
+    assert!(!hand.last.heat.is_allowed());
+}
