@@ -84,8 +84,8 @@ fn a_sensor_too_noisy_coarse_or_slow_for_its_air_limit_is_refused_with_the_limit
         refused(typed, &["look", "hotter than it is", "air_max of at least", "air_max"]);
     }
     refused(r#"oven.sensor.lag="10 min""#, &["oven.sensor.lag", "from 0.1 s to 5 min"]);
-    runs(r#"oven.sensor.noise="0.35 K""#);
-    runs(r#"oven.sensor.resolution="0.45 K""#);
+    runs(r#"oven.sensor.noise="0.28 K""#);
+    runs(r#"oven.sensor.resolution="0.4 K""#);
     runs(r#"oven.sensor.noise="1 K";bake.limits.air_max="225 °C""#);
 }
 

@@ -10,7 +10,7 @@ mod files_support;
 use files_support::{Desk, profile};
 use truesoak::files::bake::FAULT_KINDS;
 use truesoak::files::{Override, Setup};
-use truesoak::rehearse::{FaultKind, Rehearsal, Request, rehearse};
+use truesoak::rehearse::{FaultKind, Rehearsal, Request, Unplayed, rehearse};
 use truesoak::report::result::Verdict;
 
 /// A bake, its values, and a fault.
@@ -192,9 +192,16 @@ fn two_welds_together_are_played_without_the_mirror_contact() {
 }
 
 #[test]
-fn a_fault_whose_moment_never_comes_is_told() {
+fn what_of_a_script_is_not_played_is_told() {
     let late = "\n[[fault]]\nkind = \"heater-dead\"\nat = \"gas-out + 5 min\"\n\
-                \n[[fault]]\nkind = \"enclosure-hot\"\nat = \"20 h\"\n";
+                \n[[fault]]\nkind = \"enclosure-hot\"\nat = \"20 h\"\n\
+                \n[[door]]\nat = \"load_in 1 + 2 min\"\nloads = true\n\
+                \n[[door]]\nat = \"21 h\"\n\
+                \n[[answer]]\nsay = \"go\"\n\
+                \n[[answer]]\nsay = \"fail\"\n";
     let rehearsal = run(&scripted("gas-out-hubs.toml", "", late).unwrap());
-    assert_eq!(rehearsal.never_struck, [1]);
+    let wanted = Unplayed { faults: vec![1], doors: vec![1], answers: 1 };
+    assert_eq!(rehearsal.unplayed, wanted);
+    let all = run(&scripted("gas-out-hubs.toml", "", "").unwrap());
+    assert_eq!(all.unplayed, Unplayed::default());
 }

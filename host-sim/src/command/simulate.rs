@@ -88,12 +88,20 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     Ok(if rehearsal.result.is_good() { Answer::Yes } else { Answer::No })
 }
 
-/// Says which scripted faults were not played: a bake that ran through stood none of them.
+/// Says what of the script was not played: a bake that ran through stood none of it.
 fn note_unplayed(believed: &Setup, rehearsal: &Rehearsal, by_the_clock: bool) {
+    let unplayed = &rehearsal.unplayed;
     let why = if by_the_clock { "the clock is tried without" } else { "the bake was over first" };
-    for number in &rehearsal.never_struck {
+    for number in &unplayed.faults {
         let kind = believed.bake.faults.get(*number).map_or("", |script| script.kind.as_str());
         eprintln!("note: [[fault]] {} ({kind}) was not played: {why}", number + 1);
+    }
+    for number in &unplayed.doors {
+        eprintln!("note: [[door]] {} was not opened: the bake was over first", number + 1);
+    }
+    let given = believed.bake.answers.len();
+    for number in given.saturating_sub(unplayed.answers)..given {
+        eprintln!("note: [[answer]] {} was not given: nothing asked for it", number + 1);
     }
 }
 

@@ -21,7 +21,7 @@ pub use runner::{Board, Runner};
 pub use tally::{Kinetics, PartNow, Tally};
 pub use trace::{Observer, Trace, Truth};
 pub use whole::{Rehearsal, Request, model_of, rehearse};
-pub use world::World;
+pub use world::{Unplayed, World};
 
 use crate::plant::Shown;
 use truesoak_core::bake::Bake;

@@ -47,6 +47,8 @@ struct Pending {
 #[derive(Clone, Debug)]
 pub struct People {
     doors: Vec<DoorScript>,
+    /// The first tick each of them opens at, once it is known.
+    opens: Vec<Option<u32>>,
     answers: VecDeque<AnswerScript>,
     acts: Vec<(u32, Act)>,
     pending: Option<Pending>,
@@ -68,6 +70,7 @@ impl People {
     pub fn new(bake: &BakeFile) -> Self {
         let mut people = Self {
             doors: bake.doors.clone(),
+            opens: vec![None; bake.doors.len()],
             answers: bake.answers.iter().copied().collect(),
             acts: Vec::new(),
             pending: None,
@@ -76,9 +79,9 @@ impl People {
             shut_from: 0,
         };
         let at_start: Vec<_> = people.doors.clone();
-        for door in at_start {
+        for (number, door) in at_start.iter().enumerate() {
             if let Moment::SinceStart(seconds) = door.at {
-                people.plan_door(ticks(seconds).max(1), &door);
+                people.plan_scripted(number, ticks(seconds).max(1), door);
             }
         }
         people
@@ -90,13 +93,13 @@ impl People {
         let doors: Vec<_> = self.doors.clone();
         let planned = self.acts.len();
         let mut scripted = false;
-        for door in &doors {
+        for (number, door) in doors.iter().enumerate() {
             if let Moment::SinceStep(step, seconds) = door.at
                 && step == index
             {
                 scripted = true;
                 // This tick is over: whoever waits for the step acts in the next.
-                self.plan_door(tick + ticks(seconds).max(1), door);
+                self.plan_scripted(number, tick + ticks(seconds).max(1), door);
             }
         }
         if is_load_in && !scripted {
@@ -112,6 +115,26 @@ impl People {
             let closes = self.acts.iter().skip(planned).map(|(at, _)| *at).max();
             self.shut_from = closes.unwrap_or(tick);
         }
+    }
+
+    fn plan_scripted(&mut self, number: usize, from: u32, door: &DoorScript) {
+        if let Some(opens) = self.opens.get_mut(number) {
+            let _ = opens.get_or_insert(from);
+        }
+        self.plan_door(from, door);
+    }
+
+    /// Scripted doors that have not opened by `now`, by their number from 0.
+    #[must_use]
+    pub fn doors_not_opened(&self, now: u32) -> Vec<usize> {
+        let shut = |opens: &Option<u32>| opens.is_none_or(|at| at > now);
+        self.opens.iter().enumerate().filter(|(_, opens)| shut(opens)).map(|(n, _)| n).collect()
+    }
+
+    /// Scripted answers that nothing has asked for.
+    #[must_use]
+    pub fn answers_left(&self) -> usize {
+        self.answers.len()
     }
 
     /// The door opens at a tick for so long, with the load going in half way.

@@ -7,7 +7,7 @@ use super::practice::Practice;
 use super::runner::{Board, Runner};
 use super::tally::Tally;
 use super::trace::Trace;
-use super::world::World;
+use super::world::{Unplayed, World};
 use crate::compile::{self, check};
 use crate::files::{FileKind, Finding, KeyPath, Refusal, Setup};
 use crate::plant::Draw;
@@ -47,8 +47,8 @@ pub struct Rehearsal {
     pub trace: Trace,
     /// The tables the controller ran with.
     pub model: Model,
-    /// Scripted faults whose moment never came, by their number from 0; by the clock none comes.
-    pub never_struck: Vec<usize>,
+    /// What of the script was not played.
+    pub unplayed: Unplayed,
 }
 
 /// One run of the controller or the practice.
@@ -57,7 +57,7 @@ struct Run {
     /// What the controller says of itself.
     is_short: bool,
     heat_j: f64,
-    never_struck: Vec<usize>,
+    unplayed: Unplayed,
 }
 
 /// Rehearses a bake.
@@ -78,7 +78,7 @@ pub fn rehearse(request: &Request<'_>) -> Result<Rehearsal, Refusal> {
     if beside {
         bench.survive_weld(&run.trace.tally)?;
     }
-    let Run { mut trace, is_short, heat_j, never_struck } = run;
+    let Run { mut trace, is_short, heat_j, unplayed } = run;
     let own = request.by_the_clock.then(|| trace.tally.clone());
     let result = result(
         &mut trace,
@@ -92,7 +92,7 @@ pub fn rehearse(request: &Request<'_>) -> Result<Rehearsal, Refusal> {
             by_the_clock: request.by_the_clock,
         },
     );
-    Ok(Rehearsal { result, trace, model: bench.model, never_struck })
+    Ok(Rehearsal { result, trace, model: bench.model, unplayed })
 }
 
 /// A request with its model.
@@ -141,7 +141,7 @@ impl<'a> Bench<'a> {
             trace,
             is_short: board.is_short(),
             heat_j: world.plant.energy().put_in_j,
-            never_struck: world.never_struck(),
+            unplayed: world.unplayed(),
         })
     }
 
@@ -168,8 +168,10 @@ impl<'a> Bench<'a> {
         super::run(&mut practice, &mut world, true, &mut trace);
         self.was_followed(&world)?;
         let heat_j = world.plant.energy().put_in_j;
-        let never_struck = (0..believed.bake.faults.len()).collect();
-        Ok(Run { trace, is_short: false, heat_j, never_struck })
+        // The practice is tried without faults.
+        let faults = (0..believed.bake.faults.len()).collect();
+        let unplayed = Unplayed { faults, ..world.unplayed() };
+        Ok(Run { trace, is_short: false, heat_j, unplayed })
     }
 
     /// What a plant that went astray shows is no rehearsal.

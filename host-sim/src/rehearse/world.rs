@@ -18,6 +18,17 @@ use truesoak_core::units::Celsius;
 /// Ticks the independent clock runs fast by in a hundred while it is wrong.
 const CLOCK_ERROR_PERCENT: u32 = 5;
 
+/// What a script holds that was not played; doors and faults by their number from 0.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Unplayed {
+    /// Faults whose moment never came.
+    pub faults: Vec<usize>,
+    /// Doors that never opened.
+    pub doors: Vec<usize>,
+    /// Answers at the end of the list that nothing asked for.
+    pub answers: usize,
+}
+
 /// The oven, its load and the people around it.
 #[derive(Clone, Debug)]
 pub struct World {
@@ -255,11 +266,15 @@ impl World {
         before != (self.drive, self.current_flows(tick)) || fan_changed
     }
 
-    /// Scripted faults whose moment has not come, by their number from 0.
+    /// What the script holds and has not been played.
     #[must_use]
-    pub fn never_struck(&self) -> Vec<usize> {
+    pub fn unplayed(&self) -> Unplayed {
         let struck = |number| self.planned.iter().any(|(n, at)| *n == number && *at <= self.now);
-        (0..self.scripted.len()).filter(|number| !struck(*number)).collect()
+        Unplayed {
+            faults: (0..self.scripted.len()).filter(|number| !struck(*number)).collect(),
+            doors: self.people.doors_not_opened(self.now),
+            answers: self.people.answers_left(),
+        }
     }
 
     /// The board has supply.
