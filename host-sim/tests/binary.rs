@@ -136,6 +136,25 @@ fn a_refused_bake_leaves_no_output_behind() {
     assert!(!folder.path().join("l.csv").exists());
 }
 
+/// Yesterday's log outlives today's slip, and a good bake takes its place whole.
+#[test]
+fn what_was_there_before_is_replaced_by_a_result_and_by_nothing_else() {
+    let folder = TempDir::new().unwrap();
+    let (path, log) = (bakes().join("gas-out-hubs.toml"), folder.path().join("l.csv"));
+    let before = "yesterday\n".repeat(1_000_000);
+    std::fs::write(&log, &before).unwrap();
+    let simulate = ["simulate", path.to_str().unwrap(), "--quick", "--log", "l.csv"];
+    let weak = [&simulate[..], &["--set", "oven.heater.power=\"60 W\""]].concat();
+    refused(&run(folder.path(), &weak), &["the heater cannot reach"]);
+    let nowhere = [&simulate[..], &["--plot", "new.svg", "--plot", "gone/p.svg"]].concat();
+    refused(&run(folder.path(), &nowhere), &["gone/p.svg"]);
+    assert_eq!(std::fs::read_to_string(&log).unwrap(), before);
+    assert!(!folder.path().join("new.svg").exists(), "taken back");
+    assert_eq!(run(folder.path(), &simulate).code, 0);
+    let after = std::fs::read_to_string(&log).unwrap();
+    assert!(after.starts_with("# truesoak.log/1") && !after.contains("yesterday"));
+}
+
 #[test]
 fn materials_are_listed_with_their_sources() {
     let folder = TempDir::new().unwrap();

@@ -118,10 +118,13 @@ fn progress(globals: &Globals) -> ProgressBar {
     bar
 }
 
-/// Files opened before the work starts.
+/// Files opened before the work starts. What was there before stays until there is something to
+/// put in its place.
 struct Outputs {
     log: Option<(PathBuf, File)>,
     plots: Vec<(PathBuf, Picture)>,
+    /// Those that were not there before.
+    made: Vec<PathBuf>,
 }
 
 impl Outputs {
@@ -131,17 +134,22 @@ impl Outputs {
             let picture = Picture::of(path).map_err(Failure::Input)?;
             plots.push((path.clone(), picture));
         }
-        let log = arguments.log.as_ref().map(|path| create(path).map(|file| (path.clone(), file)));
-        let log = log.transpose()?;
-        for (path, _) in &plots {
-            drop(create(path)?);
+        let wanted = arguments.log.iter().chain(&arguments.plot);
+        let made = wanted.filter(|path| !path.exists()).cloned().collect();
+        let log = arguments.log.as_ref().map(|path| open(path).map(|file| (path.clone(), file)));
+        let outputs = Self { log: log.transpose()?, plots, made };
+        for (path, _) in &outputs.plots {
+            if let Err(failure) = open(path) {
+                outputs.remove();
+                return Err(failure);
+            }
         }
-        Ok(Self { log, plots })
+        Ok(outputs)
     }
 
     /// Takes back what was opened for nothing.
     fn remove(&self) {
-        for path in self.log.iter().map(|(path, _)| path).chain(self.plots.iter().map(|(p, _)| p)) {
+        for path in &self.made {
             let _ = std::fs::remove_file(path);
         }
     }
@@ -152,6 +160,10 @@ impl Outputs {
             Failure::Write(format!("error: {} could not be written: {error}", path.display()))
         };
         if let Some((path, file)) = self.log {
+            // A pipe or a terminal has no length to take back.
+            if file.metadata().is_ok_and(|about| about.is_file()) {
+                file.set_len(0).map_err(|error| failed(&path, &error))?;
+            }
             told.write_log(file).map_err(|error| failed(&path, &error))?;
             written.push(Written { path, what: "log, one row a second" });
         }
@@ -170,9 +182,10 @@ impl Outputs {
     }
 }
 
-/// Creates a file, or says why it cannot be.
-pub(super) fn create(path: &Path) -> Result<File, Failure> {
-    File::create(path).map_err(|error| {
+/// Opens a file to write to, as it is, or says why it cannot be.
+fn open(path: &Path) -> Result<File, Failure> {
+    let opened = File::options().write(true).create(true).truncate(false).open(path);
+    opened.map_err(|error| {
         let next = match path.parent() {
             Some(folder) if !folder.as_os_str().is_empty() && !folder.is_dir() => {
                 format!("make the folder {} first", folder.display())
