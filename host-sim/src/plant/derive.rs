@@ -8,10 +8,12 @@
 use super::ZERO_CELSIUS_K;
 use super::air::Air;
 use super::convection::{Body, Film};
+use super::outline::{self, Outline};
 use super::radiation::{self, STEFAN_BOLTZMANN};
-use crate::files::load::{Load, Part, Rack, Shape};
+
+pub use super::outline::{Cell, Section};
+use crate::files::load::{Load, Part, Rack};
 use crate::files::oven::{Circulation, Oven};
-use core::f64::consts::PI;
 use truesoak_core::bounds::model::{CELLS_MAX, INSULATION_CELLS};
 
 /// Biot number up to which one lump stands for a section (any heat-transfer text).
@@ -127,74 +129,6 @@ pub struct Point {
     pub biot: f64,
     /// Cells, surface first; one where lumped.
     pub cells: Vec<Cell>,
-}
-
-/// A cell of a point.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Cell {
-    /// Share of the point's capacity; they sum to 1.
-    pub share: f64,
-    /// Conductance to the next cell inward, W/K; 0 for the last.
-    pub inward_w_per_k: f64,
-}
-
-/// How heat goes into a section.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Section {
-    /// A slab heated from both faces; half thickness, m.
-    Slab(f64),
-    /// A long round; radius, m.
-    Round(f64),
-    /// A ball; radius, m.
-    Ball(f64),
-}
-
-impl Section {
-    /// Volume over area, m.
-    #[must_use]
-    pub fn volume_per_area_m(self) -> f64 {
-        match self {
-            Self::Slab(half_m) => half_m,
-            Self::Round(radius_m) => radius_m / 2.0,
-            Self::Ball(radius_m) => radius_m / 3.0,
-        }
-    }
-
-    /// Cells with their nodes at the surface, in even steps inward and in the middle; the outer
-    /// and inner cell are half as deep. Second order, and the first node *is* the surface.
-    #[must_use]
-    pub fn cells(self, count: usize, area_m2: f64, conductivity_w_per_m_k: f64) -> Vec<Cell> {
-        if count < 2 {
-            return vec![Cell { share: 1.0, inward_w_per_k: 0.0 }];
-        }
-        let (depth_m, power) = match self {
-            Self::Slab(depth_m) => (depth_m, 1),
-            Self::Round(depth_m) => (depth_m, 2),
-            Self::Ball(depth_m) => (depth_m, 3),
-        };
-        let steps = (count - 1) as f64;
-        // Faces between cells as shares of the depth, from 1 at the surface to 0 in the middle.
-        let face = |i: usize| ((steps + 0.5 - i as f64) / steps).clamp(0.0, 1.0);
-        (0..count)
-            .map(|i| {
-                let inner = face(i + 1);
-                let last = i + 1 == count;
-                let inward = area_m2 * inner.powi(power - 1) * conductivity_w_per_m_k * steps;
-                Cell {
-                    share: face(i).powi(power) - if last { 0.0 } else { inner.powi(power) },
-                    inward_w_per_k: if last { 0.0 } else { inward / depth_m },
-                }
-            })
-            .collect()
-    }
-}
-
-/// What a shape says of one of its points, before it is among other things.
-struct Outline {
-    area_m2: f64,
-    section: Section,
-    body: Body,
-    length_m: f64,
 }
 
 /// Derives everything.
@@ -343,8 +277,8 @@ struct Inside {
 
 impl Inside {
     fn new(oven: &Oven, load: &Load, liner_m2: f64, speed_m_per_s: f64) -> Self {
-        let parts_m2 = load.parts.iter().map(part_area_m2).sum::<f64>();
-        let rack_m2 = load.rack.as_ref().map_or(0.0, |rack| rack_outline(rack).area_m2);
+        let parts_m2 = load.parts.iter().map(outline::part_area_m2).sum::<f64>();
+        let rack_m2 = load.rack.as_ref().map_or(0.0, |rack| outline::rack_outline(rack).area_m2);
         Self {
             speed_m_per_s,
             liner_emissivity: oven.liner.emissivity,
@@ -376,7 +310,7 @@ impl Inside {
     }
 
     fn points(&self, part: &Part) -> Points {
-        let [slow, fast] = part_outlines(part).map(|outline| {
+        let [slow, fast] = outline::part_outlines(part).map(|outline| {
             let capacity = 0.5
                 * f64::from(part.count)
                 * part.mass_kg
@@ -392,7 +326,8 @@ impl Inside {
         let capacity = rack.mass_kg * rack.substance.specific_heat_j_per_kg_k;
         let conductivity = rack.substance.conductivity_w_per_m_k;
         let emissivities = (rack.emissivity, rack.emissivity);
-        let mut point = self.point(&rack_outline(rack), capacity, conductivity, emissivities);
+        let mut point =
+            self.point(&outline::rack_outline(rack), capacity, conductivity, emissivities);
         // The rack hangs behind the parts: what the element sends is theirs.
         point.element_m2 = 0.0;
         point
@@ -426,83 +361,6 @@ impl Inside {
             cells: outline.section.cells(count, outline.area_m2, conductivity_w_per_m_k),
         }
     }
-}
-
-fn part_area_m2(part: &Part) -> f64 {
-    part_outlines(part).iter().map(|outline| outline.area_m2).sum()
-}
-
-/// Outlines of a part's slow and fast half, all of its kind together.
-fn part_outlines(part: &Part) -> [Outline; 2] {
-    let all = f64::from(part.count);
-    let half_m3 = 0.5 * part.mass_kg / part.substance.density_kg_per_m3;
-    let half = |outline: Outline| Outline { area_m2: 0.5 * all * outline.area_m2, ..outline };
-    match part.shape {
-        Shape::Weighed { thickest_m, thinnest_m } => {
-            // GUESS: an irregular part spreads as an upright sheet of its mean thickness.
-            let length_m = libm::sqrt(2.0 * half_m3 / (0.5 * (thickest_m + thinnest_m)));
-            [thickest_m, thinnest_m].map(|thickness_m| Outline {
-                area_m2: all * half_m3 / (0.5 * thickness_m),
-                section: Section::Slab(0.5 * thickness_m),
-                body: Body::VerticalPlate,
-                length_m,
-            })
-        }
-        shape => {
-            let volume_m3 = 2.0 * half_m3;
-            [half(outline(shape, volume_m3)), half(outline(shape, volume_m3))]
-        }
-    }
-}
-
-/// Outline of a shape with one thickness.
-fn outline(shape: Shape, volume_m3: f64) -> Outline {
-    match shape {
-        Shape::Plate { thickness_m, width_m, height_m } => Outline {
-            area_m2: 2.0 * (width_m * height_m + thickness_m * (width_m + height_m)),
-            section: Section::Slab(0.5 * thickness_m),
-            body: Body::VerticalPlate,
-            length_m: height_m,
-        },
-        Shape::Bar { diameter_m, length_m } => Outline {
-            area_m2: PI * diameter_m * (length_m + 0.5 * diameter_m),
-            section: Section::Round(0.5 * diameter_m),
-            body: Body::HorizontalCylinder,
-            length_m: diameter_m,
-        },
-        Shape::Tube { diameter_m, wall_m, length_m } => {
-            let bore_m = (diameter_m - 2.0 * wall_m).max(0.0);
-            let ends_m2 = 0.5 * PI * (diameter_m * diameter_m - bore_m * bore_m);
-            Outline {
-                // GUESS: the bore's film is the outside's; both ends are open to the air.
-                area_m2: PI * (diameter_m + bore_m) * length_m + ends_m2,
-                section: Section::Slab(0.5 * wall_m),
-                body: Body::HorizontalCylinder,
-                length_m: diameter_m,
-            }
-        }
-        Shape::Lump { area_m2 } => Outline {
-            area_m2,
-            section: Section::Slab(volume_m3 / area_m2),
-            body: Body::VerticalPlate,
-            // A sheet of that area, both sides.
-            length_m: libm::sqrt(0.5 * area_m2),
-        },
-        Shape::Weighed { thickest_m, thinnest_m } => {
-            let (thick, thin) = (0.5 * thickest_m, 0.5 * thinnest_m);
-            let area_m2 = 0.5 * volume_m3 * (1.0 / thick + 1.0 / thin);
-            Outline {
-                area_m2,
-                section: Section::Slab(volume_m3 / area_m2),
-                body: Body::VerticalPlate,
-                length_m: libm::sqrt(volume_m3 / (thick + thin)),
-            }
-        }
-    }
-}
-
-fn rack_outline(rack: &Rack) -> Outline {
-    outline(rack.shape, rack.mass_kg / rack.substance.density_kg_per_m3)
 }
 
 #[cfg(test)]
@@ -564,19 +422,6 @@ mod tests {
         assert_eq!(block.slow.cells.len(), CELLS_MAX);
         // 0.3 W/(m K) through a third of the half thickness.
         close(block.slow.cells[0].inward_w_per_k, 0.3 * block.slow.area_m2 / (0.01 / 3.0));
-    }
-
-    #[test]
-    fn cells_share_the_whole_of_a_section() {
-        for section in [Section::Slab(0.01), Section::Round(0.02), Section::Ball(0.03)] {
-            for count in [1, 2, 4, 40] {
-                let cells = section.cells(count, 0.1, 0.3);
-                assert_eq!(cells.len(), count);
-                close(cells.iter().map(|cell| cell.share).sum(), 1.0);
-                assert!(cells.iter().all(|cell| cell.share > 0.0));
-                assert!(cells[count - 1].inward_w_per_k <= 0.0);
-            }
-        }
     }
 
     #[test]

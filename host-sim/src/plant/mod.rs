@@ -13,6 +13,7 @@ mod draw;
 pub mod fit;
 pub mod network;
 pub mod observed;
+mod outline;
 pub mod radiation;
 #[cfg(test)]
 mod sample;
