@@ -5,6 +5,7 @@
 //! [`rehearse`] runs the controller of `truesoak-core` through the plant; [`report`] says what
 //! happened in words, numbers and pictures.
 
+pub mod bare;
 pub mod command;
 pub mod compile;
 pub mod files;

@@ -7,8 +7,10 @@
 use divan::Bencher;
 use divan::counter::ItemsCount;
 use std::path::Path;
+use truesoak::bare::{self, BareNetwork};
 use truesoak::compile;
 use truesoak::files::{self, Setup};
+use truesoak::plant::open_loop::{OpenLoop, Stuck};
 use truesoak::plant::{Draw, Plant};
 use truesoak::rehearse::{Board, Request, Runner, Trace, World, model_of, rehearse, run};
 use truesoak_core::Controller;
@@ -175,4 +177,34 @@ fn rehearsal_quick(bencher: Bencher<'_, '_>, bake: &str) {
 #[divan::bench(args = [BAKE, "gas-out-crown.toml"], sample_count = 20)]
 fn rehearsal_whole(bencher: Bencher<'_, '_>, bake: &str) {
     whole(bencher, bake, false);
+}
+
+/// An hour of a chain whose first node is heated and whose last is tied to the room: the cost of a
+/// node must not grow with their number.
+#[divan::bench(args = [30, 300, 3_000], sample_count = 10)]
+fn bare_chain(bencher: Bencher<'_, '_>, nodes: usize) {
+    let net = chain(nodes);
+    bencher.counter(ItemsCount::new(nodes)).bench_local(|| {
+        let bare = bare::build(&net).expect("a network");
+        let stretches = bare.stretches();
+        let mut course = OpenLoop::new(bare.network, bare.state, 60.0);
+        for stretch in &stretches {
+            course.advance::<Stuck>(stretch, |_| Ok(())).expect("followed");
+        }
+        course.steps()
+    });
+}
+
+fn chain(nodes: usize) -> BareNetwork {
+    let name =
+        |index: usize| if index < nodes { format!("n{index}") } else { "ambient".to_owned() };
+    let node = |index| serde_json::json!({ "name": name(index), "heat_capacity_j_per_k": 50, "initial_c": 20 });
+    let link = |index| serde_json::json!({ "a": name(index), "b": name(index + 1), "conductance_w_per_k": 20 });
+    let net = serde_json::json!({
+        "ambient_c": 20, "duration_s": 3600, "log_every_s": 60,
+        "nodes": (0..nodes).map(node).collect::<Vec<_>>(),
+        "links": (0..nodes).map(link).collect::<Vec<_>>(),
+        "heaters": [{ "node": "n0", "schedule": [{ "from_s": 0, "power_w": 100 }] }],
+    });
+    serde_json::from_value(net).expect("a network")
 }

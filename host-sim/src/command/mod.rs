@@ -4,6 +4,7 @@
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
 mod materials;
+mod network;
 mod new;
 mod simulate;
 
@@ -82,6 +83,8 @@ enum Command {
     New(new::Arguments),
     /// Rehearse a bake before the heat is on.
     Simulate(simulate::Arguments),
+    /// Follow a bare thermal network, open loop.
+    Network(network::Arguments),
     /// List the materials known, with their sources.
     Materials,
 }
@@ -131,6 +134,7 @@ pub fn run() -> ExitCode {
     let done = match &line.command {
         Command::New(arguments) => new::run(arguments, &line.globals),
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
+        Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };
     match done {

@@ -26,7 +26,7 @@ mod syntax;
 mod tree;
 
 pub use overrides::{Override, Reach};
-pub use problem::{FileKind, Finding, KeyPath, Place, Problem, Refusal};
+pub use problem::{FileKind, Finding, KeyPath, Place, Problem, Refusal, nearest};
 pub use reader::DefaultUsed;
 pub use source::{Places, SourceText};
 

@@ -13,6 +13,7 @@ mod draw;
 pub mod fit;
 pub mod network;
 pub mod observed;
+pub mod open_loop;
 mod outline;
 pub mod radiation;
 #[cfg(test)]

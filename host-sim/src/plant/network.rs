@@ -272,6 +272,15 @@ impl Network {
         changed
     }
 
+    /// Sets every group's scale, in the order of the groups.
+    pub fn set_scales(&mut self, scales: &[f64]) {
+        if self.scales != scales {
+            self.scales.clear();
+            self.scales.extend_from_slice(scales);
+            self.activate();
+        }
+    }
+
     /// A node's place in the state.
     #[must_use]
     pub fn place(&self, node: NodeId) -> usize {
