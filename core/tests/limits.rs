@@ -77,6 +77,7 @@ impl Shown {
                 commanded: heat,
                 fan: false,
                 baking: true,
+                second_ended: false,
                 expectation: Some(&says),
                 air_max: AIR_MAX,
                 standing: &standing,

@@ -13,8 +13,8 @@ use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 const DUE_K: f32 = 12.0;
 /// … a rise of the reading that shows it, K …
 const SEEN_K: f32 = 2.0;
-/// … within so long: one sample is kept every so many ticks …
-const SAMPLE_TICKS: u32 = 10 * TICKS_PER_SECOND;
+/// … within so long: one sample is kept every so many seconds …
+const SAMPLE_S: u32 = 10;
 /// … and so many are.
 const SAMPLES: usize = 18;
 /// A rise that is due may stay unseen for so long, ticks.
@@ -26,9 +26,10 @@ const SETTLE_TICKS: u32 = 120 * TICKS_PER_SECOND;
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Response {
     past: [Option<Above>; SAMPLES],
-    ticks: u32,
+    seconds: u32,
     disturbed: Option<Tick>,
-    unseen: Persist,
+    unseen: bool,
+    missing: Persist,
 }
 
 /// Both readings above the nominal liner.
@@ -65,13 +66,18 @@ impl Response {
             *self = Self { disturbed: self.disturbed, ..Self::default() };
             return false;
         };
-        let now = Above::of(expectation, reading);
-        let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past));
-        if self.ticks.is_multiple_of(SAMPLE_TICKS) {
+        if view.second_ended {
+            self.second(Above::of(expectation, reading));
+        }
+        self.missing.held(self.unseen, UNSEEN_TICKS)
+    }
+
+    fn second(&mut self, now: Above) {
+        self.unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past));
+        if self.seconds.is_multiple_of(SAMPLE_S) {
             self.past.rotate_right(1);
             self.past[0] = Some(now);
         }
-        self.ticks = self.ticks.wrapping_add(1);
-        self.unseen.held(unseen, UNSEEN_TICKS)
+        self.seconds = self.seconds.wrapping_add(1);
     }
 }

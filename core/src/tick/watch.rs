@@ -40,6 +40,7 @@ impl Controller {
             commanded: self.last.heat,
             fan: self.last.fan,
             baking: running,
+            second_ended: self.record.is_some(),
             expectation: self.expectation.as_ref().filter(|_| running),
             air_max: self.bake.limits.air_max,
             standing: &standing,
@@ -83,12 +84,11 @@ impl Controller {
         if self.sequence.mode() != Mode::Running {
             return;
         }
-        let rows = *self.guard.rows();
-        if rows.outside_model() && !self.told.outside_model {
+        if self.guard.rows().outside_model() && !self.told.outside_model {
             self.told.outside_model = true;
             self.tell(Event::OutsideModel);
         }
-        if rows.probe_ignored() && !self.told.probe_ignored {
+        if self.guard.rows().probe_ignored() && !self.told.probe_ignored {
             self.told.probe_ignored = true;
             self.tell(Event::ProbeIgnored);
         }
