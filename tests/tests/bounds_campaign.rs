@@ -7,7 +7,8 @@
 
 mod bounds_support;
 
-use bounds_support::{Survey, known, setup};
+use bounds_support::plants::setup;
+use bounds_support::{Survey, known};
 use truesoak::files::Setup;
 use truesoak::files::bake::{DoorScript, FaultScript, Moment};
 use truesoak::files::oven::Circulation;

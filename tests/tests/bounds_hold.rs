@@ -5,31 +5,15 @@
 //! then compare the log's bounds with the plant's own temperatures. The draws differ from those any
 //! figure of the bounds was found on. `TRUESOAK_DRAWS` sets how many plants a bake is tried on.
 
-use rand_core::{RngCore, SeedableRng};
-use rand_xoshiro::Xoshiro256PlusPlus;
-use std::path::Path;
-use truesoak::files::{self, Override, Setup};
-use truesoak::plant::Draw;
+#[path = "bounds_support/plants.rs"]
+mod plants;
+
+use plants::{plant, setup};
 use truesoak::rehearse::{Rehearsal, Request, rehearse};
 use truesoak::report::result::Verdict;
 
 /// What the bounds allow for their own step of a second is inside them; nothing is forgiven here.
 const FORGIVEN_K: f64 = 0.0;
-
-fn setup(bake: &str, set: &[&str]) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
-    let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
-    files::read(&path, &set).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
-}
-
-fn plant(setup: &Setup, number: u64) -> Draw {
-    let mut random = Xoshiro256PlusPlus::seed_from_u64(0x7275_6573_6F61_6B00 + number);
-    let corner = number.is_multiple_of(2);
-    Draw::at(&setup.oven, |_| {
-        let share = (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
-        if corner { share.round() } else { share }
-    })
-}
 
 /// Least distance of the bounds from the truth, K: coldest and hottest. Negative is a violation.
 fn margins(rehearsal: &Rehearsal) -> (f64, f64) {

@@ -1,16 +1,16 @@
 //! The controller's bounds held beside the plant's own temperatures, second by second.
 
-use rand_core::{RngCore, SeedableRng};
-use rand_xoshiro::Xoshiro256PlusPlus;
+pub mod plants;
+
+use plants::plant;
 use std::cell::RefCell;
 use std::collections::{BTreeMap, VecDeque};
-use std::path::Path;
 use std::rc::Rc;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use truesoak::compile;
+use truesoak::files::Setup;
 use truesoak::files::oven::Spread;
-use truesoak::files::{self, Override, Setup};
 use truesoak::plant::Draw;
 use truesoak::rehearse::{self, Board, Observer, PartNow, Runner, World, model_of};
 use truesoak_core::Controller;
@@ -27,24 +27,6 @@ const AFTER_DOOR_TICKS: u32 = 600;
 const NOISE_SECONDS: usize = 60;
 /// Age of a second's mean at the second's end, s.
 const MEAN_AGE_S: f64 = 0.5;
-
-/// Reads a shipped bake with values changed.
-pub fn setup(bake: &str, set: &[&str]) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
-    let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
-    files::read(&path, &set).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
-}
-
-/// The `number`-th plant of a setup: the even ones at corners of the spread, the odd ones inside.
-/// Not the draws any figure of the bounds was found on.
-pub fn plant(setup: &Setup, number: u64) -> Draw {
-    let mut random = Xoshiro256PlusPlus::seed_from_u64(0x7275_6573_6F61_6B00 + number);
-    let corner = number.is_multiple_of(2);
-    Draw::at(&setup.oven, |_| {
-        let share = (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
-        if corner { share.round() } else { share }
-    })
-}
 
 /// Quantities held against the truth.
 pub const HELD: [&str; 10] = [
