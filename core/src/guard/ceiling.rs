@@ -13,7 +13,9 @@ use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 const AIR_FOLLOWS_S: f32 = 8.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
 const ABOVE_K: f32 = 1.5;
-/// a step of its converter, and this many deviations of its noise (eight of a second's mean) …
+/// two steps of its converter, one of which hides a slope, and this many deviations of its noise
+/// (eight of a second's mean) …
+const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.5;
 /// … for so long, ticks.
 const ABOVE_TICKS: u32 = TICKS_PER_SECOND;
@@ -81,7 +83,7 @@ impl Ceiling {
             self.passed_k = self.passed_k.max(model.passed_k(reach_s));
         }
         self.reading.value = reading;
-        let own_k = view.standing.resolution.0 + SIGMAS * view.standing.noise.0;
+        let own_k = STEPS * view.standing.resolution.0 + SIGMAS * view.standing.noise.0;
         let above = self.reading.passed_k(reach_s) > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
         self.above.held(above, ABOVE_TICKS)
     }
