@@ -2,8 +2,8 @@
 
 use crate::units::TICKS_PER_SECOND;
 
-/// Most on-time that may be owed or overdrawn, ticks.
-const CARRY_MAX: f32 = 20.0;
+/// Most on-time that may be owed or overdrawn, ticks; never less than a pulse.
+const CARRY_TICKS: u32 = 20;
 
 /// Turns a duty into the drive.
 #[derive(Clone, Copy, Debug)]
@@ -33,7 +33,8 @@ impl Modulator {
     /// This tick's drive for a duty of 0..=1.
     pub fn tick(&mut self, duty: f32) -> bool {
         let duty = if duty.is_finite() { duty.clamp(0.0, 1.0) } else { 0.0 };
-        self.owed_ticks = (self.owed_ticks + duty).clamp(-CARRY_MAX, CARRY_MAX);
+        let carry = CARRY_TICKS.max(self.minimum_on_ticks) as f32;
+        self.owed_ticks = (self.owed_ticks + duty).clamp(-carry, carry);
         let half_pulse = 0.5 * self.minimum_on_ticks.max(1) as f32;
         let least = if self.on { self.minimum_on_ticks } else { self.minimum_off_ticks };
         if self.in_state_ticks >= least {
@@ -89,6 +90,13 @@ mod tests {
             }
             assert!((on as f32 / 36_000.0 - duty).abs() < 0.001, "{duty}: {on}");
         }
+    }
+
+    #[test]
+    fn a_slow_relay_starts_too() {
+        let mut modulator = Modulator::new(15.0, 15.0);
+        let on = (0..36_000).filter(|_| modulator.tick(0.3)).count();
+        assert!((on as f32 / 36_000.0 - 0.3).abs() < 0.02, "{on}");
     }
 
     #[test]

@@ -133,7 +133,7 @@ pub(super) fn door(root: &Section<'_>, cavity: Cavity) -> Door {
 /// The drive.
 pub(super) fn drive(root: &Section<'_>) -> Drive {
     // Measured on five bakes: 3 s on or 10 s off look like a welded drive on a draw of twelve or
-    // more, 2.5 s and 5 s on none; over 4 s on the drive never starts.
+    // more, 2.5 s and 5 s on none.
     let on = Range::Within(0.1, 2.5, "from 0.1 s to 2.5 s");
     let off = Range::Within(0.1, 5.0, "from 0.1 s to 5 s");
     let source = "common practice: whole mains cycles of a solid-state relay, no more often";
