@@ -9,8 +9,10 @@ use truesoak::plant::convection::{
     nusselt_plate_hot_side_down, nusselt_plate_hot_side_up, nusselt_vertical_plate,
     nusselt_vertical_plate_laminar,
 };
+use truesoak::plant::derive::Section;
 use truesoak::plant::doorway::Doorway;
 use truesoak::plant::network::{Builder, End, Law};
+use truesoak::plant::open_loop::{OpenLoop, Row, Stretch, Stuck};
 use truesoak::plant::radiation::{between_m2, enclosed_m2, flow_w};
 use truesoak::plant::simulation::Simulation;
 
@@ -170,5 +172,53 @@ fn lumps_of_steel_heat_as_the_closed_form_says() {
         // Near 144 °C the part gains a kelvin in τ/5: 0.003 K is some tenths of a second.
         let tolerance_s = 0.1 + 0.003 * to_144_s / (129.0_f64 / 5.0).ln() / 5.0;
         assert!((reached_s - to_144_s).abs() < tolerance_s, "{reached_s} {to_144_s}");
+    }
+}
+
+/// A slab of 2 × 10 mm in air, as one lump or as cells: seconds until its coldest cell has come 99 %
+/// of the way.
+fn reaches_99_percent_s(film_w_per_m2_k: f64, cells: usize) -> f64 {
+    let (depth_m, conductivity, capacity_j_per_k) = (0.01, 0.3, 1.6e4);
+    let mut builder = Builder::default();
+    let group = builder.group(1.0);
+    let cells = Section::Slab(depth_m).cells(cells, 1.0, conductivity);
+    let nodes: Vec<_> =
+        cells.iter().map(|cell| builder.node(cell.share * capacity_j_per_k, 20.0)).collect();
+    builder.link(nodes[0], End::Room, Law::Conductance(film_w_per_m2_k), group);
+    for (pair, cell) in nodes.windows(2).zip(&cells) {
+        let law = Law::Conductance(cell.inward_w_per_k);
+        builder.link(pair[0], End::Node(pair[1]), law, group);
+    }
+    let (network, state) = builder.build(120.0).expect("a chain");
+    let to_s = 8.0 * capacity_j_per_k / film_w_per_m2_k;
+    let stretch = Stretch { to_s, scales: vec![1.0], sources_w: vec![0.0; nodes.len()] };
+    let mut reached_s = f64::NAN;
+    let take = |row: Row<'_>| {
+        let coldest_c = row.nodes_c.iter().copied().fold(f64::INFINITY, f64::min);
+        if coldest_c >= 119.0 && reached_s.is_nan() {
+            reached_s = row.t_s;
+        }
+        Ok::<(), Stuck>(())
+    };
+    OpenLoop::new(network, state, 1.0).advance(&stretch, take).expect("followed");
+    reached_s
+}
+
+/// The middle of a plane wall: θ = C₁·exp(−ζ₁²·Fo), ζ₁ and C₁ of Incropera, table 5.1; the further
+/// terms have died away long before 99 %.
+#[test]
+fn lump_and_cells_meet_where_the_one_gives_way_to_the_other() {
+    let (depth_m, conductivity, capacity_j_per_k) = (0.01, 0.3, 1.6e4);
+    for (biot, zeta, first) in
+        [(0.05, 0.2217, 1.0082), (0.1, 0.3111, 1.0161), (0.2, 0.4328, 1.0311)]
+    {
+        let film = biot * conductivity / depth_m;
+        let fourier = (first / 0.01_f64).ln() / (zeta * zeta);
+        let series_s = fourier * depth_m * capacity_j_per_k / conductivity;
+        let (lump_s, cells_s) = (reaches_99_percent_s(film, 1), reaches_99_percent_s(film, 4));
+        println!("Bi {biot}: series {series_s:.0} s, cells {cells_s:.0} s, lump {lump_s:.0} s");
+        close(cells_s, series_s, 0.004, "cells");
+        // The lump is quick by two fifths of the Biot number at most: 4 % where cells take over.
+        assert!((1.0 - lump_s / series_s).abs() < 0.4 * biot, "{biot}: {lump_s} {series_s}");
     }
 }
