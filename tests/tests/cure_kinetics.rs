@@ -27,23 +27,23 @@ fn equivalent_s(kinetics: Kinetics, lines: &[(f64, f64, f64)]) -> f64 {
 #[test]
 fn holds_and_ramps_are_worth_what_they_are() {
     let cases: [(f64, f64, &[(f64, f64, f64)], f64); 7] = [
-        (80e3, 422.15, &[(422.15, 422.15, 3600.0)], 3600.0),
-        (80e3, 422.15, &[(417.15, 417.15, 3600.0)], 2739.410_108_577_435),
-        (80e3, 422.15, &[(427.15, 427.15, 3600.0)], 4700.784_492_208_688),
+        (80e3, 422.15, &[(422.15, 422.15, 3_600.0)], 3_600.0),
+        (80e3, 422.15, &[(417.15, 417.15, 3_600.0)], 2_739.410_108_577_435),
+        (80e3, 422.15, &[(427.15, 427.15, 3_600.0)], 4_700.784_492_208_688),
         (
             80e3,
             422.15,
-            &[(293.15, 422.15, 2400.0), (422.15, 422.15, 1200.0)],
-            1517.746_886_292_758_5,
+            &[(293.15, 422.15, 2_400.0), (422.15, 422.15, 1_200.0)],
+            1_517.746_886_292_758_5,
         ),
         (80e3, 422.15, &[(293.15, 422.15, 900.0)], 119.155_082_359_784_42),
         (
             65e3,
             450.15,
-            &[(293.15, 450.15, 1800.0), (450.15, 450.15, 2700.0), (450.15, 333.15, 1200.0)],
-            3207.045_971_958_873_5,
+            &[(293.15, 450.15, 1_800.0), (450.15, 450.15, 2_700.0), (450.15, 333.15, 1_200.0)],
+            3_207.045_971_958_873_5,
         ),
-        (95e3, 450.15, &[(477.15, 477.15, 1200.0)], 5046.060_314_638_505),
+        (95e3, 450.15, &[(477.15, 477.15, 1_200.0)], 5_046.060_314_638_505),
     ];
     let mut worst = 0.0_f64;
     for (activation, reference_k, lines, expected_s) in cases {
@@ -59,7 +59,7 @@ fn holds_and_ramps_are_worth_what_they_are() {
 fn an_hour_by_the_clock_is_worth_less_to_a_part_that_lags() {
     let kinetics = kinetics(80e3, 422.15);
     for (lag_s, expected_s) in
-        [(191.0, 3_111.002_928_6), (763.0, 1_693.367_547_6), (1590.0, 512.906_300_8)]
+        [(191.0, 3_111.002_928_6), (763.0, 1_693.367_547_6), (1_590.0, 512.906_300_8)]
     {
         let at = |second: u32| 149.0 - 129.0 * (-(f64::from(second) + 0.5) / lag_s).exp();
         let found_s: f64 = (0..3600).map(|second| kinetics.rate(at(second))).sum();
@@ -71,11 +71,11 @@ fn an_hour_by_the_clock_is_worth_less_to_a_part_that_lags() {
 #[test]
 fn two_schedules_of_a_data_sheet_give_the_energy_that_makes_them_alike() {
     let cures = vec![
-        CureSchedule { at_c: 150.0, for_s: 3600.0 },
-        CureSchedule { at_c: 175.0, for_s: 1200.0 },
+        CureSchedule { at_c: 150.0, for_s: 3_600.0 },
+        CureSchedule { at_c: 175.0, for_s: 1_200.0 },
     ];
     let kinetics = Kinetics::of(&Coating { cures }).expect("two schedules");
-    assert!((1200.0 * kinetics.rate(175.0) / 3600.0 - 1.0).abs() < 1e-9);
+    assert!((1_200.0 * kinetics.rate(175.0) / 3_600.0 - 1.0).abs() < 1e-9);
     // R·ln 3 / (1/423.15 − 1/448.15), by hand: 69.3 kJ/mol.
     assert!((kinetics.activation_j_per_mol() - 69_287.0).abs() < 20.0, "{kinetics:?}");
 }
