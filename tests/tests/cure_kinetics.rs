@@ -9,13 +9,16 @@ use truesoak::rehearse::Kinetics;
 const GAS_CONSTANT: f64 = 8.314_462_618;
 const ZERO_K: f64 = 273.15;
 
+/// From, to, K, in so long, s.
+type Line = (f64, f64, f64);
+
 fn kinetics(activation_j_per_mol: f64, reference_k: f64) -> Kinetics {
     Kinetics { activation_k: activation_j_per_mol / GAS_CONSTANT, reference_k }
 }
 
 /// Summed second by second, as a rehearsal does, over straight lines from K to K in s.
-fn equivalent_s(kinetics: Kinetics, lines: &[(f64, f64, f64)]) -> f64 {
-    let of_line = |(from_k, to_k, for_s): &(f64, f64, f64)| -> f64 {
+fn equivalent_s(kinetics: Kinetics, lines: &[Line]) -> f64 {
+    let of_line = |(from_k, to_k, for_s): &Line| -> f64 {
         (0..*for_s as u32)
             .map(|second| from_k + (to_k - from_k) * (f64::from(second) + 0.5) / for_s)
             .map(|kelvin| kinetics.rate(kelvin - ZERO_K))
@@ -26,7 +29,7 @@ fn equivalent_s(kinetics: Kinetics, lines: &[(f64, f64, f64)]) -> f64 {
 
 #[test]
 fn holds_and_ramps_are_worth_what_they_are() {
-    let cases: [(f64, f64, &[(f64, f64, f64)], f64); 7] = [
+    let cases: [(f64, f64, &[Line], f64); 7] = [
         (80e3, 422.15, &[(422.15, 422.15, 3_600.0)], 3_600.0),
         (80e3, 422.15, &[(417.15, 417.15, 3_600.0)], 2_739.410_108_577_435),
         (80e3, 422.15, &[(427.15, 427.15, 3_600.0)], 4_700.784_492_208_688),
