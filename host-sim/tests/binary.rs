@@ -199,3 +199,56 @@ fn a_fault_that_never_struck_is_a_note_on_stderr() {
     let silent = run(folder.path(), &["simulate", "bake.toml", "--quick", "--quiet"]);
     assert_eq!(silent.stderr, "");
 }
+
+const BLOCK: &str = r#"{"ambient_c":20,"duration_s":100,"log_every_s":25,
+ "nodes":[{"name":"block, left","heat_capacity_j_per_k":100,"initial_c":120}],
+ "links":[{"a":"block, left","b":"ambient","conductance_w_per_k":1}]}"#;
+
+/// Cooling of a lump: 20 + 100·exp(−t/100 s).
+#[test]
+fn a_bare_network_is_logged_row_by_row() {
+    let folder = TempDir::new().unwrap();
+    std::fs::write(folder.path().join("net.json"), BLOCK).unwrap();
+    let done = run(folder.path(), &["network", "net.json", "--log", "net.csv"]);
+    assert_eq!((done.code, done.stderr.as_str()), (0, ""));
+    assert!(done.stdout.contains("5 rows"), "{}", done.stdout);
+    let log = std::fs::read_to_string(folder.path().join("net.csv")).unwrap();
+    let mut lines = log.lines();
+    assert_eq!(lines.next(), Some("t_s,\"block, left\""));
+    assert_eq!(lines.next(), Some("0,120.000000"));
+    for (line, t_s) in lines.zip([25.0_f64, 50.0, 75.0, 100.0]) {
+        let (time, celsius) = line.split_once(',').unwrap();
+        assert_eq!(time, t_s.to_string());
+        assert_eq!(celsius.len(), 10, "nine digits and a point: {celsius}");
+        let expected_c = 20.0 + 100.0 * (-t_s / 100.0).exp();
+        assert!((celsius.parse::<f64>().unwrap() - expected_c).abs() < 0.001, "{line}");
+    }
+    let done = run(folder.path(), &["network", "net.json", "--format", "json"]);
+    assert_eq!(done.code, 0);
+    assert!(done.stdout.contains("\"schema\":\"truesoak.network/1\""), "{}", done.stdout);
+}
+
+#[test]
+fn a_bare_network_that_is_none_is_refused_and_nothing_is_lost() {
+    let folder = TempDir::new().unwrap();
+    let write = |text: &str| std::fs::write(folder.path().join("net.json"), text).unwrap();
+    let network = || run(folder.path(), &["network", "net.json", "--log", "net.csv"]);
+    for (from, to, words) in [
+        ("\"ambient\",", "\"room\",", ["no node \"room\"", "link 1"]),
+        ("\"ambient_c\":20", "\"ambient_c\":1e999", ["out of range", "net.json:1"]),
+        ("\"duration_s\":100", "\"duration_s\":-100", ["duration_s is -100", "0 or more"]),
+        ("\"links\"", "\"lnks\"", ["unknown field", "lnks"]),
+        ("}]}", "}]", ["EOF", "net.json:3"]),
+    ] {
+        write(&BLOCK.replacen(from, to, 1));
+        refused(&network(), &["error: ", "expected: ", "next: ", words[0], words[1]]);
+        assert!(!folder.path().join("net.csv").exists(), "{to}");
+    }
+    write(BLOCK);
+    refused(&run(folder.path(), &["network", "nowhere.json"]), &["nowhere.json"]);
+    let into_nowhere = run(folder.path(), &["network", "net.json", "--log", "no/net.csv"]);
+    refused(&into_nowhere, &["no/net.csv", "make the folder"]);
+    let onto_itself = run(folder.path(), &["network", "net.json", "--log", "net.json"]);
+    refused(&onto_itself, &["written over the network"]);
+    assert_eq!(std::fs::read_to_string(folder.path().join("net.json")).unwrap(), BLOCK);
+}
