@@ -38,7 +38,6 @@ pub(super) struct Ceiling {
     reading: Course,
     models: [Course; MODELS],
     begun: bool,
-    since_second: u32,
     /// The most a model has passed its ceiling, K.
     passed_k: f32,
     above: Persist,
@@ -62,11 +61,9 @@ impl Ceiling {
             *self = Self::default();
             return false;
         };
-        self.follow([
-            expectation.reading_lowest,
-            expectation.reading_nominal,
-            expectation.reading_highest,
-        ]);
+        let models =
+            [expectation.reading_lowest, expectation.reading_nominal, expectation.reading_highest];
+        self.follow(models, view.second_ended);
         self.reading.turn(view.air.slope_k_per_s);
         let settled = !view.door.open && view.now.since(view.door.since) >= AFTER_DOOR_TICKS;
         let off = view.commanded.is_allowed() && !view.commanded.drives();
@@ -88,11 +85,8 @@ impl Ceiling {
         self.above.held(above, ABOVE_TICKS)
     }
 
-    /// Takes what the models show; it changes once a second.
-    fn follow(&mut self, models: [Celsius; MODELS]) {
-        self.since_second += 1;
-        let changed = self.models.iter().zip(models).any(|(model, value)| model.value != value);
-        let second_ended = changed || self.since_second >= TICKS_PER_SECOND;
+    /// Takes what the models show; it is new at a second's end.
+    fn follow(&mut self, models: [Celsius; MODELS], second_ended: bool) {
         for (model, value) in self.models.iter_mut().zip(models) {
             if second_ended {
                 model.second_slope = if self.begun { (value - model.value).0 } else { 0.0 };
@@ -100,10 +94,7 @@ impl Ceiling {
             }
             model.turn(model.second_slope);
         }
-        self.begun = true;
-        if second_ended {
-            self.since_second = 0;
-        }
+        self.begun |= second_ended;
     }
 
     fn forget(&mut self) {
