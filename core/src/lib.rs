@@ -21,6 +21,7 @@ pub mod persist;
 pub mod person;
 pub mod record;
 pub mod regulate;
+pub mod sensor;
 pub mod sequence;
 pub mod tick;
 pub mod units;

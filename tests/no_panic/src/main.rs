@@ -16,7 +16,8 @@ use truesoak_core::command::{Command, Refusal, Settings};
 use truesoak_core::event::Event;
 use truesoak_core::io::{Inputs, Outputs};
 use truesoak_core::record::{Checkpoint, Record};
-use truesoak_core::units::Tick;
+use truesoak_core::sensor::{Microvolts, Ohms, Platinum, Thermocouple};
+use truesoak_core::units::{Celsius, Tick};
 
 unsafe extern "C" {
     fn a_panic_path_survived() -> !;
@@ -40,8 +41,19 @@ fn board() {
     black_box(Controller::resume as fn(&mut Controller, Checkpoint));
     black_box(Controller::checkpoint as fn(&Controller) -> Option<Checkpoint>);
     black_box(shown);
+    sensors();
     #[cfg(feature = "panics")]
     black_box((|values, index| values[index]) as fn(&[u8], usize) -> u8);
+}
+
+/// What a board makes of its converters.
+fn sensors() {
+    type Straightened = fn(Thermocouple, Celsius, Celsius, f32) -> Option<Celsius>;
+    black_box(Thermocouple::emf as fn(Thermocouple, Celsius) -> Option<Microvolts>);
+    black_box(Thermocouple::temperature as fn(Thermocouple, Microvolts) -> Option<Celsius>);
+    black_box(Thermocouple::straightened as Straightened);
+    black_box(Platinum::resistance as fn(Platinum, Celsius) -> Option<Ohms>);
+    black_box(Platinum::temperature as fn(Platinum, Ohms) -> Option<Celsius>);
 }
 
 /// Where the linker starts from.
