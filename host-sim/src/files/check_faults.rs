@@ -6,8 +6,9 @@
 
 use super::bake::{FaultScript, Moment};
 use super::check::Files;
-use super::oven::{Circulation, SensorKind};
+use super::oven::Circulation;
 use super::problem::{FileKind, Finding, KeyPath};
+use truesoak_core::sensor::Kind;
 
 /// Every scripted fault that would change nothing. For files that were read whole: the script is
 /// then as long as the file's list.
@@ -62,7 +63,7 @@ fn never_plays(kind: &str) -> Option<Words> {
 /// Kinds this oven or load has nothing for, or nothing that would see them.
 fn not_here(files: &Files<'_>, script: &FaultScript) -> Option<Words> {
     let (oven, bake) = (files.oven, files.bake);
-    let wire = !matches!(oven.sensor.kind, SensorKind::Pt100 | SensorKind::Pt1000);
+    let wire = matches!(oven.sensor.kind, Kind::Thermocouple(_));
     let fan = matches!(oven.circulation, Circulation::Fan { .. });
     let welded = bake.faults.iter().any(|other| other.kind == "drive-welded");
     match script.kind.as_str() {

@@ -1,5 +1,7 @@
 //! An oven, in SI units and °C, every default filled in.
 
+use truesoak_core::sensor::Kind;
+
 /// One oven.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Oven {
@@ -136,23 +138,11 @@ pub struct Observed {
     pub cools: Option<Timed>,
 }
 
-/// What kind of sensor.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)] // the letters of IEC 60584 and the resistances of IEC 60751
-pub enum SensorKind {
-    ThermocoupleK,
-    ThermocoupleJ,
-    ThermocoupleT,
-    ThermocoupleN,
-    Pt100,
-    Pt1000,
-}
-
 /// A sensor.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sensor {
     /// Kind.
-    pub kind: SensorKind,
+    pub kind: Kind,
     /// Time constant, s.
     pub lag_s: f64,
     /// Share of wall temperature it sees, 0..1.

@@ -1,19 +1,18 @@
 //! Reads what is wired to an oven: sensors, door, drive, contactor, and what is known about them.
 
-use super::oven::{
-    Calibration, Cavity, Circulation, Door, Drive, Permit, Sensor, SensorKind, Spread, Tuning,
-};
+use super::oven::{Calibration, Cavity, Circulation, Door, Drive, Permit, Sensor, Spread, Tuning};
 use super::quantity::Dimension::{Difference, Duration, Length, PerKelvin, Temperature};
 use super::read_oven::with_section;
 use super::reader::{Range, Section};
+use truesoak_core::sensor::{Kind, Platinum, Thermocouple};
 
-const KINDS: &[(&str, SensorKind)] = &[
-    ("thermocouple K", SensorKind::ThermocoupleK),
-    ("thermocouple J", SensorKind::ThermocoupleJ),
-    ("thermocouple T", SensorKind::ThermocoupleT),
-    ("thermocouple N", SensorKind::ThermocoupleN),
-    ("Pt100", SensorKind::Pt100),
-    ("Pt1000", SensorKind::Pt1000),
+const KINDS: &[(&str, Kind)] = &[
+    ("thermocouple K", Kind::Thermocouple(Thermocouple::K)),
+    ("thermocouple J", Kind::Thermocouple(Thermocouple::J)),
+    ("thermocouple T", Kind::Thermocouple(Thermocouple::T)),
+    ("thermocouple N", Kind::Thermocouple(Thermocouple::N)),
+    ("Pt100", Kind::Resistance(Platinum::Pt100)),
+    ("Pt1000", Kind::Resistance(Platinum::Pt1000)),
 ];
 /// A sensor slower than this is no air sensor: with 10 min the air passes its limit unseen.
 const LAG: Range = Range::Within(0.1, 300.0, "from 0.1 s to 5 min");
@@ -29,7 +28,7 @@ pub(super) fn sensor(root: &Section<'_>) -> Sensor {
         kind: section.choice_or(
             "kind",
             KINDS,
-            SensorKind::ThermocoupleK,
+            Kind::Thermocouple(Thermocouple::K),
             "common practice: the cheapest that stands an oven",
         ),
         lag_s: section.quantity_or("lag", Duration, LAG, "12 s", "GUESS: 3 mm sheath in slow air"),

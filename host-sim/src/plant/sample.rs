@@ -3,9 +3,10 @@
 use crate::files::load::{Load, Part, Rack, Shape, Surface};
 use crate::files::oven::{
     Calibration, Cavity, Circulation, Door, Drive, Heater, Insulation, Liner, Observed, Oven,
-    Permit, Sensor, SensorKind, Skin, Spread,
+    Permit, Sensor, Skin, Spread,
 };
 use crate::materials::Substance;
+use truesoak_core::sensor::{Kind, Thermocouple};
 
 /// A converted cabinet of 60 L with 40 mm of mineral wool.
 pub(crate) fn oven(circulation: Circulation) -> Oven {
@@ -33,7 +34,7 @@ pub(crate) fn oven(circulation: Circulation) -> Oven {
         circulation,
         observed: Observed::default(),
         sensor: Sensor {
-            kind: SensorKind::ThermocoupleK,
+            kind: Kind::Thermocouple(Thermocouple::K),
             lag_s: 12.0,
             wall_view: 0.1,
             noise_k: 0.1,
