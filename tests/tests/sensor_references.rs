@@ -185,3 +185,19 @@ fn a_pt100_agrees_at_check_points_and_its_leads_read_high() {
     let high = pt100_c(ohms(150.0) + 0.5) - 150.0;
     assert!((high - 1.339).abs() < TEMP_SEEN_K, "{high} K");
 }
+
+/// What is promised over −50…400 °C holds to the ends of the ranges: thermocouples by
+/// `thermocouples_reference` 0.20 and `thermocouple-its90` 1.0.2, resistance by `ptcal` 0.1.4.
+#[test]
+fn the_ends_of_the_ranges_agree_with_reference_packages_both_ways() {
+    for (couple, ends) in Thermocouple::ALL.into_iter().zip(points::ENDS) {
+        let forward = worst(ends.iter().map(|end| (emf_uv(couple, end.0), end.1)));
+        let inverse = worst(ends.iter().map(|end| (temp_c(couple, end.1), end.0)));
+        println!("{couple:?}: at its ends {forward:.3} µV, {inverse:.5} K");
+        assert!(forward < EMF_UV && inverse < TEMP_K, "{couple:?}: {forward} µV, {inverse} K");
+    }
+    for (temp, resistance) in points::PT100_FAR {
+        assert!((ohms(temp) - resistance).abs() < OHM_SEEN, "{temp} °C: {} Ω", ohms(temp));
+        assert!((pt100_c(resistance) - temp).abs() < TEMP_SEEN_K, "{resistance} Ω");
+    }
+}

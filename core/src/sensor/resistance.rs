@@ -17,6 +17,9 @@ const C: f32 = -4.183e-12;
 const LOWEST_C: f32 = -200.0;
 /// Greatest temperature of the equation (IEC 60751), °C.
 const HIGHEST_C: f32 = 850.0;
+/// How far past an end, as a share of R₀, a resistance counts as the end: half the last digit of
+/// printed tables, 0.01 Ω of a Pt100.
+const NEAR: f32 = 5e-5;
 /// Newton's steps below 0 °C: without the last term −200 °C is 2.4 K off, after one step 0.001 K.
 const STEPS_BELOW_ZERO: u32 = 2;
 
@@ -47,12 +50,13 @@ impl Platinum {
     /// Temperature from a resistance; `None` for one outside what −200…850 °C give.
     #[must_use]
     pub fn temperature(self, resistance: Ohms) -> Option<Celsius> {
-        let (least, greatest) = self.limits()?;
-        if !(resistance >= least && resistance <= greatest) {
-            return None;
-        }
         let at_zero = self.at_zero().0;
         let rise = (resistance.0 - at_zero) / at_zero;
+        let least = rise_and_slope(LOWEST_C).0 - NEAR;
+        let greatest = rise_and_slope(HIGHEST_C).0 + NEAR;
+        if !(least..=greatest).contains(&rise) {
+            return None;
+        }
         // The root of the quadratic, in the form that loses nothing near 0 °C.
         let mut temp_c = 2.0 * rise / (A + libm::sqrtf(A * A + 4.0 * B * rise));
         if rise < 0.0 {
@@ -69,10 +73,6 @@ impl Platinum {
             Self::Pt100 => Ohms(100.0),
             Self::Pt1000 => Ohms(1000.0),
         }
-    }
-
-    fn limits(self) -> Option<(Ohms, Ohms)> {
-        Some((self.resistance(Celsius(LOWEST_C))?, self.resistance(Celsius(HIGHEST_C))?))
     }
 }
 
