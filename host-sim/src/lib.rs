@@ -9,6 +9,7 @@ pub mod bare;
 pub mod command;
 pub mod compile;
 pub mod files;
+pub mod interrupt;
 pub mod log;
 pub mod materials;
 pub mod plant;

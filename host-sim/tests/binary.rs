@@ -249,6 +249,6 @@ fn a_bare_network_that_is_none_is_refused_and_nothing_is_lost() {
     let into_nowhere = run(folder.path(), &["network", "net.json", "--log", "no/net.csv"]);
     refused(&into_nowhere, &["no/net.csv", "make the folder"]);
     let onto_itself = run(folder.path(), &["network", "net.json", "--log", "net.json"]);
-    refused(&onto_itself, &["written over the network"]);
+    refused(&onto_itself, &["net.json is read by this command", "another name"]);
     assert_eq!(std::fs::read_to_string(folder.path().join("net.json")).unwrap(), BLOCK);
 }

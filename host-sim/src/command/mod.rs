@@ -3,11 +3,14 @@
 //! Results go to stdout, progress and errors to stderr. Exit codes: 0 done and good, 1 done and the
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
+mod explain;
 mod materials;
 mod network;
 mod new;
+mod outputs;
 mod simulate;
 
+use crate::interrupt;
 use crate::report::text::Paint;
 use crate::report::units::Units;
 use clap::{Parser, Subcommand, ValueEnum};
@@ -107,6 +110,19 @@ pub enum Failure {
     /// Exit 3: a write failed after the work had begun.
     #[error("{0}")]
     Write(String),
+    /// Exit 130: Ctrl-C; what was done until then is kept.
+    #[error("{0}")]
+    Interrupted(String),
+}
+
+impl Failure {
+    fn exit_code(&self) -> u8 {
+        match self {
+            Self::Input(_) => 2,
+            Self::Write(_) => 3,
+            Self::Interrupted(_) => interrupt::EXIT_CODE,
+        }
+    }
 }
 
 impl From<crate::files::Refusal> for Failure {
@@ -142,7 +158,7 @@ pub fn run() -> ExitCode {
         Ok(Answer::No) => ExitCode::from(1),
         Err(failure) => {
             eprintln!("{failure}");
-            ExitCode::from(if matches!(failure, Failure::Input(_)) { 2 } else { 3 })
+            ExitCode::from(failure.exit_code())
         }
     }
 }

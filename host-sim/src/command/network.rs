@@ -1,5 +1,6 @@
 //! `truesoak network`: a bare thermal network, open loop.
 
+use super::outputs::Output;
 use super::{Answer, Failure, Format, Globals, failure_text, print};
 use crate::bare::{self, BareNetwork, Fault};
 use crate::plant::open_loop::{OpenLoop, Row, Stuck};
@@ -30,10 +31,8 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     let path = &arguments.network;
     let net = read(path)?;
     let bare = bare::build(&net).map_err(|faults| refusal(path, &faults))?;
-    if let Some(log) = &arguments.log {
-        refuse_itself(log, path)?;
-    }
-    let mut log = arguments.log.as_deref().map(Log::create).transpose()?;
+    let output = arguments.log.as_ref().map(|log| Output::open(log, &[path], &[])).transpose()?;
+    let mut log = output.as_ref().map(Log::of).transpose()?;
     if let Some(log) = &mut log {
         log.head(&net)?;
     }
@@ -117,19 +116,6 @@ fn read(path: &Path) -> Result<BareNetwork, Failure> {
     })
 }
 
-/// A log must not be written over the network it is of.
-fn refuse_itself(log: &Path, network: &Path) -> Result<(), Failure> {
-    match (log.canonicalize(), network.canonicalize()) {
-        (Ok(log), Ok(network)) if log == network => Err(Failure::Input(failure_text(
-            "the log would be written over the network",
-            &log.display().to_string(),
-            "another file",
-            "name the log something else",
-        ))),
-        _ => Ok(()),
-    }
-}
-
 fn refusal(path: &Path, faults: &[Fault]) -> Failure {
     let mut told: Vec<String> = faults
         .iter()
@@ -146,23 +132,17 @@ fn refusal(path: &Path, faults: &[Fault]) -> Failure {
 }
 
 /// The log under way.
-struct Log {
-    out: BufWriter<File>,
-    path: PathBuf,
+struct Log<'a> {
+    out: BufWriter<&'a File>,
+    path: &'a Path,
     line: String,
 }
 
-impl Log {
-    fn create(path: &Path) -> Result<Self, Failure> {
-        let file = File::create(path).map_err(|error| {
-            Failure::Input(failure_text(
-                &format!("the log cannot be written: {error}"),
-                &path.display().to_string(),
-                "a file in a folder that is there",
-                "make the folder, or name another",
-            ))
-        })?;
-        Ok(Self { out: BufWriter::new(file), path: path.to_owned(), line: String::new() })
+impl<'a> Log<'a> {
+    fn of(output: &'a Output) -> Result<Self, Failure> {
+        let path = output.path();
+        let file = output.emptied().map_err(|error| write_failed(path, &error))?;
+        Ok(Self { out: BufWriter::new(file), path, line: String::new() })
     }
 
     fn head(&mut self, net: &BareNetwork) -> Result<(), Failure> {
@@ -189,22 +169,21 @@ impl Log {
     fn flush_line(&mut self) -> Result<(), Failure> {
         self.line.push('\n');
         let written = self.out.write_all(self.line.as_bytes());
-        written.map_err(|error| self.failed(&error))
+        written.map_err(|error| write_failed(self.path, &error))
     }
 
     fn finish(&mut self) -> Result<(), Failure> {
-        let flushed = self.out.flush();
-        flushed.map_err(|error| self.failed(&error))
+        self.out.flush().map_err(|error| write_failed(self.path, &error))
     }
+}
 
-    fn failed(&self, error: &std::io::Error) -> Failure {
-        Failure::Write(failure_text(
-            &format!("the log could not be written on: {error}"),
-            &self.path.display().to_string(),
-            "room on the disk",
-            "make room and run it again",
-        ))
-    }
+fn write_failed(path: &Path, error: &std::io::Error) -> Failure {
+    Failure::Write(failure_text(
+        &format!("the log could not be written on: {error}"),
+        &path.display().to_string(),
+        "room on the disk",
+        "make room and run it again",
+    ))
 }
 
 /// A name as a field of CSV (RFC 4180).

@@ -1,16 +1,17 @@
 //! `truesoak simulate`: rehearse a bake.
 
-use super::{Answer, Failure, Format, Globals, failure_text, print};
+use super::outputs::Output;
+use super::{Answer, Failure, Format, Globals, explain, print};
 use crate::files::{self, DefaultUsed, FileKind, Override, Setup};
-use crate::log::{Header, RehearsalHeader, Source, Writer};
+use crate::interrupt;
+use crate::log::{Header, RehearsalHeader, Row, Source, Writer};
 use crate::rehearse::{Rehearsal, Request, rehearse};
 use crate::report::plot::{self, Picture};
-use crate::report::text::wrap;
-use crate::report::units::Units;
+use crate::report::units::{Units, h_mm};
 use crate::report::{Rehearsed, Story, Written, words};
 use indicatif::{ProgressBar, ProgressStyle};
-use std::fs::File;
-use std::io::{BufWriter, IsTerminal as _, Write as _};
+use std::fmt::Write as _;
+use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -59,7 +60,9 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     } else {
         files::read(&arguments.bake, &all)?
     };
-    let outputs = Outputs::open(arguments)?;
+    // Without it Ctrl-C ends the process at once, as it always did.
+    let _ = interrupt::listen();
+    let outputs = Outputs::open(arguments, &believed)?;
     let request = Request {
         believed: &believed,
         truth: &truth,
@@ -75,7 +78,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     let rehearsal = match done {
         Ok(rehearsal) => rehearsal,
         Err(refusal) => {
-            outputs.remove();
+            outputs.take_back();
             return Err(refusal.into());
         }
     };
@@ -83,6 +86,9 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         note_unplayed(&believed, &rehearsal, arguments.by_the_clock);
     }
     let told = Told { arguments, globals, believed: &believed, rehearsal: &rehearsal };
+    if interrupt::asked() {
+        return Err(outputs.keep(&told));
+    }
     let written = outputs.write(&told)?;
     told.print(&written)?;
     Ok(if rehearsal.result.is_good() { Answer::Yes } else { Answer::No })
@@ -121,84 +127,92 @@ fn progress(globals: &Globals) -> ProgressBar {
 /// Files opened before the work starts. What was there before stays until there is something to
 /// put in its place.
 struct Outputs {
-    log: Option<(PathBuf, File)>,
-    plots: Vec<(PathBuf, Picture)>,
-    /// Those that were not there before.
-    made: Vec<PathBuf>,
+    log: Option<Output>,
+    plots: Vec<(Output, Picture)>,
 }
 
 impl Outputs {
-    fn open(arguments: &Arguments) -> Result<Self, Failure> {
-        let mut plots = Vec::new();
-        for path in &arguments.plot {
-            let picture = Picture::of(path).map_err(Failure::Input)?;
-            plots.push((path.clone(), picture));
+    fn open(arguments: &Arguments, setup: &Setup) -> Result<Self, Failure> {
+        let pictures = arguments.plot.iter();
+        let pictures = pictures.map(|path| Picture::of(path).map_err(Failure::Input));
+        let pictures = pictures.collect::<Result<Vec<_>, _>>()?;
+        let files = [FileKind::Bake, FileKind::Oven, FileKind::Load];
+        let read = files.into_iter().filter_map(|file| setup.places.source(file));
+        let read: Vec<&Path> = read.map(|source| source.path.as_path()).collect();
+        let mut all = Self { log: None, plots: Vec::new() };
+        let opened = all.open_each(arguments, &pictures, &read);
+        opened.inspect_err(|_| all.take_back())?;
+        Ok(all)
+    }
+
+    fn open_each(
+        &mut self,
+        arguments: &Arguments,
+        pictures: &[Picture],
+        read: &[&Path],
+    ) -> Result<(), Failure> {
+        let mut opened: Vec<&Path> = Vec::new();
+        if let Some(path) = &arguments.log {
+            self.log = Some(Output::open(path, read, &opened)?);
+            opened.push(path);
         }
-        let wanted = arguments.log.iter().chain(&arguments.plot);
-        let made = wanted.filter(|path| !path.exists()).cloned().collect();
-        let log = arguments.log.as_ref().map(|path| open(path).map(|file| (path.clone(), file)));
-        let outputs = Self { log: log.transpose()?, plots, made };
-        for (path, _) in &outputs.plots {
-            if let Err(failure) = open(path) {
-                outputs.remove();
-                return Err(failure);
-            }
+        for (path, picture) in arguments.plot.iter().zip(pictures) {
+            self.plots.push((Output::open(path, read, &opened)?, *picture));
+            opened.push(path);
         }
-        Ok(outputs)
+        Ok(())
     }
 
     /// Takes back what was opened for nothing.
-    fn remove(&self) {
-        for path in &self.made {
-            let _ = std::fs::remove_file(path);
-        }
+    fn take_back(&self) {
+        self.log.iter().chain(self.plots.iter().map(|(plot, _)| plot)).for_each(Output::take_back);
     }
 
-    fn write(self, told: &Told<'_>) -> Result<Vec<Written>, Failure> {
+    fn write(&self, told: &Told<'_>) -> Result<Vec<Written>, Failure> {
         let mut written = Vec::new();
-        let failed = |path: &Path, error: &dyn std::fmt::Display| {
-            Failure::Write(format!("error: {} could not be written: {error}", path.display()))
-        };
-        if let Some((path, file)) = self.log {
-            // A pipe or a terminal has no length to take back.
-            if file.metadata().is_ok_and(|about| about.is_file()) {
-                file.set_len(0).map_err(|error| failed(&path, &error))?;
-            }
-            told.write_log(file).map_err(|error| failed(&path, &error))?;
-            written.push(Written { path, what: "log, one row a second" });
+        if let Some(log) = &self.log {
+            told.write_log(log, Ending::Whole).map_err(|error| failed(log, &error))?;
+            written.push(Written { path: log.path().to_owned(), what: "log, one row a second" });
         }
         if self.plots.is_empty() {
             return Ok(written);
         }
         let log = told.log();
-        let paths = self.plots.into_iter();
-        for (path, picture) in paths {
-            let bytes = plot::draw(picture, &log, &told.story(), &written)
-                .map_err(|error| failed(&path, &error))?;
-            std::fs::write(&path, bytes).map_err(|error| failed(&path, &error))?;
-            written.push(Written { path, what: picture.what() });
+        for (plot, picture) in &self.plots {
+            let bytes = plot::draw(*picture, &log, &told.story(), &written)
+                .map_err(|error| failed(plot, &error))?;
+            plot.put(&bytes).map_err(|error| failed(plot, &error))?;
+            written.push(Written { path: plot.path().to_owned(), what: picture.what() });
         }
         Ok(written)
     }
+
+    /// Keeps the rows there are; nothing is drawn of half a bake.
+    fn keep(&self, told: &Told<'_>) -> Failure {
+        self.plots.iter().for_each(|(plot, _)| plot.take_back());
+        let reached = told.rehearsal.trace.rows.last().map_or(0.0, Row::t_s);
+        let mut text = format!("interrupted at {} of the bake", h_mm(reached));
+        if let Some(log) = &self.log {
+            if let Err(error) = told.write_log(log, Ending::Torn) {
+                return failed(log, &error);
+            }
+            let _ = write!(text, "; {} has every row until then", log.path().display());
+        }
+        Failure::Interrupted(text)
+    }
 }
 
-/// Opens a file to write to, as it is, or says why it cannot be.
-fn open(path: &Path) -> Result<File, Failure> {
-    let opened = File::options().write(true).create(true).truncate(false).open(path);
-    opened.map_err(|error| {
-        let next = match path.parent() {
-            Some(folder) if !folder.as_os_str().is_empty() && !folder.is_dir() => {
-                format!("make the folder {} first", folder.display())
-            }
-            _ => "name a file in a folder that can be written to".to_owned(),
-        };
-        Failure::Input(failure_text(
-            &format!("cannot write {}", path.display()),
-            &error.to_string(),
-            "a path that can be written",
-            &next,
-        ))
-    })
+fn failed(output: &Output, error: &dyn std::fmt::Display) -> Failure {
+    Failure::Write(format!("error: {} could not be written: {error}", output.path().display()))
+}
+
+/// How a log ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Ending {
+    /// With its last line.
+    Whole,
+    /// Without: the reader names it as broken off.
+    Torn,
 }
 
 /// Everything there is to tell.
@@ -235,7 +249,7 @@ impl Told<'_> {
             Format::Text => {
                 let mut text = words::report(&self.story(), self.globals.paint(), written);
                 if self.arguments.explain {
-                    text.push_str(&explain(&self.believed.defaults));
+                    text.push_str(&explain::text(&self.defaults()));
                 }
                 text
             }
@@ -243,18 +257,17 @@ impl Told<'_> {
         print(&text)
     }
 
+    fn defaults(&self) -> Vec<DefaultUsed> {
+        explain::defaults(self.believed, &self.rehearsal.model)
+    }
+
     fn json(&self) -> String {
         if !self.arguments.explain {
             return self.rehearsal.result.to_json();
         }
         let mut value = serde_json::to_value(&self.rehearsal.result).unwrap_or_default();
-        let defaults = self.believed.defaults.iter().map(|default| {
-            serde_json::json!({
-                "key": default.key, "value": default.value, "source": default.source,
-            })
-        });
         if let Some(object) = value.as_object_mut() {
-            object.insert("defaults".to_owned(), defaults.collect());
+            object.insert("defaults".to_owned(), explain::json(&self.defaults()));
         }
         format!("{value}\n")
     }
@@ -286,14 +299,16 @@ impl Told<'_> {
         coldest.chain(hottest).collect()
     }
 
-    fn write_log(&self, file: File) -> std::io::Result<()> {
+    fn write_log(&self, output: &Output, ending: Ending) -> std::io::Result<()> {
         let trace = &self.rehearsal.trace;
-        let out = BufWriter::with_capacity(1 << 16, file);
-        let mut writer = Writer::new(out, &self.header(), &self.columns())?;
+        let mut writer = Writer::new(output.emptied()?, &self.header(), &self.columns())?;
         for (row, truths) in trace.rows.iter().zip(trace.truth.rows()) {
             writer.row(row, truths)?;
         }
-        writer.finish()?.flush()
+        match ending {
+            Ending::Whole => writer.finish().map(|_| ()),
+            Ending::Torn => writer.flush(),
+        }
     }
 
     fn log(&self) -> crate::log::Log {
@@ -310,16 +325,4 @@ impl Told<'_> {
             end: crate::log::End::Complete,
         }
     }
-}
-
-fn explain(defaults: &[DefaultUsed]) -> String {
-    let mut text = String::from("\nDefaults used, and why\n");
-    for default in defaults {
-        let line = format!("{} = {}: {}", default.key, default.value, default.source);
-        wrap(&mut text, "  ", 6, &line);
-    }
-    if defaults.is_empty() {
-        text.push_str("  none: the files say everything\n");
-    }
-    text
 }

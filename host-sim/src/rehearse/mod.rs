@@ -23,6 +23,7 @@ pub use trace::{Observer, Trace, Truth};
 pub use whole::{Rehearsal, Request, model_of, rehearse};
 pub use world::{Unplayed, World};
 
+use crate::interrupt;
 use crate::plant::Shown;
 use truesoak_core::bake::Bake;
 use truesoak_core::event::Ending;
@@ -40,8 +41,9 @@ const RESUME_TICKS: u32 = 5 * TICKS_PER_SECOND;
 /// A hung processor is reset by its watchdog after so long, ticks.
 const WATCHDOG_TICKS: u32 = 10;
 
-/// Runs a bake to its end through the world; every second and event goes to the observer. A plant
-/// that cannot be followed ends it too, and what was observed is then worth nothing.
+/// Runs a bake to its end, or to Ctrl-C, through the world; every second and event goes to the
+/// observer. A plant that cannot be followed ends it too, and what was observed is then worth
+/// nothing.
 pub fn run(
     runner: &mut impl Runner,
     world: &mut World,
@@ -55,7 +57,7 @@ pub fn run(
         Course { runner, world, observer, bake, practice, down, ended: 0, restarted: 0 };
     course.start();
     let mut now = 0;
-    while !course.is_over(now) {
+    while !course.is_over(now) && !interrupt::asked() {
         now = course.step_on(now);
     }
 }

@@ -4,8 +4,11 @@ use super::tally::Tally;
 use super::trace::Trace;
 use crate::files::load::Load;
 use crate::files::oven::Oven;
-use crate::report::result::{Air, BakeResult, Basis, Part, SCHEMA, Verdict};
-use truesoak_core::bake::Bake;
+use crate::log::Row;
+use crate::report::result::{Air, BakeResult, Basis, Part, SCHEMA, StepRun, Verdict};
+use crate::report::title;
+use crate::report::units::minutes_of;
+use truesoak_core::bake::{Bake, Step};
 use truesoak_core::event::Ending;
 
 /// Joules in a kilowatt-hour.
@@ -36,7 +39,7 @@ pub fn result(trace: &mut Trace, of: &Circumstances<'_>) -> BakeResult {
     trace.judge_doors();
     let (soak_mean_error_k, soak_sd_k, overshoot_k) = trace.steadiness();
     let readings = trace.rows.iter().filter_map(|row| row.air);
-    let peak_c = readings.max().map_or(0.0, |reading| f64::from(reading.to_celsius().0));
+    let peak_c = readings.max().map(|reading| f64::from(reading.to_celsius().0));
     let parts = trace.tally.parts(of.load, of.clock);
     let verdict = claim(trace.ending, of.is_short);
     let truth = trace.tally.truth(of.load, of.bake);
@@ -46,7 +49,7 @@ pub fn result(trace: &mut Trace, of: &Circumstances<'_>) -> BakeResult {
         truth: Some(truth),
         reason: reason(trace, of, verdict, &parts),
         basis: basis(of),
-        duration_s: f64::from(trace.ended) / 10.0,
+        duration_s: duration_s(trace),
         energy_kwh: of.heat_j / JOULES_PER_KWH,
         air: Air { peak_c, overshoot_k, soak_mean_error_k, soak_sd_k },
         parts,
@@ -55,6 +58,14 @@ pub fn result(trace: &mut Trace, of: &Circumstances<'_>) -> BakeResult {
         trips: trace.trips.clone(),
         answers: trace.answers.clone(),
         oracle: None,
+    }
+}
+
+/// To the bake's end; to the last row where it has none.
+fn duration_s(trace: &Trace) -> f64 {
+    match trace.ending {
+        Some(_) => f64::from(trace.ended) / 10.0,
+        None => trace.rows.last().map_or(0.0, Row::t_s),
     }
 }
 
@@ -102,13 +113,23 @@ fn short_reason(trace: &Trace, of: &Circumstances<'_>, parts: &[Part]) -> String
         return "the air answered the heater as no oven of the spread does, so nothing counted"
             .to_owned();
     }
-    let soak = trace.steps.iter().rev().find(|step| step.kind == "soak");
-    let counted_min = soak.map_or(0.0, |step| step.credit_s / 60.0);
-    let asked_min = soak
-        .and_then(|step| match of.bake.steps.get(step.index - 1) {
-            Some(truesoak_core::bake::Step::Soak(soak)) => Some(f64::from(soak.for_s) / 60.0),
-            _ => None,
-        })
-        .unwrap_or(0.0);
-    format!("gave up with {counted_min:.0} of {asked_min:.0} min counted; slowest: \"{name}\"")
+    let Some((soak, asked_s)) = least_counted(trace, of.bake) else {
+        return "no soak was run".to_owned();
+    };
+    let named = title(soak.index, &soak.name);
+    let counted = minutes_of(soak.credit_s, asked_s);
+    format!("gave up on {named} with {counted} counted; the slowest is \"{name}\"")
+}
+
+/// The soak whose last try counted the least share of what it asks for, and that, s.
+fn least_counted<'a>(trace: &'a Trace, bake: &Bake) -> Option<(&'a StepRun, f64)> {
+    let soaks = trace.steps.iter().filter_map(|run| match bake.steps.get(run.index - 1) {
+        Some(Step::Soak(soak)) => Some((run, f64::from(soak.for_s))),
+        _ => None,
+    });
+    let is_last = |run: &StepRun| {
+        trace.steps.iter().all(|other| other.index != run.index || other.round <= run.round)
+    };
+    let share = |(run, asked_s): &(&StepRun, f64)| run.credit_s / asked_s.max(1.0);
+    soaks.filter(|(run, _)| is_last(run)).min_by(|a, b| share(a).total_cmp(&share(b)))
 }

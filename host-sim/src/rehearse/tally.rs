@@ -202,12 +202,8 @@ impl Tally {
                     reached_s: of(|soak| soak.reached_s),
                     in_window_s: of(|soak| Some(soak.in_window_s)).unwrap_or(0.0),
                     credited_s: of(|soak| Some(soak.credited_s)).unwrap_or(0.0),
-                    peak_c: self
-                        .peaks_c
-                        .get(index)
-                        .copied()
-                        .filter(|c| c.is_finite())
-                        .unwrap_or(0.0),
+                    peak_c: self.peaks_c.get(index).copied().filter(|c| c.is_finite()),
+                    limit_c: part.max_c,
                     equivalent_s: self.kinetics.and(self.equivalent_s(index)),
                     clock_s: of(|soak| soak.clock_s),
                     verdict: match worst.map(|soak| soak.verdict) {

@@ -8,7 +8,7 @@ use crate::files::load::Load;
 use crate::log::{Flags, Phase, Row};
 use crate::report::result::{Answered, DoorEvent, StepRun, Trip};
 use truesoak_core::bake::{Bake, Step};
-use truesoak_core::event::{Ending, Event};
+use truesoak_core::event::{Ending, Event, question_word};
 use truesoak_core::io::{Answer, Question};
 use truesoak_core::record::Record;
 use truesoak_core::units::TICKS_PER_SECOND;
@@ -155,6 +155,7 @@ impl Trace {
         } else {
             self.answers.push(Answered {
                 step: index,
+                question: question_word(question).to_owned(),
                 asked_s: now_s,
                 answered_s: Some(now_s),
                 said: Some(said.to_owned()),
@@ -184,7 +185,13 @@ impl Trace {
             }
             Event::Asked(question) if question != Question::Tripped => {
                 let step = self.steps.last().map_or(0, |step| step.index);
-                self.answers.push(Answered { step, asked_s: now_s, answered_s: None, said: None });
+                self.answers.push(Answered {
+                    step,
+                    question: question_word(question).to_owned(),
+                    asked_s: now_s,
+                    answered_s: None,
+                    said: None,
+                });
             }
             Event::Answered(question, answer) => self.answered(question, answer, now_s),
             Event::OutsideModel => self.outside_model = true,

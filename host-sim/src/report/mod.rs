@@ -1,10 +1,12 @@
 //! What happened, in words, numbers and pictures.
 //!
 //! [`result`] is the JSON of a rehearsal or a recount. [`words`] says the same to a person at a
-//! terminal, led by one sentence ([`sentence`]); [`faults`] has the words for what went wrong and
-//! [`units`] those for numbers. `plot` draws a log, as a picture or as a page of its own.
+//! terminal, led by one sentence ([`sentence`]) and made of [`pieces`]; [`faults`] has the words for
+//! what went wrong and [`units`] those for numbers. [`plot`] draws a log, as a picture or as a page
+//! of its own.
 
 pub mod faults;
+pub mod pieces;
 pub mod plot;
 pub mod result;
 pub mod sentence;
@@ -12,6 +14,7 @@ pub mod text;
 pub mod units;
 pub mod words;
 
+use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use crate::files::bake::BakeFile;
@@ -34,6 +37,32 @@ pub struct Story<'a> {
     pub rehearsed: Option<Rehearsed>,
     /// Units of temperatures.
     pub units: Units,
+}
+
+impl Story<'_> {
+    /// An air thermometer and a timer ran it: nothing is proven.
+    #[must_use]
+    pub fn is_by_the_clock(&self) -> bool {
+        self.rehearsed.is_some_and(|rehearsed| rehearsed.by_the_clock)
+    }
+}
+
+/// Which oven and load, and of a rehearsal what was taken for true.
+#[must_use]
+pub fn setting(story: &Story<'_>) -> String {
+    let mut line = format!("\"{}\" with \"{}\"", story.oven, story.load);
+    if let Some(rehearsed) = story.rehearsed {
+        // Writing to a string cannot fail.
+        let _ = match rehearsed.draw {
+            Some(draw) => write!(line, "; the true oven is draw {draw} of its spread"),
+            None => write!(line, "; the true oven is as its files say"),
+        };
+        if rehearsed.plant_changed {
+            line.push_str(", changed without the controller knowing");
+        }
+        let _ = write!(line, "; noise seed {}", rehearsed.seed);
+    }
+    line
 }
 
 /// How a rehearsal was run.

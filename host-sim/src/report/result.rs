@@ -90,9 +90,9 @@ pub struct BakeResult {
 /// The air through a bake.
 #[derive(Clone, Copy, Debug, PartialEq, Default, Serialize, Deserialize)]
 pub struct Air {
-    /// Hottest reading, °C.
-    #[serde(serialize_with = "celsius")]
-    pub peak_c: f64,
+    /// Hottest reading, °C; none was usable: null.
+    #[serde(serialize_with = "celsius_or_null")]
+    pub peak_c: Option<f64>,
     /// Most above the setpoint while a soak was held, K.
     #[serde(serialize_with = "kelvins")]
     pub overshoot_k: f64,
@@ -120,9 +120,12 @@ pub struct Part {
     /// Time its own class was proven in the window, s.
     #[serde(serialize_with = "seconds")]
     pub credited_s: f64,
-    /// Hottest the fastest was, °C.
+    /// Hottest the fastest was, °C; never in the oven: null.
+    #[serde(serialize_with = "celsius_or_null")]
+    pub peak_c: Option<f64>,
+    /// Hottest it stands, °C.
     #[serde(serialize_with = "celsius")]
-    pub peak_c: f64,
+    pub limit_c: f64,
     /// Time at the coating's data-sheet temperature that would have cured alike, s.
     #[serde(serialize_with = "seconds_or_null")]
     pub equivalent_s: Option<f64>,
@@ -152,7 +155,7 @@ pub struct PartSoak {
     /// See [`Part::credited_s`].
     #[serde(serialize_with = "seconds")]
     pub credited_s: f64,
-    /// See [`Part::peak_c`].
+    /// Hottest the fastest was in this soak, °C.
     #[serde(serialize_with = "celsius")]
     pub peak_c: f64,
     /// See [`Part::clock_s`].
@@ -223,6 +226,8 @@ pub struct Trip {
 pub struct Answered {
     /// Step, from 1.
     pub step: usize,
+    /// What was asked, in the log's word: `load-in`, `check`, `wait`, `anything-new`, …
+    pub question: String,
     /// s.
     #[serde(serialize_with = "seconds")]
     pub asked_s: f64,

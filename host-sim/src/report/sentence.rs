@@ -6,6 +6,7 @@
 use std::fmt::Write as _;
 
 use super::faults::fault;
+use super::pieces::capitalised;
 use super::result::{Basis, Part, PartSoak, Verdict};
 use super::units::{duration, h_mm, minutes_of};
 use super::{SoakWanted, Story, soaks_of, title};
@@ -25,30 +26,28 @@ pub struct Sentence {
 #[must_use]
 pub fn sentence(story: &Story<'_>) -> Sentence {
     let soaks = soaks_of(story.bake);
-    let clock = story.rehearsed.is_some_and(|rehearsed| rehearsed.by_the_clock);
+    let clock = story.is_by_the_clock();
     let result = story.result;
-    let (word, rest) = match (result.verdict, result.truth) {
+    let (word, mut rest) = match (result.verdict, result.truth) {
         (Verdict::Pass, Some(Verdict::Short)) => (
             if clock { "TRULY SHORT" } else { "FALSE PASS" },
             format!("{}, but {}", claim(clock), short_in_truth(story, &soaks)),
         ),
         (Verdict::Pass, Some(Verdict::Overheated)) => (
             if clock { "TRULY OVERHEATED" } else { "FALSE PASS" },
-            format!("{}, but {}", claim(clock), hottest_part(story)),
+            format!("{}, but {}", claim(clock), too_hot(story)),
         ),
         (Verdict::Pass, _) => ("PASS", passed(story, &soaks, clock)),
         (Verdict::Short, _) => ("SHORT", short(story, &soaks)),
-        (Verdict::Overheated, _) => ("OVERHEATED", hottest_part(story)),
+        (Verdict::Overheated, _) => ("OVERHEATED", capitalised(&too_hot(story))),
         (Verdict::Unfinished, _) => ("UNFINISHED", unfinished(story)),
         (Verdict::Tripped, _) => ("TRIPPED", tripped(story)),
     };
-    let word = if clock { format!("BY THE CLOCK, {word}") } else { word.to_owned() };
-    let mut rest = rest;
-    let reason = result.reason.trim();
-    if result.verdict != Verdict::Pass && !reason.is_empty() && !rest.contains(reason) {
-        let stop = if reason.ends_with(['.', '!', '?']) { "" } else { "." };
-        let _ = write!(rest, " {}{stop}", capitalised(reason));
+    let claims_less = !matches!(result.verdict, Verdict::Pass | Verdict::Overheated);
+    if claims_less && result.truth == Some(Verdict::Overheated) {
+        let _ = write!(rest, " Worse, {}", too_hot(story));
     }
+    let word = if clock { format!("BY THE CLOCK, {word}") } else { word.to_owned() };
     Sentence { word, good: result.is_good(), rest }
 }
 
@@ -76,8 +75,8 @@ fn passed(story: &Story<'_>, soaks: &[SoakWanted], clock: bool) -> String {
     let mut text = capitalised(&wanted(story, soaks));
     let _ = match (clock, story.rehearsed.is_some()) {
         _ if soaks.is_empty() => write!(text, "."),
-        (true, _) => write!(text, ": not proven, but so in the simulated oven."),
-        (false, true) => write!(text, ": proven {}, and so in the simulated oven.", how(story)),
+        (true, _) => write!(text, ": not proven, but true in the simulated oven."),
+        (false, true) => write!(text, ": proven {}, and true in the simulated oven.", how(story)),
         (false, false) => write!(text, ": proven {}.", how(story)),
     };
     text
@@ -146,66 +145,57 @@ fn short_in_truth(story: &Story<'_>, soaks: &[SoakWanted]) -> String {
 }
 
 fn short(story: &Story<'_>, soaks: &[SoakWanted]) -> String {
-    let mut text = String::new();
-    let mut least: Option<(f64, &SoakWanted, f64)> = None;
-    for wanted in soaks {
-        let runs = story.result.steps.iter().filter(|run| run.index == wanted.step);
-        let Some(run) = runs.max_by_key(|run| run.round) else { continue };
-        let share = run.credit_s / wanted.for_s.max(1.0);
-        if least.is_none_or(|(worst, ..)| share < worst) {
-            least = Some((share, wanted, run.credit_s));
-        }
-    }
-    let _ = match least {
-        Some((_, wanted, credit_s)) => write!(
-            text,
-            "In {} only {} were proven for every part.",
-            wanted.title(),
-            minutes_of(credit_s, wanted.for_s)
-        ),
-        None => write!(text, "Not every part had its minutes."),
-    };
-    if story.rehearsed.is_some()
+    let mut text = reason(story).unwrap_or_else(|| "Not every part had its minutes.".to_owned());
+    if story.result.truth.is_some()
         && let Some((part, soak, wanted)) = shortest(story, soaks)
     {
         let had = minutes_of(soak.in_window_s, wanted.for_s);
-        let _ = write!(text, " In the simulated oven \"{}\" had the fewest, {had}.", part.name);
+        let _ = write!(text, " In the simulated oven \"{}\" truly had {had}.", part.name);
     }
     text
 }
 
-fn hottest_part(story: &Story<'_>) -> String {
+/// The result's reason as a sentence of its own.
+fn reason(story: &Story<'_>) -> Option<String> {
+    let reason = story.result.reason.trim();
+    let stop = if reason.ends_with(['.', '!', '?']) { "" } else { "." };
+    (!reason.is_empty()).then(|| format!("{}{stop}", capitalised(reason)))
+}
+
+/// The part that went furthest over what it stands.
+fn too_hot(story: &Story<'_>) -> String {
+    let over_k = |part: &&Part| part.peak_c.map_or(f64::NEG_INFINITY, |peak| peak - part.limit_c);
     let parts = story.result.parts.iter();
-    let mut over: Vec<&Part> = parts.filter(|part| part.verdict == Verdict::Overheated).collect();
-    over.sort_by(|left, right| right.peak_c.total_cmp(&left.peak_c));
-    match over.first() {
-        Some(part) => {
-            let peak = story.units.at_most(part.peak_c);
-            format!("\"{}\" reached {peak}, which is more than it stands.", part.name)
+    let worst = parts
+        .filter(|part| part.verdict == Verdict::Overheated)
+        .max_by(|left, right| over_k(left).total_cmp(&over_k(right)));
+    match worst.and_then(|part| part.peak_c.map(|peak_c| (part, peak_c))) {
+        Some((part, peak_c)) => {
+            let (peak, limit) = (story.units.at_most(peak_c), story.units.at_least(part.limit_c));
+            format!("\"{}\" reached {peak}, above the {limit} it stands.", part.name)
         }
         None => "some part was hotter than it stands.".to_owned(),
     }
 }
 
 fn unfinished(story: &Story<'_>) -> String {
-    match story.result.steps.last() {
+    let mut text = match story.result.steps.last() {
         Some(run) => {
             let at = h_mm(story.result.duration_s);
             format!("The bake ended at {at} in {}.", title(run.index, &run.name))
         }
         None => "The bake ended before its first step.".to_owned(),
+    };
+    if let Some(reason) = reason(story) {
+        let _ = write!(text, " {reason}");
     }
+    text
 }
 
 fn tripped(story: &Story<'_>) -> String {
     let Some(trip) = story.result.trips.first() else {
-        return "Heat was cut.".to_owned();
+        return reason(story).unwrap_or_else(|| "Heat was cut.".to_owned());
     };
     let name = fault(&trip.kind).map_or(trip.kind.as_str(), |fault| fault.name);
-    format!("{name}; heat was cut at {}.", h_mm(trip.detected_s))
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+    format!("{name}; heat was cut at {} and stays cut.", h_mm(trip.detected_s))
 }

@@ -82,10 +82,11 @@ impl Units {
 
     fn shown(self, value_c: f64, round: impl Fn(f64) -> f64) -> String {
         let steps = round(self.from_celsius(value_c) * self.per_degree());
-        format!("{} {}", steps / self.per_degree() + 0.0, self.sign())
+        let decimals = usize::from(self != Self::Fahrenheit);
+        format!("{:.decimals$} {}", steps / self.per_degree() + 0.0, self.sign())
     }
 
-    /// A temperature to the nearest: `301 °F`, `149.4 °C`.
+    /// A temperature to the nearest: `301 °F`, `149.4 °C`, `150.0 °C`.
     #[must_use]
     pub fn temperature(self, value_c: f64) -> String {
         self.shown(value_c, libm::round)
@@ -121,7 +122,7 @@ impl Units {
     }
 }
 
-/// A duration: `45 s`, `1 min 40 s`, `41 min`, `2 h 05 min`.
+/// A duration: `45 s`, `1 min 40 s`, `41 min`, `2 h`, `2 h 05 min`.
 #[must_use]
 pub fn duration(value_s: f64) -> String {
     let whole_s = libm::round(value_s.max(0.0)) as u64;
@@ -134,10 +135,10 @@ pub fn duration(value_s: f64) -> String {
         }
         _ => {
             let minutes = (whole_s + 30) / 60;
-            if minutes < 120 {
-                write!(text, "{minutes} min")
-            } else {
-                write!(text, "{} h {:02} min", minutes / 60, minutes % 60)
+            match (minutes / 60, minutes % 60) {
+                (0 | 1, _) => write!(text, "{minutes} min"),
+                (hours, 0) => write!(text, "{hours} h"),
+                (hours, rest) => write!(text, "{hours} h {rest:02} min"),
             }
         }
     };
@@ -190,7 +191,7 @@ mod tests {
         assert_eq!(Units::Fahrenheit.at_least(least_c), "300 °F");
         assert_eq!(Units::Fahrenheit.at_least(148.86), "299 °F");
         assert_eq!(Units::Fahrenheit.at_most(148.92), "301 °F");
-        assert_eq!(Units::Celsius.at_least(149.09), "149 °C");
+        assert_eq!(Units::Celsius.at_least(149.09), "149.0 °C");
         assert_eq!(Units::Celsius.at_most(149.01), "149.1 °C");
         assert_eq!(Units::Fahrenheit.window(least_c, 176.666_67), "300 to 350 °F");
         assert_eq!(Units::Celsius.window(149.0, 177.0), "149 to 177 °C");
@@ -215,6 +216,7 @@ mod tests {
         assert_eq!(duration(59.6), "1 min");
         assert_eq!(duration(100.0), "1 min 40 s");
         assert_eq!(duration(3_600.0), "60 min");
+        assert_eq!(duration(7_170.0), "2 h");
         assert_eq!(duration(7_530.0), "2 h 06 min");
         assert_eq!(minutes_had(3_599.9), "59 min");
         assert_eq!(minutes_had(0.0), "0 min");

@@ -3,6 +3,8 @@
 //! three first-order lags; it stands for nothing but the shape of the curves.
 #![allow(dead_code)] // every test file uses a part of it
 
+pub(crate) mod rehearsed;
+
 use truesoak::log::{End, Flags, Header, Log, Phase, Reading, RehearsalHeader, Row, Source};
 
 /// Window of the soak, °C.

@@ -2,11 +2,13 @@
 
 use super::PlotError;
 use super::curves::{Curve, Curves, curves};
+use super::page::escaped;
 use super::style::{
     ACROSS, COLDEST, COUNTED, DOOR, FONT, HEATER, HOTTEST, INK, READING, SETPOINT, TRUE_PARTS,
     WINDOW,
 };
 use crate::log::Log;
+use crate::report::sentence::sentence;
 use crate::report::{Story, soaks_of};
 use plotters::coord::Shift;
 use plotters::prelude::*;
@@ -33,8 +35,11 @@ pub(super) fn svg(
         draw(&area, log, story)?;
         area.present().map_err(drawing)?;
     }
-    // A reader's own fonts for an SVG: it is text and stays sharp.
-    Ok(text.replace(FONT, "ui-monospace, Menlo, Consolas, monospace"))
+    // A reader's own fonts for an SVG: it is text and stays sharp. Its title is read out loud.
+    let title =
+        format!(">\n<title>{}: {}</title>", escaped(&story.bake.name), sentence(story).word);
+    let text = text.replace(FONT, "ui-monospace, Menlo, Consolas, monospace");
+    Ok(text.replacen('>', &title, 1))
 }
 
 /// As PNG.
@@ -78,7 +83,7 @@ fn draw<B: DrawingBackend>(
     story: &Story<'_>,
 ) -> Result<(), PlotError> {
     let all = curves(log, story.units);
-    if all.reading.is_empty() {
+    if all.heater.is_empty() {
         return Err(PlotError::Empty);
     }
     area.fill(&WHITE).map_err(drawing)?;
@@ -97,7 +102,7 @@ fn draw<B: DrawingBackend>(
 }
 
 fn title<B: DrawingBackend>(area: &Area<'_, B>, story: &Story<'_>) -> Result<(), PlotError> {
-    let said = crate::report::sentence::sentence(story);
+    let said = sentence(story);
     let name = format!("{}: {}", story.bake.name, said.word);
     area.draw(&Text::new(name, (18, 8), font(20))).map_err(drawing)?;
     let setting = format!("in \"{}\" with \"{}\"", story.oven, story.load);
@@ -114,6 +119,10 @@ fn range(all: &Curves, story: &Story<'_>) -> (f64, f64) {
     for value in points.chain(windows) {
         low = low.min(value);
         high = high.max(value);
+    }
+    if low > high {
+        // Nothing was ever read, and nothing wanted.
+        (low, high) = (0.0, 100.0);
     }
     let room = 0.04 * (high - low).max(1.0);
     (low - room, high + room)

@@ -57,7 +57,7 @@ fn parts(out: &mut String, story: &Story<'_>) {
             part.reached_s.map_or_else(|| "never".to_owned(), h_mm),
             minutes_had(part.in_window_s),
             part.clock_s.map_or_else(|| "-".to_owned(), minutes_had),
-            story.units.temperature(part.peak_c),
+            part.peak_c.map_or_else(|| "-".to_owned(), |peak_c| story.units.temperature(peak_c)),
             part.verdict.word()
         );
     }
@@ -88,7 +88,7 @@ fn files(out: &mut String, log: &Log, written: &[Written]) {
     }
 }
 
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for letter in text.chars() {
         match letter {
