@@ -128,6 +128,12 @@ impl Sequence {
         self.mode
     }
 
+    /// In a step.
+    #[must_use]
+    pub fn is_running(&self) -> bool {
+        matches!(self.mode, Mode::Running)
+    }
+
     /// Index of the present step.
     #[must_use]
     pub fn step(&self) -> u8 {
@@ -188,7 +194,7 @@ impl Sequence {
 
     /// Ends the bake.
     pub fn end(&mut self, ending: Ending, events: &mut Events) {
-        if self.mode == Mode::Running {
+        if self.is_running() {
             self.mode = Mode::Done(ending);
             self.interruption = None;
             self.anything_new = false;
@@ -199,7 +205,7 @@ impl Sequence {
     /// What is being asked of the person.
     #[must_use]
     pub fn asks(&self) -> Option<Question> {
-        if self.mode != Mode::Running {
+        if !self.is_running() {
             return None;
         }
         match self.interruption {
@@ -218,7 +224,7 @@ impl Sequence {
 
     /// One tick of the running bake.
     pub fn tick(&mut self, facts: &Facts<'_>, events: &mut Events) {
-        if self.mode != Mode::Running {
+        if !self.is_running() {
             return;
         }
         if facts.heat_allowed {
@@ -237,7 +243,7 @@ impl Sequence {
     /// What is wanted of the heat.
     #[must_use]
     pub fn aim(&self, facts: &Facts<'_>) -> Aim {
-        if self.mode != Mode::Running || self.interruption.is_some() {
+        if !self.is_running() || self.interruption.is_some() {
             return Aim::Cut;
         }
         match (self.step_of(facts.bake), self.stage) {

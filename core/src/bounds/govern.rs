@@ -91,13 +91,7 @@ impl Bounds {
     fn settled(&self, side: Side, model: &Model, reading: Celsius, slope: f32) -> Option<f32> {
         let liner = self.liner(side);
         let unlagged = seen::unlagged(side, &model.sensor, reading.0, slope, false);
-        let seen = Seen::through_sensor(
-            side,
-            seen::view_ratio(&model.sensor),
-            unlagged,
-            liner,
-            self.floor(model),
-        );
+        let seen = Seen::through_sensor(side, self.view_ratio, unlagged, liner, self.floor(model));
         let track = self.track(side);
         let drive = Drive {
             model,
@@ -164,7 +158,7 @@ impl Bounds {
         let unlagged = seen::unlagged(Side::Upper, &model.sensor, reading.0, slope_k_per_s, false);
         // The colder the liner the sensor sees, the hotter the air must be.
         let coldest_liner = self.lower.liner.celsius();
-        Celsius(seen::air(Side::Upper, seen::view_ratio(&model.sensor), unlagged, coldest_liner))
+        Celsius(seen::air(Side::Upper, self.view_ratio, unlagged, coldest_liner))
     }
 
     /// Both liners as one side sees them.

@@ -102,6 +102,8 @@ pub struct Bounds {
     /// What is inside once the door closes.
     coming: Present,
     upper_air: Celsius,
+    /// How far the air lies past what the sensor is drawn to, for a kelvin that is off the liner.
+    view_ratio: Span,
     ranges: Ranges,
     /// What the age of a second's mean may hide from each class, K: rising above 0, falling below.
     late_k: [f32; CLASSES_MAX],
@@ -134,6 +136,7 @@ impl Bounds {
             coming: present,
             upper_air: Celsius(high),
             ranges: Ranges::default(),
+            view_ratio: seen::view_ratio(&model.sensor),
             late_k: [0.0; CLASSES_MAX],
         };
         // The sensor itself is read, whatever the oven is.
@@ -170,7 +173,7 @@ impl Bounds {
             return Seen::from_model(self.track(side).air.celsius(), liner);
         };
         let unlagged = seen::unlagged(side, &model.sensor, reading_c, slope, second.widened);
-        Seen::through_sensor(side, seen::view_ratio(&model.sensor), unlagged, liner, floor_c)
+        Seen::through_sensor(side, self.view_ratio, unlagged, liner, floor_c)
     }
 
     /// This second's reading and its change since the last; both are needed, so after a gap the

@@ -52,7 +52,7 @@ impl Bounds {
         let liner = self.nominal.liner.celsius();
         // What the sensor is drawn to now, and in the end.
         let goal = seen::unlagged(Side::Nominal, sensor, reading.0, slope_k_per_s, false);
-        let air = seen::air(Side::Nominal, seen::view_ratio(sensor), goal, liner);
+        let air = seen::air(Side::Nominal, self.view_ratio, goal, liner);
         let around = self.surroundings(model, air);
         if around.conductance <= 0.0 {
             return reading;
@@ -76,7 +76,7 @@ impl Bounds {
         let element = &model.element;
         let share = element.radiant_share.middle();
         let liner = self.nominal.liner.celsius();
-        let air = seen::air(Side::Nominal, seen::view_ratio(&model.sensor), setpoint.0, liner);
+        let air = seen::air(Side::Nominal, self.view_ratio, setpoint.0, liner);
         let around = self.surroundings(model, air);
         let to_air = around.conductance * air - around.pull;
         let convection = (1.0 - share) * element.convection_w_per_k;

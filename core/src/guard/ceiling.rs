@@ -24,6 +24,8 @@ const LINER_BELOW_K: f32 = 5.0;
 /// Time a slope is smoothed over, ticks: that of two seconds' means is rough, and the reach
 /// multiplies it.
 const SLOPE_TICKS: f32 = 30.0;
+/// Share of a new slope that is taken in a tick.
+const SLOPE_SHARE: f32 = 1.0 / SLOPE_TICKS;
 /// So long after a door nothing is judged: the liner reheats the air, ticks.
 const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// A plant between the models may pass its ceiling by this share of what they do: the sum of a
@@ -107,7 +109,7 @@ impl Ceiling {
 
 impl Course {
     fn turn(&mut self, slope_k_per_s: f32) {
-        self.slope_k_per_s += (slope_k_per_s - self.slope_k_per_s) / SLOPE_TICKS;
+        self.slope_k_per_s += SLOPE_SHARE * (slope_k_per_s - self.slope_k_per_s);
     }
 
     /// How far it is past what it was on its way to at any time since the drive went off, K.

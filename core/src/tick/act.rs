@@ -7,7 +7,7 @@ use crate::event::Event;
 use crate::io::{Heat, Inputs, Outputs, Question};
 use crate::judge::Judged;
 use crate::regulate::SecondView;
-use crate::sequence::{Aim, Mode};
+use crate::sequence::Aim;
 use crate::units::{Celsius, Tick};
 
 /// Doubt that switches the drive off, ticks.
@@ -23,7 +23,7 @@ impl Controller {
         door: DoorNow,
     ) -> Outputs {
         let facts = facts(&self.bake, self.ledger.as_ref(), self.last.heat, now, air.latest, door);
-        let running = self.sequence.mode() == Mode::Running;
+        let running = self.sequence.is_running();
         let aim = self.sequence.aim(&facts);
         let cut = self.guard.trip().is_some()
             || inputs.stop

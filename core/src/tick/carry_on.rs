@@ -8,7 +8,7 @@ use crate::guard::TripKind;
 use crate::io::{Answer, Inputs, Question};
 use crate::judge::Judged;
 use crate::person::Press;
-use crate::sequence::{Facts, Mode, Sequence};
+use crate::sequence::{Facts, Sequence};
 use crate::units::{TICKS_PER_SECOND, Tick};
 
 /// A request from the computer waits so long for GO, ticks.
@@ -57,7 +57,7 @@ impl Controller {
         door: DoorNow,
         press: Option<Press>,
     ) {
-        if self.sequence.mode() != Mode::Running {
+        if !self.sequence.is_running() {
             if press == Some(Press::Go) {
                 self.start(now, inputs, air, door);
             }

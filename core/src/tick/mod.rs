@@ -28,7 +28,7 @@ use crate::ledger::Ledger;
 use crate::person::Buttons;
 use crate::record::{Checkpoint, Record};
 use crate::regulate::Regulator;
-use crate::sequence::{Events, Facts, Mode, Sequence};
+use crate::sequence::{Events, Facts, Sequence};
 use crate::units::{Celsius, Kelvins, Tick};
 use second::SecondInMaking;
 
@@ -145,7 +145,7 @@ impl Controller {
 
     /// Judges every sensor's transfer; the part probe's goes into its second only.
     fn judge(&mut self, inputs: &Inputs, door: DoorNow) -> (Judged, Option<Judged>) {
-        if self.sequence.mode() != Mode::Running {
+        if !self.sequence.is_running() {
             // At rest a sensor is mended, moved and dipped; no row judges jumps then.
             self.air.forgive_jump();
             self.air_b.forgive_jump();
@@ -166,7 +166,7 @@ impl Controller {
     /// # Errors
     /// What does not fit the present state is refused; nothing changes then.
     pub fn command(&mut self, now: Tick, command: Command) -> Result<(), Refusal> {
-        let running = self.sequence.mode() == Mode::Running;
+        let running = self.sequence.is_running();
         let tripped = self.guard.trip().is_some();
         match command {
             Command::Start if running => return Err(Refusal::BakeRuns),

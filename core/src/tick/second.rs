@@ -6,7 +6,6 @@ use crate::door::DoorNow;
 use crate::guard::{Expectation, TripKind};
 use crate::io::Inputs;
 use crate::judge::Judged;
-use crate::sequence::Mode;
 use crate::units::{Celsius, Reading, TICKS_PER_SECOND, Tick};
 
 /// An unchanged frame widens the bounds from here on, ticks.
@@ -51,7 +50,7 @@ impl Controller {
         let passed = self.last_tick.map_or(1, |last| now.since(last));
         self.last_tick = Some(now);
         self.second.pass(passed, self.last.heat.drives());
-        if passed != 1 && self.sequence.mode() == Mode::Running {
+        if passed != 1 && self.sequence.is_running() {
             self.overruns = self.overruns.saturating_add(1);
             let forgivable = (2..=TICKS_PER_SECOND).contains(&passed);
             if self.overruns >= OVERRUNS_MAX || !forgivable {
@@ -77,7 +76,7 @@ impl Controller {
             return;
         }
         let Some(ledger) = &mut self.ledger else { return };
-        if self.sequence.mode() != Mode::Running {
+        if !self.sequence.is_running() {
             return;
         }
         let second = Second {

@@ -63,7 +63,7 @@ impl Controller {
     /// What to keep against a lost supply; `None` when no bake runs and no trip is latched.
     #[must_use]
     pub fn checkpoint(&self) -> Option<Checkpoint> {
-        if self.sequence.mode() != Mode::Running && self.guard.trip().is_none() {
+        if !self.sequence.is_running() && self.guard.trip().is_none() {
             return None;
         }
         // A trip is kept even where no bake has run since the board was switched on.

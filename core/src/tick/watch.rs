@@ -7,7 +7,6 @@ use crate::event::{Ending, Event};
 use crate::guard::{TripKind, View};
 use crate::io::Inputs;
 use crate::judge::Judged;
-use crate::sequence::Mode;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
 /// So long after a door the air's own bound is too loose for its limit, ticks.
@@ -24,7 +23,7 @@ impl Controller {
         door: DoorNow,
     ) -> Option<TripKind> {
         let standing = *self.guard.standing();
-        let running = self.sequence.mode() == Mode::Running;
+        let running = self.sequence.is_running();
         if let (Some(ledger), true) = (&self.ledger, running) {
             let upper_air = self.upper_air(now, air, door, ledger.bounds());
             if let Some(expectation) = &mut self.expectation {
@@ -81,7 +80,7 @@ impl Controller {
     }
 
     fn tell_once(&mut self, inputs: &Inputs) {
-        if self.sequence.mode() != Mode::Running {
+        if !self.sequence.is_running() {
             return;
         }
         if self.guard.rows().outside_model() && !self.told.outside_model {

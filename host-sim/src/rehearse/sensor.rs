@@ -38,8 +38,8 @@ impl Noise {
     /// enough to normal, never beyond 3.5, and cheap.
     pub fn draw(&mut self) -> f64 {
         let bits = self.random.next_u64();
-        let sum = (0..4).map(|part| (bits >> (16 * part) & 0xFFFF) as f64).sum::<f64>() / 65_536.0;
-        (sum - 2.0) * 1.732_050_807_568_877_2
+        let sum: u64 = (0..4).map(|part| bits >> (16 * part) & 0xFFFF).sum();
+        (sum as f64 / 65_536.0 - 2.0) * 1.732_050_807_568_877_2
     }
 }
 
