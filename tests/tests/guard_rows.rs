@@ -215,6 +215,12 @@ fn a_fan_that_stops_trips_after_a_minute_and_not_after_twenty_seconds() {
         "fan-stopped",
         60.0,
     );
+    // While the air still rises, and its heat stays with the sensor.
+    trips(
+        &with_fault(setup(FAN, &[]), "fan-stopped", When::Soak(5.0), None, None),
+        "fan-stopped",
+        60.0,
+    );
     carries_on(&with_fault(setup(FAN, &[]), "fan-stopped", When::Soak(20.0), Some(20.0), None));
 }
 

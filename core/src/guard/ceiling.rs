@@ -69,7 +69,7 @@ impl Ceiling {
         self.reading.turn(view.air.slope_k_per_s);
         let settled = !view.door.open && view.now.since(view.door.since) >= AFTER_DOOR_TICKS;
         let off = view.commanded.is_allowed() && !view.commanded.drives();
-        let judged = off && settled && view.standing.fan_is_known;
+        let judged = off && settled && view.standing.fan_is_known && !view.fan_stands();
         let Some(reading) = expectation.reading.filter(|_| judged) else {
             self.forget();
             return false;

@@ -79,6 +79,14 @@ pub struct View<'a> {
     pub standing: &'a Standing,
 }
 
+impl View<'_> {
+    /// The fan was commanded on and its proof sees no air move.
+    #[must_use]
+    pub fn fan_stands(&self) -> bool {
+        self.fan && self.inputs.airflow == Some(false)
+    }
+}
+
 /// Latches the first trip.
 #[derive(Clone, Debug)]
 pub struct Guard {

@@ -207,7 +207,13 @@ impl Rows {
         // A not-a-number is not below the limit, so it counts as over.
         let below = air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
         let off = self.off.held(!view.commanded.drives(), OFF_TICKS);
-        let kind = if off && view.baking { TripKind::DriveWelded } else { TripKind::AirOverLimit };
+        let kind = if view.fan_stands() {
+            TripKind::FanStopped
+        } else if off && view.baking {
+            TripKind::DriveWelded
+        } else {
+            TripKind::AirOverLimit
+        };
         let back = view.now.since(view.door.since) < BACK_TICKS && !view.commanded.drives();
         let lasts = if back { AIR_LIMIT_BACK_TICKS } else { AIR_LIMIT_TICKS };
         self.over_air.held(!below, lasts).then_some(kind)
@@ -258,6 +264,8 @@ impl Rows {
         let above = model_and_reading(view).is_some_and(|(expectation, reading)| {
             (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K
         });
+        // Air that nothing stirs leaves its heat with the sensor; the permit is dropped by then.
+        let above = above && !view.fan_stands();
         self.above.held(above, ABOVE_HIGHEST_TICKS).then_some(TripKind::DriveWelded)
     }
 
@@ -306,8 +314,7 @@ impl Rows {
     }
 
     fn fan_stopped(&mut self, view: &View<'_>) -> Option<TripKind> {
-        let still = view.fan && view.inputs.airflow == Some(false);
-        self.fan.held(still, FAN_TICKS).then_some(TripKind::FanStopped)
+        self.fan.held(view.fan_stands(), FAN_TICKS).then_some(TripKind::FanStopped)
     }
 
     fn enclosure_hot(&mut self, view: &View<'_>) -> Option<TripKind> {
