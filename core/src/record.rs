@@ -101,7 +101,10 @@ pub struct Record {
     pub widened: bool,
 }
 
-/// What a bake needs to go on after a lost supply; kept every ten seconds.
+/// A checkpoint is kept so often, s.
+pub const CHECKPOINT_S: u32 = 10;
+
+/// What a bake needs to go on after a lost supply; kept every [`CHECKPOINT_S`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Checkpoint {
     /// Seconds since the bake began.

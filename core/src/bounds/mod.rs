@@ -27,6 +27,7 @@ mod track;
 
 pub use load::Present;
 
+use crate::record::CHECKPOINT_S;
 use crate::units::{Celsius, Reading, Span};
 use load::Load;
 use model::{CELLS_MAX, CLASSES_MAX, Model};
@@ -46,9 +47,6 @@ const START_APART_K: f32 = 1.0;
 const COLDER_THAN_TOLD_K: f32 = 5.0;
 /// Ticks of one second.
 const TICKS: u8 = 10;
-
-/// A checkpoint is kept so often, s.
-const KEPT_EVERY_S: f32 = 10.0;
 
 /// The hottest what is in an oven can be.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -341,7 +339,7 @@ impl Bounds {
         let track = &self.upper;
         let heating_k_per_s = model.element.power.high * model.element.power_w;
         let element = track.element.celsius()
-            + KEPT_EVERY_S * heating_k_per_s / model.element.capacity_j_per_k;
+            + CHECKPOINT_S as f32 * heating_k_per_s / model.element.capacity_j_per_k;
         let shell = [track.liner, track.skin].into_iter().chain(track.insulation);
         let mut shell = shell.max().unwrap_or_default();
         track.each_point(model, self.load, |placed| {

@@ -293,6 +293,12 @@ impl Network {
         self.fixed.capacities.len()
     }
 
+    /// Heat in the nodes above 0 K, J.
+    #[must_use]
+    pub fn stored_j(&self, state: &State) -> f64 {
+        self.fixed.capacities.iter().zip(&state.kelvins).map(|(c, kelvin)| c * kelvin).sum()
+    }
+
     fn activate(&mut self) {
         let fixed = &self.fixed;
         let room = fixed.capacities.len();

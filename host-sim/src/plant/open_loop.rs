@@ -7,7 +7,7 @@
 use super::ZERO_CELSIUS_K;
 use super::network::{Network, State};
 use super::simulation::Energy;
-use super::step::{Stepper, Weights};
+use super::step::{Stepper, Weights, growth};
 
 /// Greatest error estimate of a step, K.
 const TOLERANCE_K: f64 = 5e-4;
@@ -87,7 +87,7 @@ impl OpenLoop {
             network,
             state,
         };
-        course.begun_j = course.stored_j();
+        course.begun_j = course.network.stored_j(&course.state);
         course
     }
 
@@ -119,17 +119,16 @@ impl OpenLoop {
                 wanted_s
             };
             let error = self.stepper.attempt(&self.network, &self.state, &self.sources_w, h);
-            let growth = 0.9 * libm::cbrt(TOLERANCE_K / error.max(1e-12));
+            let suits_s = h * growth(error, TOLERANCE_K);
             if error > TOLERANCE_K {
-                wanted_s = h * growth.clamp(0.1, 0.9);
+                wanted_s = suits_s;
                 if wanted_s < SHORTEST_S {
                     return Err(Stuck { at_s: self.now_s }.into());
                 }
                 continue;
             }
             // A step cut short by its end says nothing against a longer one.
-            let longer_s = h * growth.min(5.0);
-            wanted_s = if h < wanted_s { wanted_s.max(longer_s) } else { longer_s };
+            wanted_s = if h < wanted_s { wanted_s.max(suits_s) } else { suits_s };
             wanted_s = wanted_s.min(LONGEST_S);
             self.rows(h, &mut take)?;
             self.stepper.take(&mut self.state, &Weights::at(1.0));
@@ -175,7 +174,7 @@ impl OpenLoop {
         Energy {
             put_in_j: self.put_in_j,
             lost_j: self.state.lost_j,
-            stored_j: self.stored_j() - self.begun_j,
+            stored_j: self.network.stored_j(&self.state) - self.begun_j,
         }
     }
 
@@ -190,10 +189,5 @@ impl OpenLoop {
     pub fn ends_c(&self) -> Vec<f64> {
         let node = |node| self.state.kelvins[self.network.place(node)] - ZERO_CELSIUS_K;
         (0..self.network.count()).map(node).collect()
-    }
-
-    fn stored_j(&self) -> f64 {
-        let capacities = &self.network.fixed.capacities;
-        capacities.iter().zip(&self.state.kelvins).map(|(c, kelvin)| c * kelvin).sum()
     }
 }

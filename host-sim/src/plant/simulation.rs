@@ -8,7 +8,7 @@
 
 use super::ZERO_CELSIUS_K;
 use super::network::{GroupId, Network, NodeId, SensorId, State};
-use super::step::{Stepper, Weights};
+use super::step::{Stepper, Weights, growth};
 
 /// Length of a tick, s.
 pub const TICK_S: f64 = 0.1;
@@ -93,7 +93,7 @@ impl Simulation {
             begun_j: 0.0,
             off_k: 0.0,
         };
-        simulation.begun_j = simulation.stored_j();
+        simulation.begun_j = simulation.network.stored_j(&simulation.state);
         simulation
     }
 
@@ -141,7 +141,7 @@ impl Simulation {
             let h = f64::from(ticks) * TICK_S;
             let error = self.stepper.attempt(&self.network, &self.state, &self.sources, h);
             if error <= TOLERANCE_K {
-                let wanted = f64::from(ticks) * growth(error);
+                let wanted = f64::from(ticks) * growth(error, TOLERANCE_K);
                 // A step cut short by its end says nothing against a longer one.
                 let was = self.step_ticks;
                 self.step_ticks = if f64::from(ticks) < was { was.max(wanted) } else { wanted };
@@ -153,7 +153,7 @@ impl Simulation {
                 self.read_sensors();
                 return ticks;
             }
-            self.step_ticks = f64::from(ticks) * growth(error);
+            self.step_ticks = f64::from(ticks) * growth(error, TOLERANCE_K);
             if ticks == 1 {
                 self.step_ticks = 1.0;
                 let end = self.tick_in_parts();
@@ -248,7 +248,7 @@ impl Simulation {
         Energy {
             put_in_j: self.on_ticks_w * TICK_S,
             lost_j: self.state.lost_j,
-            stored_j: self.stored_j() - self.begun_j,
+            stored_j: self.network.stored_j(&self.state) - self.begun_j,
         }
     }
 
@@ -256,11 +256,6 @@ impl Simulation {
     #[must_use]
     pub fn nodes(&self) -> usize {
         self.network.count()
-    }
-
-    fn stored_j(&self) -> f64 {
-        let capacities = &self.network.fixed.capacities;
-        capacities.iter().zip(&self.state.kelvins).map(|(c, kelvin)| c * kelvin).sum()
     }
 }
 
@@ -295,13 +290,4 @@ impl Look<'_> {
 fn whole_ticks(wanted: f64, left: u32) -> u32 {
     let ticks = (wanted as u32).clamp(1, left);
     if ticks < left && left < 2 * ticks { left.div_ceil(2) } else { ticks }
-}
-
-/// Factor on a step for its error.
-fn growth(error_k: f64) -> f64 {
-    if error_k.is_finite() {
-        (0.9 * libm::cbrt(TOLERANCE_K / error_k.max(1e-12))).clamp(0.1, 5.0)
-    } else {
-        0.1
-    }
 }

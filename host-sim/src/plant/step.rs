@@ -44,6 +44,13 @@ const EXTENSION: [[f64; 4]; 3] = [
     ],
 ];
 
+/// Factor from a step with this error estimate to one that would just meet the tolerance, with
+/// some room; never more than fivefold nor less than a tenth. Infinite errors are errors.
+#[must_use]
+pub fn growth(error_k: f64, tolerance_k: f64) -> f64 {
+    (0.9 * libm::cbrt(tolerance_k / error_k.max(1e-12))).clamp(0.1, 5.0)
+}
+
 /// Work space and stages of the last step tried.
 #[derive(Clone, Debug)]
 pub struct Stepper {

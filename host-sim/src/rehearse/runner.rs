@@ -3,7 +3,7 @@
 use truesoak_core::bake::Bake;
 use truesoak_core::event::Event;
 use truesoak_core::io::{Inputs, Outputs};
-use truesoak_core::record::Record;
+use truesoak_core::record::{CHECKPOINT_S, Checkpoint, Record};
 use truesoak_core::sequence::Mode;
 use truesoak_core::tick::{Command, Controller};
 use truesoak_core::units::Tick;
@@ -32,15 +32,12 @@ pub trait Runner {
     fn is_short(&self) -> bool;
 }
 
-/// What a board keeps every ten seconds.
-const CHECKPOINT_S: u32 = 10;
-
 /// The controller with the store its checkpoints go to.
 #[derive(Clone, Debug)]
 pub struct Board {
     controller: Controller,
     fresh: Controller,
-    kept: Option<truesoak_core::record::Checkpoint>,
+    kept: Option<Checkpoint>,
 }
 
 impl Board {
