@@ -240,16 +240,29 @@ impl Sequence {
         }
     }
 
+    /// Some heat is wanted.
+    #[must_use]
+    pub fn wants_heat(&self, bake: &Bake) -> bool {
+        let heated = match self.stage {
+            Stage::Ramp { .. } | Stage::Soak => true,
+            Stage::LoadIn { .. } => {
+                matches!(self.step_of(bake), Some(Step::LoadIn(load_in)) if load_in.at.is_some())
+            }
+            Stage::Cool | Stage::Check | Stage::Wait { .. } => false,
+        };
+        heated && self.is_running() && self.interruption.is_none()
+    }
+
     /// What is wanted of the heat.
     #[must_use]
-    pub fn aim(&self, facts: &Facts<'_>) -> Aim {
-        if !self.is_running() || self.interruption.is_some() {
+    pub fn aim(&self, bake: &Bake, now: Tick) -> Aim {
+        if !self.wants_heat(bake) {
             return Aim::Cut;
         }
-        match (self.step_of(facts.bake), self.stage) {
+        match (self.step_of(bake), self.stage) {
             (Some(Step::Ramp(ramp)), Stage::Ramp { from }) => {
                 let risen = ramp.rate_k_per_min.map_or(f32::INFINITY, |rate| {
-                    rate.0 * facts.now.since(self.entered) as f32 / (60 * TICKS_PER_SECOND) as f32
+                    rate.0 * now.since(self.entered) as f32 / (60 * TICKS_PER_SECOND) as f32
                 });
                 Aim::Air(Celsius((from.0 + risen).min(ramp.to.0)))
             }
@@ -366,7 +379,7 @@ impl Sequence {
             (Step::Ramp(ramp), Stage::Ramp { .. }) => {
                 let arrived =
                     facts.reading.is_some_and(|reading| (ramp.to - reading).0 <= ARRIVED_K);
-                arrived && self.aim(facts) == Aim::Air(ramp.to) && !facts.door.open
+                arrived && self.aim(facts.bake, facts.now) == Aim::Air(ramp.to) && !facts.door.open
             }
             (Step::Soak(soak), Stage::Soak) => {
                 let gave_up = soak.give_up_after_s.is_some_and(|limit_s| in_step_s >= limit_s);

@@ -17,15 +17,13 @@ const ABOVE_K: f32 = 1.5;
 /// (eight of a second's mean) …
 const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.5;
-/// … for so long, ticks.
-const ABOVE_TICKS: u32 = TICKS_PER_SECOND;
+/// … for so long, s.
+const ABOVE_S: u32 = 1;
 /// The liner must be this far below the reading: a liner as hot as the air can heat it, K.
 const LINER_BELOW_K: f32 = 5.0;
-/// Time a slope is smoothed over, ticks: that of two seconds' means is rough, and the reach
-/// multiplies it.
-const SLOPE_TICKS: f32 = 30.0;
-/// Share of a new slope that is taken in a tick.
-const SLOPE_SHARE: f32 = 1.0 / SLOPE_TICKS;
+/// Share of a new slope that is taken in a second, for one smoothed over three: that of two
+/// seconds' means is rough, and the reach multiplies it.
+const SLOPE_SHARE: f32 = 0.2875;
 /// So long after a door nothing is judged: the liner reheats the air, ticks.
 const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// A plant between the models may pass its ceiling by this share of what they do: the sum of a
@@ -49,7 +47,6 @@ pub(super) struct Ceiling {
 #[derive(Clone, Copy, Debug, Default)]
 struct Course {
     value: Celsius,
-    second_slope: f32,
     slope_k_per_s: f32,
     ceiling: Option<Celsius>,
 }
@@ -58,17 +55,17 @@ impl Ceiling {
     /// True when the reading has gone further than a drive that is off explains. Judged while heat
     /// is allowed; without the permit a welded drive heats nothing. A fan that may have stopped
     /// unseen leaves heat in the element that its return sets free: then nothing is judged.
-    pub(super) fn is_passed(&mut self, view: &View<'_>) -> bool {
+    pub(super) fn is_passed(&mut self, view: &View<'_>, on_ticks: u8) -> bool {
         let Some(expectation) = view.expectation.filter(|_| view.baking) else {
             *self = Self::default();
             return false;
         };
         let models =
             [expectation.reading_lowest, expectation.reading_nominal, expectation.reading_highest];
-        self.follow(models, view.second_ended);
+        self.follow(models);
         self.reading.turn(view.air.slope_k_per_s);
         let settled = !view.door.open && view.now.since(view.door.since) >= AFTER_DOOR_TICKS;
-        let off = view.commanded.is_allowed() && !view.commanded.drives();
+        let off = view.commanded.is_allowed() && on_ticks == 0;
         let judged = off && settled && view.standing.fan_is_known && !view.fan_stands();
         let Some(reading) = expectation.reading.filter(|_| judged) else {
             self.forget();
@@ -84,19 +81,16 @@ impl Ceiling {
         self.reading.value = reading;
         let own_k = STEPS * view.standing.resolution.0 + SIGMAS * view.standing.noise.0;
         let above = self.reading.passed_k(reach_s) > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
-        self.above.held(above, ABOVE_TICKS)
+        self.above.held(above, ABOVE_S)
     }
 
-    /// Takes what the models show; it is new at a second's end.
-    fn follow(&mut self, models: [Celsius; MODELS], second_ended: bool) {
+    /// Takes what the models show.
+    fn follow(&mut self, models: [Celsius; MODELS]) {
         for (model, value) in self.models.iter_mut().zip(models) {
-            if second_ended {
-                model.second_slope = if self.begun { (value - model.value).0 } else { 0.0 };
-                model.value = value;
-            }
-            model.turn(model.second_slope);
+            model.turn(if self.begun { (value - model.value).0 } else { 0.0 });
+            model.value = value;
         }
-        self.begun |= second_ended;
+        self.begun = true;
     }
 
     fn forget(&mut self) {

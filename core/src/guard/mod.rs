@@ -69,8 +69,8 @@ pub struct View<'a> {
     pub fan: bool,
     /// A bake is running or waiting; sensor faults latch only then.
     pub baking: bool,
-    /// A second ended in this tick: what the model expects is new.
-    pub second_ended: bool,
+    /// Of the second that ended in this tick, those the drive was on; what the model expects is new.
+    pub second_on_ticks: Option<u8>,
     /// The model's expectation.
     pub expectation: Option<&'a Expectation>,
     /// Highest true air allowed.

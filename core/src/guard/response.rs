@@ -17,8 +17,8 @@ const SEEN_K: f32 = 2.0;
 const SAMPLE_S: u32 = 10;
 /// … and so many are.
 const SAMPLES: usize = 18;
-/// A rise that is due may stay unseen for so long, ticks.
-const UNSEEN_TICKS: u32 = 59 * TICKS_PER_SECOND;
+/// A rise that is due may stay unseen for so long, s.
+const UNSEEN_S: u32 = 60;
 /// A door or a fan moves the air in ways the nominal oven does not follow for so long, ticks.
 const SETTLE_TICKS: u32 = 120 * TICKS_PER_SECOND;
 
@@ -28,7 +28,6 @@ pub(super) struct Response {
     past: [Option<Above>; SAMPLES],
     seconds: u32,
     disturbed: Option<Tick>,
-    unseen: bool,
     missing: Persist,
 }
 
@@ -66,18 +65,17 @@ impl Response {
             *self = Self { disturbed: self.disturbed, ..Self::default() };
             return false;
         };
-        if view.second_ended {
-            self.second(Above::of(expectation, reading));
-        }
-        self.missing.held(self.unseen, UNSEEN_TICKS)
+        let unseen = self.is_unseen(Above::of(expectation, reading));
+        self.missing.held(unseen, UNSEEN_S)
     }
 
-    fn second(&mut self, now: Above) {
-        self.unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past));
+    fn is_unseen(&mut self, now: Above) -> bool {
+        let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past));
         if self.seconds.is_multiple_of(SAMPLE_S) {
             self.past.rotate_right(1);
             self.past[0] = Some(now);
         }
         self.seconds = self.seconds.wrapping_add(1);
+        unseen
     }
 }

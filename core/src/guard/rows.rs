@@ -1,4 +1,7 @@
 //! The rows of the guard. Each is one function that says whether its condition has lasted its time.
+//!
+//! Rows whose time is a fraction of a second look at every tick, the others at every second's end,
+//! when readings, bounds and what the model expects are new; what those found stands for a second.
 
 use super::ceiling::Ceiling;
 use super::response::Response;
@@ -26,18 +29,22 @@ const FROZEN_STEPS: f32 = 4.0;
 const FROZEN_TICKS: u32 = 2 * SECOND;
 /// Reading above the highest trajectory of the spread, K.
 const ABOVE_HIGHEST_K: f32 = 3.0;
-/// … for so long, ticks.
-const ABOVE_HIGHEST_TICKS: u32 = 2 * SECOND;
+/// … for so long, s.
+const ABOVE_HIGHEST_S: u32 = 2;
 /// Reading below the lowest trajectory of the spread, K.
 const BELOW_LOWEST_K: f32 = 2.0;
-/// … for so long, ticks.
-const NO_RESPONSE_TICKS: u32 = 55 * SECOND;
+/// … for so long, s.
+const NO_RESPONSE_S: u32 = 55;
 /// On-time within which the first answer to heat is judged, ticks.
 const FIRST_ANSWER_TICKS: u32 = 120 * SECOND;
 /// Least on-time before it is judged, ticks.
 const FIRST_ANSWER_LEAST_TICKS: u32 = 10 * SECOND;
-/// A fall this large on the first heat means reversed leads, K.
+/// A fall this large on the first heat means reversed leads, K …
 const REVERSED_K: f32 = 3.0;
+/// … after so long, s.
+const REVERSED_S: u32 = 1;
+/// A rise too fast on the first heat means another type after so long, s.
+const FIRST_ABOVE_S: u32 = 3;
 /// Mains at a heater that is commanded off, ticks.
 const MAINS_TICKS: u32 = 4;
 /// Contactor closed after the last toggle, ticks.
@@ -46,10 +53,10 @@ const PERMIT_TICKS: u32 = 15;
 const OFF_TICKS: u32 = 5 * SECOND;
 /// Rise that fell short of the least rise due, K …
 const FIRST_BELOW_K: f32 = 1.0;
-/// … for so long, ticks …
-const FIRST_BELOW_TICKS: u32 = 30 * SECOND;
-/// … and that went on all the same in the last part of it, from here on, ticks …
-const FIRST_MARK_TICKS: u32 = 10 * SECOND;
+/// … for so long, s …
+const FIRST_BELOW_S: u32 = 30;
+/// … and that went on all the same in the last part of it, from here on, s …
+const FIRST_MARK_S: u32 = 10;
 /// … by at least this share of what was due: a wrong type answers to heat, a dead heater or a
 /// sensor in the room does not.
 const SOME_ANSWER: f32 = 0.12;
@@ -60,32 +67,32 @@ const AIR_LIMIT_TICKS: u32 = 2;
 const AIR_LIMIT_BACK_TICKS: u32 = 2 * SECOND;
 /// So long after a door the reading is on its way back, ticks.
 const BACK_TICKS: u32 = 60 * SECOND;
-/// Switch says closed while the air falls, ticks; the fall itself takes up to 11 s to be told.
-const SWITCH_STUCK_TICKS: u32 = 9 * SECOND;
+/// Switch says closed while the air falls, s; the fall itself takes up to 11 s to be told.
+const SWITCH_STUCK_S: u32 = 9;
 /// A sensor that sees this little above the room hangs in the room, K.
 const SEES_ROOM_K: f32 = 12.0;
-/// No airflow, ticks until heat is held off.
-const FAN_HEAT_OFF_TICKS: u32 = 5 * SECOND;
-/// No airflow, ticks until the trip.
-const FAN_TICKS: u32 = 60 * SECOND;
-/// Enclosure over its limit, ticks.
-const ENCLOSURE_TICKS: u32 = 5 * SECOND;
+/// No airflow, s until heat is held off.
+const FAN_HEAT_OFF_S: u32 = 5;
+/// No airflow, s until the trip.
+const FAN_S: u32 = 60;
+/// Enclosure over its limit, s.
+const ENCLOSURE_S: u32 = 5;
 /// Highest cold junction, °C.
 const ENCLOSURE_MAX: Celsius = Celsius(65.0);
-/// Second sensor beyond the budget, ticks: with the time its own lag takes to get there, a minute.
-const MOVED_TICKS: u32 = 49 * SECOND;
+/// Second sensor beyond the budget, s: with the time its own lag takes to get there, a minute.
+const MOVED_S: u32 = 49;
 /// Door shut so long before two sensors are compared, ticks.
 const MOVED_SETTLE_TICKS: u32 = 180 * SECOND;
 /// Window of the clock comparison, ticks.
 const CLOCK_WINDOW: u32 = 100;
 /// Largest difference in it, ticks: 2 %.
 const CLOCK_DIFFERENCE: u32 = 2;
-/// Reading outside the envelope, ticks until nothing counts.
-const OUTSIDE_TICKS: u32 = 120 * SECOND;
+/// Reading outside the envelope, s until nothing counts.
+const OUTSIDE_S: u32 = 120;
 /// How far outside, K.
 const OUTSIDE_K: f32 = 1.0;
-/// Probe outside its own part's bounds, ticks until it is ignored.
-const PROBE_TICKS: u32 = 30 * SECOND;
+/// Probe outside its own part's bounds, s until it is ignored.
+const PROBE_S: u32 = 30;
 
 /// Constants of the oven that rows compare with.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -125,6 +132,8 @@ pub struct Rows {
     outside_model: bool,
     probe: Persist,
     probe_ignored: bool,
+    /// What the rows of seconds found last.
+    found: Option<TripKind>,
     frozen_from: Option<Celsius>,
     first_answer: FirstAnswer,
     clock: ClockPair,
@@ -160,18 +169,27 @@ struct ClockPair {
 impl Rows {
     /// Runs every row; the gravest found comes first.
     pub fn tick(&mut self, view: &View<'_>) -> Option<TripKind> {
-        self.follow_outside_model(view);
-        self.follow_probe(view);
-        // Every row follows its own time every tick, whatever the others found.
+        if let Some(on_ticks) = view.second_on_ticks {
+            self.found = self.second(view, on_ticks);
+        }
+        // Every row follows its own time, whatever the others found.
         self.air_over_limit(view)
             .or(part_over_limit(view))
             .or(self.permit_welded(view))
             .or(self.drive_welded_by_mains(view))
             .or(sensor_bad(view))
             .or(jump(view))
-            .or(self.first_answer(view))
+            .or(self.found)
+            .or((!view.inputs.health.memory && view.baking).then_some(TripKind::MemoryCorrupt))
+    }
+
+    /// The rows of seconds; `on_ticks` of the one that has ended the drive was on.
+    fn second(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
+        self.follow_outside_model(view);
+        self.follow_probe(view);
+        self.first_answer(view, on_ticks)
             .or(self.drive_welded(view))
-            .or(self.ceiling.is_passed(view).then_some(TripKind::DriveWelded))
+            .or(self.ceiling.is_passed(view, on_ticks).then_some(TripKind::DriveWelded))
             .or(self.frozen(view))
             .or(self.no_response(view))
             .or(self.response.is_missing(view).then_some(TripKind::NoResponse))
@@ -180,13 +198,12 @@ impl Rows {
             .or(self.fan_stopped(view))
             .or(self.enclosure_hot(view))
             .or(self.clock_wrong(view))
-            .or((!view.inputs.health.memory && view.baking).then_some(TripKind::MemoryCorrupt))
     }
 
     /// The fan has stood still long enough that heat is held off.
     #[must_use]
     pub fn fan_holds_heat_off(&self) -> bool {
-        self.fan.ticks() >= FAN_HEAT_OFF_TICKS
+        self.fan.count() >= FAN_HEAT_OFF_S
     }
 
     /// The air answered duty in a way no oven of the spread does: nothing counts any more.
@@ -231,14 +248,11 @@ impl Rows {
 
     /// Judged on the first heat of a bake, while every tick since was on: later the other rows
     /// know better.
-    fn first_answer(&mut self, view: &View<'_>) -> Option<TripKind> {
+    fn first_answer(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
         let (expectation, reading) = model_and_reading(view)?;
         let first = &mut self.first_answer;
-        if view.commanded.drives() {
-            first.on_ticks = first.on_ticks.saturating_add(1);
-        } else if first.on_ticks > 0 {
-            first.off_seen = true;
-        }
+        first.off_seen |= first.on_ticks > 0 && u32::from(on_ticks) < SECOND;
+        first.on_ticks = first.on_ticks.saturating_add(u32::from(on_ticks));
         if first.is_over() {
             return None;
         }
@@ -251,9 +265,9 @@ impl Rows {
         let down = judged && below && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
         let low = judged && (lowest - from.lowest).0 - rose_k > FIRST_BELOW_K;
-        if first.down.held(down, SECOND) {
+        if first.down.held(down, REVERSED_S) {
             Some(TripKind::ThermocoupleReversed)
-        } else if first.high.held(high, 3 * SECOND) || first.is_too_flat(low, now) {
+        } else if first.high.held(high, FIRST_ABOVE_S) || first.is_too_flat(low, now) {
             Some(TripKind::SensorTypeWrong)
         } else {
             None
@@ -266,7 +280,7 @@ impl Rows {
         });
         // Air that nothing stirs leaves its heat with the sensor; the permit is dropped by then.
         let above = above && !view.fan_stands();
-        self.above.held(above, ABOVE_HIGHEST_TICKS).then_some(TripKind::DriveWelded)
+        self.above.held(above, ABOVE_HIGHEST_S).then_some(TripKind::DriveWelded)
     }
 
     fn no_response(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -274,12 +288,12 @@ impl Rows {
             (expectation.reading_lowest - reading).0 > BELOW_LOWEST_K
         });
         let heated = view.commanded.is_allowed() && !view.door.open && !view.door.air_falls;
-        self.below.held(below && heated, NO_RESPONSE_TICKS).then_some(TripKind::NoResponse)
+        self.below.held(below && heated, NO_RESPONSE_S).then_some(TripKind::NoResponse)
     }
 
     fn frozen(&mut self, view: &View<'_>) -> Option<TripKind> {
         let nominal = view.expectation?.reading_nominal;
-        if view.air.unchanged_ticks == 0 {
+        if view.air.unchanged_ticks < SECOND {
             self.frozen_from = None;
             return None;
         }
@@ -300,7 +314,7 @@ impl Rows {
             (seen - view.standing.ambient).0 < SEES_ROOM_K
         });
         let kind = if sees_room { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
-        (self.stuck.held(falls, SWITCH_STUCK_TICKS) && view.baking).then_some(kind)
+        (self.stuck.held(falls, SWITCH_STUCK_S) && view.baking).then_some(kind)
     }
 
     fn sensor_moved(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -310,11 +324,11 @@ impl Rows {
             _ => false,
         };
         let settled = !view.door.open && view.now.since(view.door.since) >= MOVED_SETTLE_TICKS;
-        self.moved.held(apart && settled, MOVED_TICKS).then_some(TripKind::SensorMoved)
+        self.moved.held(apart && settled, MOVED_S).then_some(TripKind::SensorMoved)
     }
 
     fn fan_stopped(&mut self, view: &View<'_>) -> Option<TripKind> {
-        self.fan.held(view.fan_stands(), FAN_TICKS).then_some(TripKind::FanStopped)
+        self.fan.held(view.fan_stands(), FAN_S).then_some(TripKind::FanStopped)
     }
 
     fn enclosure_hot(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -322,7 +336,7 @@ impl Rows {
             .inputs
             .cold_junction
             .is_some_and(|junction| !(junction.is_physical() && junction <= ENCLOSURE_MAX));
-        self.enclosure.held(hot, ENCLOSURE_TICKS).then_some(TripKind::EnclosureHot)
+        self.enclosure.held(hot, ENCLOSURE_S).then_some(TripKind::EnclosureHot)
     }
 
     fn clock_wrong(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -344,12 +358,12 @@ impl Rows {
                 (reading - expectation.reading_highest).0 > OUTSIDE_K
                     || (expectation.reading_lowest - reading).0 > OUTSIDE_K
             });
-        self.outside_model |= self.outside.held(outside, OUTSIDE_TICKS);
+        self.outside_model |= self.outside.held(outside, OUTSIDE_S);
     }
 
     fn follow_probe(&mut self, view: &View<'_>) {
         let disagrees = view.expectation.is_some_and(|expectation| expectation.probe_disagrees);
-        self.probe_ignored |= self.probe.held(disagrees, PROBE_TICKS);
+        self.probe_ignored |= self.probe.held(disagrees, PROBE_S);
     }
 }
 
@@ -357,8 +371,8 @@ impl FirstAnswer {
     /// Takes whether the rise falls short of what is due; true once it has done so for its time and
     /// gone on rising.
     fn is_too_flat(&mut self, low: bool, now: Rise) -> bool {
-        let lasted = self.low.held(low, FIRST_BELOW_TICKS);
-        if self.low.ticks() <= FIRST_MARK_TICKS {
+        let lasted = self.low.held(low, FIRST_BELOW_S);
+        if self.low.count() <= FIRST_MARK_S {
             self.low_from = Some(now);
         }
         lasted

@@ -1,7 +1,7 @@
 //! From what is wanted to what is done: the regulator's turn, and the guard's last word.
 
+use super::Controller;
 use super::second::WIDENED_TICKS;
-use super::{Controller, facts};
 use crate::door::DoorNow;
 use crate::event::Event;
 use crate::io::{Heat, Inputs, Outputs, Question};
@@ -22,17 +22,16 @@ impl Controller {
         air: &Judged,
         door: DoorNow,
     ) -> Outputs {
-        let facts = facts(&self.bake, self.ledger.as_ref(), self.last.heat, now, air.latest, door);
         let running = self.sequence.is_running();
-        let aim = self.sequence.aim(&facts);
         let cut = self.guard.trip().is_some()
             || inputs.stop
             || door.open
             || door.air_falls
             || self.guard.rows().fan_holds_heat_off();
-        let allowed = running && aim != Aim::Cut && !cut;
+        let allowed = !cut && self.sequence.wants_heat(&self.bake);
         if self.record.is_some() && running {
             // A second has just ended.
+            let aim = self.sequence.aim(&self.bake, now);
             self.regulate(aim, air, allowed);
         }
         let doubted = air.doubt.is_some_and(|doubt| doubt.ticks >= DOUBT_OFF_TICKS);

@@ -63,10 +63,11 @@ impl Controller {
             }
             return;
         }
-        let asked = self.sequence.asks();
+        let told_shut =
+            press == Some(Press::Go) && self.sequence.asks() == Some(Question::DoorLeftOpen);
         let facts = facts(&self.bake, self.ledger.as_ref(), self.last.heat, now, air.latest, door);
         self.sequence.tick(&Facts { press, ..facts }, &mut self.events);
-        if asked == Some(Question::DoorLeftOpen) && press == Some(Press::Go) {
+        if told_shut {
             self.door.told_shut();
         }
         if door.closed {

@@ -134,8 +134,11 @@ impl Controller {
 
         let door = self.door.tick(now, inputs.door);
         let (air, air_b) = self.judge(inputs, door);
-        self.make_second(now, inputs, &air, door);
-        let found = self.watch(now, inputs, &air, air_b.as_ref(), door);
+        let ended = self.end_second(inputs, door);
+        if let Some(ended) = ended {
+            self.make_second(now, inputs, &air, door, ended);
+        }
+        let found = self.watch(now, inputs, &air, air_b.as_ref(), door, ended);
         let press = self.press(now, inputs, found);
         self.carry_on(now, inputs, &air, door, press);
 

@@ -11,6 +11,15 @@ use crate::units::{Celsius, Reading, TICKS_PER_SECOND, Tick};
 /// An unchanged frame widens the bounds from here on, ticks.
 pub(super) const WIDENED_TICKS: u32 = 60 * TICKS_PER_SECOND;
 
+/// A second that is through.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct EndedSecond {
+    /// Ticks of it the drive was on.
+    pub(super) on_ticks: u8,
+    /// The door was open in it.
+    pub(super) door_open: bool,
+}
+
 /// Counts of the second in the making.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct SecondInMaking {
@@ -28,9 +37,8 @@ impl SecondInMaking {
         }
     }
 
-    /// Ends the second once its ticks are through: its on-ticks, and whether the door was open in
-    /// it. What came late belongs to the next.
-    fn end(&mut self) -> Option<(u8, bool)> {
+    /// Ends the second once its ticks are through. What came late belongs to the next.
+    fn end(&mut self) -> Option<EndedSecond> {
         let rest = self.ticks.checked_sub(TICKS_PER_SECOND)?;
         let on_ticks = self.on_ticks.min(TICKS_PER_SECOND);
         let door_open = self.door_open;
@@ -39,7 +47,7 @@ impl SecondInMaking {
             on_ticks: (self.on_ticks - on_ticks).min(rest % TICKS_PER_SECOND),
             door_open: false,
         };
-        Some((on_ticks as u8, door_open))
+        Some(EndedSecond { on_ticks: on_ticks as u8, door_open })
     }
 }
 
@@ -59,13 +67,24 @@ impl Controller {
         }
     }
 
-    /// Ends the second when its ticks are through: bounds, credit, what the guard expects.
-    pub(super) fn make_second(&mut self, now: Tick, inputs: &Inputs, air: &Judged, door: DoorNow) {
+    /// Ends the second when its ticks are through.
+    pub(super) fn end_second(&mut self, inputs: &Inputs, door: DoorNow) -> Option<EndedSecond> {
         self.second.door_open |= door.open;
         // A board that comes back from one reset too many does not wait for its second.
         let over = self.resume.is_some() && inputs.health.watchdog_resets >= OVERRUNS_MAX;
-        let ended = self.second.end().or(over.then_some((0, false)));
-        let Some((on_ticks, door_open)) = ended else { return };
+        let at_once = EndedSecond { on_ticks: 0, door_open: false };
+        self.second.end().or(over.then_some(at_once))
+    }
+
+    /// Makes of a second that ended its bounds, its credit and what the guard expects.
+    pub(super) fn make_second(
+        &mut self,
+        now: Tick,
+        inputs: &Inputs,
+        air: &Judged,
+        door: DoorNow,
+        ended: EndedSecond,
+    ) {
         let judged = self.air.end_second();
         let reading_b = inputs.air_b.and_then(|_| self.air_b.end_second().reading);
         let part_probe = inputs.part_probe.and_then(|_| self.part_probe.end_second().reading);
@@ -81,8 +100,8 @@ impl Controller {
         }
         let second = Second {
             reading: judged.reading,
-            on_ticks,
-            door_open,
+            on_ticks: ended.on_ticks,
+            door_open: ended.door_open,
             airflow: inputs.airflow,
             widened: air.unchanged_ticks >= WIDENED_TICKS,
         };

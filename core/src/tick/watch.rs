@@ -1,5 +1,6 @@
 //! The guard's turn in a tick: what it is shown, and what becomes of what it finds.
 
+use super::second::EndedSecond;
 use super::{Controller, OVERRUNS_MAX};
 use crate::bounds::Bounds;
 use crate::door::DoorNow;
@@ -21,6 +22,7 @@ impl Controller {
         air: &Judged,
         air_b: Option<&Judged>,
         door: DoorNow,
+        ended: Option<EndedSecond>,
     ) -> Option<TripKind> {
         let standing = *self.guard.standing();
         let running = self.sequence.is_running();
@@ -39,7 +41,7 @@ impl Controller {
             commanded: self.last.heat,
             fan: self.last.fan,
             baking: running,
-            second_ended: self.record.is_some(),
+            second_on_ticks: ended.map(|second| second.on_ticks),
             expectation: self.expectation.as_ref().filter(|_| running),
             air_max: self.bake.limits.air_max,
             standing: &standing,
