@@ -35,7 +35,7 @@ impl Ledger {
         if let Some(Step::Soak(soak)) = first_of_load_in_and_soak(bake) {
             warm.load_opened(model, hung_for(model, soak.purpose));
             warm.load_closed(model);
-            warm.set_coated(soak.purpose == Purpose::Cure);
+            warm.set_coated(model, soak.purpose == Purpose::Cure);
         }
         let mut ledger = Self {
             warm,
@@ -61,7 +61,7 @@ impl Ledger {
                 let present = purpose.map_or(Present::NOTHING, |purpose| hung_for(model, purpose));
                 self.each(|bounds| {
                     bounds.load_opened(model, present);
-                    bounds.set_coated(purpose == Some(Purpose::Cure));
+                    bounds.set_coated(model, purpose == Some(Purpose::Cure));
                 });
             }
             Event::LoadClosed => self.each(|bounds| bounds.load_closed(model)),
@@ -171,7 +171,7 @@ impl Ledger {
         let purpose = next_soak(bake, step).map(|soak| soak.purpose).filter(|_| loaded);
         let inside = purpose.map_or(Present::NOTHING, |purpose| hung_for(model, purpose));
         self.warm.set_present(inside);
-        self.warm.set_coated(purpose == Some(Purpose::Cure));
+        self.warm.set_coated(model, purpose == Some(Purpose::Cure));
     }
 
     /// After a lost supply the credit stands where leaving the window would let it stand.

@@ -63,11 +63,7 @@ impl Bounds {
     /// and a second older where a slope has only begun.
     pub(super) fn late(&self, model: &Model, slope_k_per_s: f32) -> [f32; CLASSES_MAX] {
         let hidden_k_s = MEAN_AGE_S * model.sensor.lag_s.high * slope_k_per_s;
-        let mut late_k = [0.0; CLASSES_MAX];
-        for (late_k, class) in late_k.iter_mut().zip(&model.classes) {
-            *late_k = hidden_k_s / fastest_s(class, model, self.load).max(1.0);
-        }
-        late_k
+        self.quickest_s.map(|quickest_s| hidden_k_s / quickest_s)
     }
 
     /// Where the coldest and the hottest point would settle at this reading with liner and element
@@ -122,15 +118,15 @@ impl Bounds {
     #[must_use]
     pub fn hottest_if_heater_off(&self, model: &Model) -> Option<Celsius> {
         let hottest = self.hottest()?;
-        let fastest = model
-            .classes
+        let quickest = self
+            .quickest_s
             .iter()
             .enumerate()
             .filter(|(index, _)| self.load.present.has(*index))
-            .map(|(_, class)| fastest_s(class, model, self.load))
-            .fold(f32::INFINITY, f32::min);
+            .map(|(_, quickest_s)| *quickest_s)
+            .fold(f32::MAX, f32::min);
         let air = self.upper_air.0 + model.air.hot_spot_k;
-        let share = 1.0 - libm::expf(-AHEAD_S / fastest.max(1.0));
+        let share = 1.0 - libm::expf(-AHEAD_S / quickest);
         Some(Celsius(hottest.0 + share * (air - hottest.0).max(0.0)))
     }
 
@@ -214,7 +210,7 @@ fn settles(side: Side, drive: &Drive<'_>, point: &Point, spot_k: f32, element_c:
 }
 
 /// Shortest time constant a class can have at baking temperatures, s.
-fn fastest_s(class: &Class, model: &Model, load: Load) -> f32 {
+pub(super) fn quickest_s(class: &Class, model: &Model, load: Load) -> f32 {
     /// A difference no part keeps for long while the heater is on, K.
     const FAR_K: f32 = 60.0;
     /// Hot end of any bake, °C.

@@ -105,6 +105,8 @@ pub struct Bounds {
     ranges: Ranges,
     /// What the age of a second's mean may hide from each class, K: rising above 0, falling below.
     late_k: [f32; CLASSES_MAX],
+    /// Shortest time constant of each class, s.
+    quickest_s: [f32; CLASSES_MAX],
 }
 
 /// Coldest and hottest cell of every class.
@@ -136,7 +138,9 @@ impl Bounds {
             ranges: Ranges::default(),
             view_ratio: seen::view_ratio(&model.sensor),
             late_k: [0.0; CLASSES_MAX],
+            quickest_s: [f32::MAX; CLASSES_MAX],
         };
+        bounds.set_coated(model, false);
         // The sensor itself is read, whatever the oven is.
         bounds.lower.sensor = State::at(Celsius(reading_c.0 - off));
         bounds.upper.sensor = State::at(Celsius(reading_c.0 + off));
@@ -231,8 +235,12 @@ impl Bounds {
     }
 
     /// Says whether parts carry their coating: then the cure's emissivities hold.
-    pub fn set_coated(&mut self, coated: bool) {
+    pub fn set_coated(&mut self, model: &Model, coated: bool) {
         self.load.coated = coated;
+        let load = self.load;
+        for (quickest_s, class) in self.quickest_s.iter_mut().zip(&model.classes) {
+            *quickest_s = govern::quickest_s(class, model, load).max(1.0);
+        }
     }
 
     /// The door opened to load: from now on `present` may be going in and all else coming out.

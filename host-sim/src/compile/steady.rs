@@ -40,7 +40,7 @@ pub fn span(model: &Model, soak: &Soak, present: Present, coated: bool) -> Span 
     let middle = Celsius(0.5 * (soak.at_least.0 + soak.at_most.0));
     let reading = Reading::from_celsius(middle).unwrap_or(Reading(0));
     let mut bounds = Bounds::start(&quick, reading, present, middle);
-    bounds.set_coated(coated);
+    bounds.set_coated(model, coated);
     let mut drive = Modulator::new(0.1, 0.1);
     let (mut below, mut above) = (0.0, 0.0);
     for second in 0..SETTLING_S + AVERAGED_S {
