@@ -65,6 +65,7 @@ impl Shown {
 
     /// The tick of the first trip within `ticks`, and its kind.
     fn trip(&mut self, says: Expectation, heat: Heat, ticks: u32) -> Option<(u32, TripKind)> {
+        let on_ticks = if heat.drives() { 10 } else { 0 };
         for tick in 1..=ticks {
             self.now += 1;
             let standing = *self.guard.standing();
@@ -77,7 +78,7 @@ impl Shown {
                 commanded: heat,
                 fan: false,
                 baking: true,
-                second_ended: false,
+                second_on_ticks: self.now.is_multiple_of(10).then_some(on_ticks),
                 expectation: Some(&says),
                 air_max: AIR_MAX,
                 standing: &standing,
