@@ -161,9 +161,8 @@ impl Bounds {
         }
         let load = self.load;
         let drive = |seen| Drive { model, seen, duty, door_open: second.door_open, fan, load };
-        self.lower.advance(&drive(lower));
-        self.nominal.advance(&drive(nominal));
-        self.upper.advance(&drive(upper));
+        let taken = [self.lower.advance(&drive(lower)), self.upper.advance(&drive(upper))];
+        self.nominal.advance_between(&drive(nominal), (&self.lower, &self.upper), taken);
         self.previous = second.reading;
         self.look(model);
     }
@@ -270,7 +269,6 @@ impl Bounds {
     pub fn load_closed(&mut self, model: &Model) {
         let coming = self.coming;
         self.restart_cold(model, coming);
-        self.place(model, coming, Side::Nominal, |starts_at, _, _| starts_at, coming);
         self.load.present = coming;
         self.load.loading = false;
         self.look(model);

@@ -30,6 +30,12 @@ impl State {
         self.0 as f32 * STEP_K
     }
 
+    /// Half way between two.
+    pub(super) fn middle(first: Self, second: Self) -> Self {
+        // Neither half overflows, and a micro-kelvin lost to rounding is none.
+        Self(first.0 / 2 + second.0 / 2)
+    }
+
     /// Adds a change, K; not-a-number adds nothing, too much ends at the range's end.
     pub(super) fn change(&mut self, by_k: f32) {
         *self = Self(self.0.saturating_add(whole_steps(by_k))).held();

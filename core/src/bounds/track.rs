@@ -58,7 +58,7 @@ pub(super) struct Placed<'a> {
 
 /// Heat a point takes by radiation, W, before the factor of exchange.
 #[derive(Clone, Copy, Debug, Default)]
-struct Radiated {
+pub(super) struct Radiated {
     from_liner: f32,
     from_element: f32,
 }
@@ -91,13 +91,50 @@ impl Track {
         }
     }
 
-    /// One second.
-    pub(super) fn advance(&mut self, drive: &Drive<'_>) {
+    /// One second; what its load took by radiation.
+    pub(super) fn advance(&mut self, drive: &Drive<'_>) -> Radiated {
+        let radiated = self.advance_load(drive, self.element.celsius());
+        self.advance_oven(drive, radiated);
+        radiated
+    }
+
+    /// One second of a track whose load is half way between two others, and takes half of what
+    /// theirs took.
+    pub(super) fn advance_between(
+        &mut self,
+        drive: &Drive<'_>,
+        (lower, upper): (&Self, &Self),
+        taken: [Radiated; 2],
+    ) {
+        let half = |of: fn(&Radiated) -> f32| 0.5 * taken.iter().map(of).sum::<f32>();
+        let radiated = Radiated {
+            from_liner: half(|radiated| radiated.from_liner),
+            from_element: half(|radiated| radiated.from_element),
+        };
+        self.advance_oven(drive, radiated);
+        self.place_between(drive.model, lower, upper);
+    }
+
+    fn advance_oven(&mut self, drive: &Drive<'_>, radiated: Radiated) {
         let before = self.hot();
-        let radiated = self.advance_load(drive, before.element);
         self.advance_element(drive, radiated.from_element);
         self.advance_cabinet(drive, &before, radiated.from_liner);
         self.advance_air(drive, before);
+    }
+
+    /// Every cell of the load half way between those of two others.
+    fn place_between(&mut self, model: &Model, lower: &Self, upper: &Self) {
+        if let Some(rack) = &model.rack {
+            middle(rack, &mut self.rack, &lower.rack, &upper.rack);
+        }
+        let slow = self.slow.iter_mut().zip(lower.slow.iter().zip(&upper.slow));
+        let fast = self.fast.iter_mut().zip(lower.fast.iter().zip(&upper.fast));
+        for (class, ((slow, slow_ends), (fast, fast_ends))) in
+            model.classes.iter().zip(slow.zip(fast))
+        {
+            middle(&class.slow, slow, slow_ends.0, slow_ends.1);
+            middle(&class.fast, fast, fast_ends.0, fast_ends.1);
+        }
     }
 
     /// Element and liner as they are now: rows of one second all use the second before.
@@ -230,6 +267,13 @@ impl Track {
             cell.change(change);
         }
         self.skin.change(skin);
+    }
+}
+
+fn middle(point: &Point, cells: &mut Cells, lower: &Cells, upper: &Cells) {
+    let used = usize::from(point.cells).max(1);
+    for (cell, (lower, upper)) in cells.iter_mut().zip(lower.iter().zip(upper)).take(used) {
+        *cell = State::middle(*lower, *upper);
     }
 }
 
