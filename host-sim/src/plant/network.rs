@@ -152,6 +152,7 @@ impl Builder {
             fixed: Arc::new(Fixed { pattern, capacities, links, number, sensors }),
             scales: self.scales,
             active: Active::default(),
+            switches: 0,
         };
         network.activate();
         Ok((network, state))
@@ -251,6 +252,8 @@ pub struct Network {
     pub(super) fixed: Arc<Fixed>,
     scales: Vec<f64>,
     active: Active,
+    /// Changes of a scale so far.
+    switches: u64,
 }
 
 /// State of a network: kelvins by new number with the room last, sensors, heat lost.
@@ -299,7 +302,13 @@ impl Network {
         self.fixed.capacities.iter().zip(&state.kelvins).map(|(c, kelvin)| c * kelvin).sum()
     }
 
+    /// How often a scale has changed: what was worked out before the last change is stale.
+    pub(super) fn switches(&self) -> u64 {
+        self.switches
+    }
+
     fn activate(&mut self) {
+        self.switches += 1;
         let fixed = &self.fixed;
         let room = fixed.capacities.len();
         let mut active = Active {

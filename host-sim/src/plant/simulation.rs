@@ -14,6 +14,8 @@ use super::step::{Stepper, Weights, growth};
 pub const TICK_S: f64 = 0.1;
 /// Greatest error estimate of a step, K.
 const TOLERANCE_K: f64 = 2e-3;
+/// A step is made longer by this factor or not at all.
+const WORTH_IT: f64 = 1.3;
 /// Longest step, ticks.
 const LONGEST_TICKS: f64 = 600.0;
 /// Most parts a tick is split into.
@@ -141,7 +143,7 @@ impl Simulation {
             let h = f64::from(ticks) * TICK_S;
             let error = self.stepper.attempt(&self.network, &self.state, &self.sources, h);
             if error <= TOLERANCE_K {
-                let wanted = f64::from(ticks) * growth(error, TOLERANCE_K);
+                let wanted = longer(ticks, growth(error, TOLERANCE_K));
                 // A step cut short by its end says nothing against a longer one.
                 let was = self.step_ticks;
                 self.step_ticks = if f64::from(ticks) < was { was.max(wanted) } else { wanted };
@@ -284,6 +286,12 @@ impl Look<'_> {
                 (coldest.min(celsius), hottest.max(celsius))
             })
     }
+}
+
+/// Ticks of the next step; a little longer is not worth another factorisation.
+fn longer(ticks: u32, growth: f64) -> f64 {
+    let growth = if (1.0..WORTH_IT).contains(&growth) { 1.0 } else { growth };
+    f64::from(ticks) * growth
 }
 
 /// Whole ticks of a wanted step; the rest before the end is not left as a sliver.

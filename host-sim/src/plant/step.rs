@@ -44,6 +44,12 @@ const EXTENSION: [[f64; 4]; 3] = [
     ],
 ];
 
+/// Lengths of step that are kept factored.
+const FACTORED: usize = 4;
+/// Slopes are as good elsewhere while no node is further away than this, K: the method keeps its
+/// order with any, and its error estimate sees what they miss.
+const SLOPES_HOLD_K: f64 = 10.0;
+
 /// Factor from a step with this error estimate to one that would just meet the tolerance, with
 /// some room; never more than fivefold nor less than a tenth. Infinite errors are errors.
 #[must_use]
@@ -57,10 +63,53 @@ pub struct Stepper {
     stages: [Vec<f64>; 4],
     sensor_stages: [Vec<f64>; 4],
     lost_stages: [f64; 4],
-    matrix: Vec<f64>,
-    room_row: Vec<f64>,
+    /// Those factored last; steps after switching on and off differ in length.
+    factored: [Factored; FACTORED],
     point: Vec<f64>,
     flows: Vec<f64>,
+}
+
+/// W of one length of step at one state, factored, and ∂q/∂T of the room.
+#[derive(Clone, Debug)]
+struct Factored {
+    matrix: Vec<f64>,
+    room_row: Vec<f64>,
+    kelvins: Vec<f64>,
+    /// Length of the step, s; 0: none yet.
+    h: f64,
+    switches: u64,
+}
+
+impl Factored {
+    fn new(network: &Network) -> Self {
+        Self {
+            matrix: vec![0.0; network.fixed.pattern.values()],
+            room_row: vec![0.0; network.count()],
+            kelvins: vec![0.0; network.count() + 1],
+            h: 0.0,
+            switches: 0,
+        }
+    }
+
+    /// Serves a step of `h` from `state` as well.
+    fn serves(&self, network: &Network, state: &State, h: f64) -> bool {
+        let moved = |(now, then): (&f64, &f64)| (now - then).abs() > SLOPES_HOLD_K;
+        self.h.to_bits() == h.to_bits()
+            && self.switches == network.switches()
+            && !state.kelvins.iter().zip(&self.kelvins).any(moved)
+    }
+
+    fn make(&mut self, network: &Network, state: &State, h: f64) {
+        network.slopes(&state.kelvins, &mut self.matrix, &mut self.room_row);
+        let per_gamma = 1.0 / (h * GAMMA);
+        for (diagonal, capacity) in self.matrix.iter_mut().zip(&network.fixed.capacities) {
+            *diagonal += capacity * per_gamma;
+        }
+        network.fixed.pattern.factor(&mut self.matrix);
+        self.kelvins.copy_from_slice(&state.kelvins);
+        self.h = h;
+        self.switches = network.switches();
+    }
 }
 
 /// Weights of the stages at one θ.
@@ -99,8 +148,7 @@ impl Stepper {
             stages: core::array::from_fn(|_| vec![0.0; count]),
             sensor_stages: core::array::from_fn(|_| vec![0.0; sensors]),
             lost_stages: [0.0; 4],
-            matrix: vec![0.0; network.fixed.pattern.values()],
-            room_row: vec![0.0; count],
+            factored: core::array::from_fn(|_| Factored::new(network)),
             point: vec![0.0; count + 1],
             flows: vec![0.0; count + 1],
         }
@@ -109,13 +157,13 @@ impl Stepper {
     /// Tries a step of `h` seconds with `sources` (W, by place); the greatest error estimate over
     /// nodes and sensors, K. A not-a-number anywhere makes it infinite.
     pub fn attempt(&mut self, network: &Network, state: &State, sources: &[f64], h: f64) -> f64 {
-        let fixed = &network.fixed;
-        network.slopes(&state.kelvins, &mut self.matrix, &mut self.room_row);
-        let per_gamma = 1.0 / (h * GAMMA);
-        for (diagonal, capacity) in self.matrix.iter_mut().zip(&fixed.capacities) {
-            *diagonal += capacity * per_gamma;
+        // The one used last stands first; the one used least is made anew.
+        let serves = |factored: &Factored| factored.serves(network, state, h);
+        let used = self.factored.iter().position(serves).unwrap_or(FACTORED - 1);
+        self.factored[..=used].rotate_right(1);
+        if !self.factored[0].serves(network, state, h) {
+            self.factored[0].make(network, state, h);
         }
-        fixed.pattern.factor(&mut self.matrix);
         for i in 0..4 {
             self.stage(network, state, sources, h, i);
         }
@@ -145,14 +193,15 @@ impl Stepper {
                 *value += coupling * capacity * earlier;
             }
         }
-        fixed.pattern.solve(&self.matrix, stage);
+        fixed.pattern.solve(&self.factored[0].matrix, stage);
         self.stage_lost(i, h, room_w, &couplings);
         self.stage_sensors(network, state, h, i, &couplings);
     }
 
     fn stage_lost(&mut self, i: usize, h: f64, room_w: f64, couplings: &[f64; 3]) {
         let mut right = room_w;
-        right += self.room_row.iter().zip(&self.stages[i]).map(|(row, u)| row * u).sum::<f64>();
+        let room_row = &self.factored[0].room_row;
+        right += room_row.iter().zip(&self.stages[i]).map(|(row, u)| row * u).sum::<f64>();
         right += couplings.iter().zip(&self.lost_stages).take(i).map(|(c, u)| c * u).sum::<f64>();
         self.lost_stages[i] = right * h * GAMMA;
     }
