@@ -237,7 +237,7 @@ impl Trace {
         let mut run: Vec<(f64, f64)> = Vec::new();
         // Setpoint at which the reading last came up through it.
         let mut crossed_c: Option<f64> = None;
-        let mut was_below = true;
+        let mut last_c = f64::NEG_INFINITY;
         for (row, air_c) in
             self.rows.iter().zip(&self.air_c).filter(|(row, _)| row.event.is_empty())
         {
@@ -248,11 +248,10 @@ impl Trace {
             };
             let reading_c = f64::from(reading.to_celsius().0);
             // A setpoint that comes down leaves the reading above it; that is no overshoot.
-            let below = reading_c < setpoint_c;
-            if was_below && !below {
+            if last_c < setpoint_c && reading_c >= setpoint_c {
                 crossed_c = Some(setpoint_c);
             }
-            was_below = below;
+            last_c = reading_c;
             let crossed_c = crossed_c.map_or(f64::INFINITY, |crossed_c| crossed_c.max(setpoint_c));
             overshoot_k = overshoot_k.max(reading_c - crossed_c);
             if steady {
