@@ -20,7 +20,7 @@ pub use practice::Practice;
 pub use runner::{Board, Runner};
 pub use tally::{Kinetics, PartNow, Tally};
 pub use trace::{Observer, Trace, Truth};
-pub use whole::{Rehearsal, Request, model_of, rehearse};
+pub use whole::{Bench, Case, Ran, Rehearsal, Request, model_of, rehearse};
 pub use world::{Unplayed, World};
 
 use crate::interrupt;

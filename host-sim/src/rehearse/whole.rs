@@ -1,18 +1,19 @@
 //! One rehearsal from files to result: the bake itself, the practice beside it, and a drive that
-//! welds at the worst moment.
+//! welds at the worst moment. A [`Bench`] makes the tables once and runs any number of plants.
 
 use super::fault::{Fault, FaultKind};
 use super::outcome::{Circumstances, result};
 use super::practice::Practice;
 use super::runner::{Board, Runner};
 use super::tally::Tally;
-use super::trace::Trace;
+use super::trace::{Observer, Trace};
 use super::world::{Unplayed, World};
 use crate::compile::{self, check};
 use crate::files::{FileKind, Finding, KeyPath, Refusal, Setup};
 use crate::plant::Draw;
 use crate::report::result::BakeResult;
 use truesoak_core::Controller;
+use truesoak_core::bake::Step;
 use truesoak_core::bounds::model::Model;
 use truesoak_core::tick::Settings;
 
@@ -51,13 +52,26 @@ pub struct Rehearsal {
     pub unplayed: Unplayed,
 }
 
-/// One run of the controller or the practice.
-struct Run {
-    trace: Trace,
+/// One plant a bake is rehearsed on.
+#[derive(Clone, Copy, Debug)]
+pub struct Case<'a> {
+    /// What is true, before the draw.
+    pub truth: &'a Setup,
+    /// Everything the spread leaves open.
+    pub draw: Draw,
+    /// Seed of the noise.
+    pub seed: u64,
+}
+
+/// What a run leaves besides what was observed of it.
+#[derive(Clone, Debug)]
+pub struct Ran {
     /// What the controller says of itself.
-    is_short: bool,
-    heat_j: f64,
-    unplayed: Unplayed,
+    pub is_short: bool,
+    /// Heat put in, J.
+    pub heat_j: f64,
+    /// What of the script was not played.
+    pub unplayed: Unplayed,
 }
 
 /// Rehearses a bake.
@@ -66,143 +80,190 @@ struct Run {
 /// A bake that contradicts its oven's model, or whose parts a welded drive would harm; an oven or a
 /// load that cannot be followed.
 pub fn rehearse(request: &Request<'_>) -> Result<Rehearsal, Refusal> {
-    let bench = Bench::new(request)?;
+    let bench = Bench::new(request.believed)?;
+    let case = request.case();
     let beside = !request.by_the_clock && !request.quick;
-    let (run, clock) = if request.by_the_clock {
-        (bench.practise(true)?, None)
+    let mut trace = bench.trace(&case, true);
+    let (ran, clock) = if request.by_the_clock {
+        let ran = bench.practise(&case, 0, &mut trace)?;
+        (ran, Some(trace.tally.clone()))
     } else if beside {
-        bench.run_both()?
+        bench.run_both(&case, &mut trace)?
     } else {
-        (bench.run_board(None, true)?, None)
+        (bench.bake(&case, &mut trace)?, None)
     };
     if beside {
-        bench.survive_weld(&run.trace.tally)?;
+        bench.survive_weld(&case, &trace.tally)?;
     }
-    let Run { mut trace, is_short, heat_j, unplayed } = run;
-    let own = request.by_the_clock.then(|| trace.tally.clone());
-    let result = result(
-        &mut trace,
-        &Circumstances {
-            bake: &request.believed.bake.bake,
-            load: &request.truth.load,
-            oven: &request.believed.oven,
-            clock: clock.as_ref().or(own.as_ref()),
-            is_short,
-            heat_j,
-            by_the_clock: request.by_the_clock,
-        },
-    );
-    Ok(Rehearsal { result, trace, model: bench.model, unplayed })
+    let circumstances = Circumstances {
+        clock: clock.as_ref(),
+        by_the_clock: request.by_the_clock,
+        ..bench.circumstances(&case, &ran)
+    };
+    let result = result(&mut trace, &circumstances);
+    Ok(Rehearsal { result, trace, model: bench.model, unplayed: ran.unplayed })
 }
 
-/// A request with its model.
-struct Bench<'a> {
-    request: &'a Request<'a>,
+impl<'a> Request<'a> {
+    fn case(&self) -> Case<'a> {
+        let oven = &self.truth.oven;
+        let numbered = self.draw.map(|number| Draw::nth(oven, number));
+        let draw = self.exactly.or(numbered).unwrap_or_else(|| Draw::nominal(oven));
+        Case { truth: self.truth, draw, seed: self.seed }
+    }
+}
+
+/// A bake with its tables, made and checked once for any number of plants.
+#[derive(Clone, Debug)]
+pub struct Bench<'a> {
+    believed: &'a Setup,
     model: Model,
     settings: Settings,
-    draw: Draw,
 }
 
 impl<'a> Bench<'a> {
-    fn new(request: &'a Request<'a>) -> Result<Self, Refusal> {
-        let believed = request.believed;
+    /// Compiles what the controller believes.
+    ///
+    /// # Errors
+    /// A bake that contradicts its oven's model.
+    pub fn new(believed: &'a Setup) -> Result<Self, Refusal> {
         let model = model_of(believed)?;
         let findings = check::findings(believed, &model);
         if !findings.is_empty() {
             return Err(believed.refuse(findings));
         }
         let settings = compile::settings(&believed.oven, &believed.load, &model);
-        let truth = &request.truth.oven;
-        let numbered = request.draw.map(|number| Draw::nth(truth, number));
-        let draw = request.exactly.or(numbered).unwrap_or_else(|| Draw::nominal(truth));
-        Ok(Self { request, model, settings, draw })
+        Ok(Self { believed, model, settings })
     }
 
-    fn world(&self) -> World {
-        let Request { believed, truth, seed, .. } = self.request;
-        World::new(&believed.bake, &truth.oven, &truth.load, &self.draw, &believed.oven, *seed)
+    /// The tables.
+    #[must_use]
+    pub fn model(&self) -> &Model {
+        &self.model
+    }
+
+    /// A trace of one plant: everything, or only what a result needs.
+    #[must_use]
+    pub fn trace(&self, case: &Case<'_>, keeps_rows: bool) -> Trace {
+        Trace::new(&self.believed.bake, &case.truth.load, keeps_rows)
+    }
+
+    fn world(&self, case: &Case<'_>) -> World {
+        let (believed, truth) = (self.believed, case.truth);
+        World::new(&believed.bake, &truth.oven, &truth.load, &case.draw, &believed.oven, case.seed)
+    }
+
+    fn run(
+        &self,
+        case: &Case<'_>,
+        world: &mut World,
+        observer: &mut impl Observer,
+    ) -> Result<Ran, Refusal> {
+        let bake = self.believed.bake.bake.clone();
+        let mut board = Board::new(Controller::new(bake, self.model.clone(), self.settings));
+        super::run(&mut board, world, false, observer);
+        was_followed(world, case)?;
+        let heat_j = world.plant.energy().put_in_j;
+        Ok(Ran { is_short: board.is_short(), heat_j, unplayed: world.unplayed() })
     }
 
     /// The controller's bake.
-    fn run_board(&self, weld: Option<Fault>, keeps_rows: bool) -> Result<Run, Refusal> {
-        let believed = self.request.believed;
-        let mut world = self.world();
-        if let Some(fault) = weld {
-            world.forget_faults();
-            world.faults.add(fault);
-        }
-        let bake = believed.bake.bake.clone();
-        let controller = Controller::new(bake, self.model.clone(), self.settings);
-        let mut board = Board::new(controller);
-        let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
-        super::run(&mut board, &mut world, false, &mut trace);
-        self.was_followed(&world)?;
-        Ok(Run {
-            trace,
-            is_short: board.is_short(),
-            heat_j: world.plant.energy().put_in_j,
-            unplayed: world.unplayed(),
-        })
+    ///
+    /// # Errors
+    /// A plant that cannot be followed.
+    pub fn bake(&self, case: &Case<'_>, observer: &mut impl Observer) -> Result<Ran, Refusal> {
+        self.run(case, &mut self.world(case), observer)
     }
 
     /// The controller's bake and, on a thread of its own, what the parts had by the clock: neither
     /// knows of the other, so the result is that of one after the other.
-    fn run_both(&self) -> Result<(Run, Option<Tally>), Refusal> {
+    fn run_both(
+        &self,
+        case: &Case<'_>,
+        trace: &mut Trace,
+    ) -> Result<(Ran, Option<Tally>), Refusal> {
         std::thread::scope(|scope| {
-            let clock = scope.spawn(|| self.practise(false));
-            let board = self.run_board(None, true);
+            let clock = scope.spawn(|| {
+                let mut trace = self.trace(case, false);
+                self.practise(case, 0, &mut trace).map(|_| trace.tally)
+            });
+            let board = self.bake(case, trace);
             // A panic of the other thread is this one's.
             let clock = clock.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-            Ok((board?, Some(clock?.trace.tally)))
+            Ok((board?, Some(clock?)))
         })
     }
 
-    fn practise(&self, keeps_rows: bool) -> Result<Run, Refusal> {
-        let believed = self.request.believed;
-        let mut world = self.world();
+    /// The practice on the same plant, without faults, its clock set `extra_s` longer than the bake
+    /// asks.
+    ///
+    /// # Errors
+    /// A plant that cannot be followed.
+    pub fn practise(
+        &self,
+        case: &Case<'_>,
+        extra_s: u32,
+        observer: &mut impl Observer,
+    ) -> Result<Ran, Refusal> {
+        let believed = self.believed;
+        let mut world = self.world(case);
         world.forget_faults();
-        let bake = believed.bake.bake.clone();
+        let mut bake = believed.bake.bake.clone();
+        for step in &mut bake.steps {
+            if let Step::Soak(soak) = step {
+                soak.for_s = soak.for_s.saturating_add(extra_s);
+            }
+        }
         let (on_s, off_s) = (self.settings.minimum_on_s, self.settings.minimum_off_s);
         let mut practice = Practice::new(bake, on_s, off_s);
-        let mut trace = Trace::new(&believed.bake, &self.request.truth.load, keeps_rows);
-        super::run(&mut practice, &mut world, true, &mut trace);
-        self.was_followed(&world)?;
+        super::run(&mut practice, &mut world, true, observer);
+        was_followed(&world, case)?;
         let heat_j = world.plant.energy().put_in_j;
         // The practice is tried without faults.
         let faults = (0..believed.bake.faults.len()).collect();
         let unplayed = Unplayed { faults, ..world.unplayed() };
-        Ok(Run { trace, is_short: false, heat_j, unplayed })
+        Ok(Ran { is_short: false, heat_j, unplayed })
     }
 
-    /// What a plant that went astray shows is no rehearsal.
-    fn was_followed(&self, world: &World) -> Result<(), Refusal> {
-        if !world.plant.is_astray() {
-            return Ok(());
+    /// What a result of the controller's bake needs besides its trace.
+    fn circumstances<'c>(&'c self, case: &Case<'c>, ran: &Ran) -> Circumstances<'c> {
+        Circumstances {
+            bake: &self.believed.bake.bake,
+            load: &case.truth.load,
+            oven: &self.believed.oven,
+            clock: None,
+            is_short: ran.is_short,
+            heat_j: ran.heat_j,
+            by_the_clock: false,
         }
-        let finding = Finding::new(
-            KeyPath::root(FileKind::Load).key("part"),
-            "the simulated oven cannot be followed: something in it changes within a millisecond",
-            "an oven and parts of ordinary size and mass",
-            "check the mass, area and thickness of every part, then those of heater, liner and skin",
-        );
-        let oven = KeyPath::root(FileKind::Oven);
-        Err(self.request.truth.refuse(vec![finding.and_at(oven)]))
+    }
+
+    /// The result of the controller's bake on its own.
+    #[must_use]
+    pub fn result(&self, case: &Case<'_>, ran: &Ran, trace: &mut Trace) -> BakeResult {
+        result(trace, &self.circumstances(case, ran))
     }
 
     /// Welds the drive when the load is nearest to its limits, and follows the oven until it has
     /// coasted out.
-    fn survive_weld(&self, tally: &Tally) -> Result<(), Refusal> {
+    ///
+    /// # Errors
+    /// A part that a weld takes further past its limit than it may.
+    pub fn survive_weld(&self, case: &Case<'_>, tally: &Tally) -> Result<(), Refusal> {
         let Some(worst_s) = tally.nearest_to_limit_s() else { return Ok(()) };
         let from = (worst_s * 10.0) as u32;
-        let weld = Fault::new(FaultKind::DriveWelded, from.max(1), None, None);
-        let trace = self.run_board(Some(weld), false)?.trace;
-        let load = &self.request.truth.load;
+        let mut world = self.world(case);
+        world.forget_faults();
+        world.faults.add(Fault::new(FaultKind::DriveWelded, from.max(1), None, None));
+        let mut trace = self.trace(case, false);
+        self.run(case, &mut world, &mut trace)?;
+        let load = &case.truth.load;
         let over = trace.tally.worst_excess(load);
         match over {
             Some((part, excess_k)) if excess_k > WELD_MARGIN_K => {
                 let at = KeyPath::part(part).key("max");
                 let name = load.parts.get(part).map_or("", |part| part.name.as_str());
-                Err(self.request.believed.refuse(vec![
+                Err(self.believed.refuse(vec![
                     Finding::new(
                         at,
                         format!("a drive that welds at the worst moment would take \"{name}\" {excess_k:.1} K past what it stands"),
@@ -215,6 +276,21 @@ impl<'a> Bench<'a> {
             _ => Ok(()),
         }
     }
+}
+
+/// What a plant that went astray shows is no rehearsal.
+fn was_followed(world: &World, case: &Case<'_>) -> Result<(), Refusal> {
+    if !world.plant.is_astray() {
+        return Ok(());
+    }
+    let finding = Finding::new(
+        KeyPath::root(FileKind::Load).key("part"),
+        "the simulated oven cannot be followed: something in it changes within a millisecond",
+        "an oven and parts of ordinary size and mass",
+        "check the mass, area and thickness of every part, then those of heater, liner and skin",
+    );
+    let oven = KeyPath::root(FileKind::Oven);
+    Err(case.truth.refuse(vec![finding.and_at(oven)]))
 }
 
 /// The tables of a setup.
