@@ -12,6 +12,7 @@ pub mod files;
 pub mod interrupt;
 pub mod log;
 pub mod materials;
+pub mod plan;
 pub mod plant;
 pub mod rehearse;
 pub mod replay;

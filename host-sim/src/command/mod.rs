@@ -8,6 +8,7 @@ mod materials;
 mod network;
 mod new;
 mod outputs;
+mod plan;
 mod simulate;
 
 use crate::interrupt;
@@ -84,6 +85,8 @@ pub enum Color {
 enum Command {
     /// Write a commented starting file; never overwrites.
     New(new::Arguments),
+    /// What to expect of a bake, and which change would help most.
+    Plan(plan::Arguments),
     /// Rehearse a bake before the heat is on.
     Simulate(simulate::Arguments),
     /// Follow a bare thermal network, open loop.
@@ -149,6 +152,7 @@ pub fn run() -> ExitCode {
     };
     let done = match &line.command {
         Command::New(arguments) => new::run(arguments, &line.globals),
+        Command::Plan(arguments) => plan::run(arguments, &line.globals),
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),

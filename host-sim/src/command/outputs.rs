@@ -4,6 +4,8 @@
 //! nothing: what stood there is kept until there is something to put in its place.
 
 use super::{Failure, failure_text};
+use crate::files::{FileKind, Setup};
+use crate::report::plot::Picture;
 use std::fs::{File, OpenOptions};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -70,6 +72,64 @@ impl Output {
             let _ = std::fs::remove_file(&self.path);
         }
     }
+}
+
+/// Files opened before the work starts. What was there before stays until there is something to
+/// put in its place.
+pub(super) struct Outputs {
+    pub(super) log: Option<Output>,
+    pub(super) plots: Vec<(Output, Picture)>,
+}
+
+impl Outputs {
+    /// Opens a log and pictures of a bake, or leaves nothing behind.
+    ///
+    /// # Errors
+    /// The first that cannot be written.
+    pub(super) fn open(
+        log: Option<&Path>,
+        plots: &[PathBuf],
+        setup: &Setup,
+    ) -> Result<Self, Failure> {
+        let pictures = plots.iter().map(|path| Picture::of(path).map_err(Failure::Input));
+        let pictures = pictures.collect::<Result<Vec<_>, _>>()?;
+        let files = [FileKind::Bake, FileKind::Oven, FileKind::Load];
+        let read = files.into_iter().filter_map(|file| setup.places.source(file));
+        let read: Vec<&Path> = read.map(|source| source.path.as_path()).collect();
+        let mut all = Self { log: None, plots: Vec::new() };
+        let opened = all.open_each(log, plots, &pictures, &read);
+        opened.inspect_err(|_| all.take_back())?;
+        Ok(all)
+    }
+
+    fn open_each(
+        &mut self,
+        log: Option<&Path>,
+        plots: &[PathBuf],
+        pictures: &[Picture],
+        read: &[&Path],
+    ) -> Result<(), Failure> {
+        let mut opened: Vec<&Path> = Vec::new();
+        if let Some(path) = log {
+            self.log = Some(Output::open(path, read, &opened)?);
+            opened.push(path);
+        }
+        for (path, picture) in plots.iter().zip(pictures) {
+            self.plots.push((Output::open(path, read, &opened)?, *picture));
+            opened.push(path);
+        }
+        Ok(())
+    }
+
+    /// Takes back what was opened for nothing.
+    pub(super) fn take_back(&self) {
+        self.log.iter().chain(self.plots.iter().map(|(plot, _)| plot)).for_each(Output::take_back);
+    }
+}
+
+/// A write that failed once the work was done.
+pub(super) fn failed(output: &Output, error: &dyn std::fmt::Display) -> Failure {
+    Failure::Write(format!("error: {} could not be written: {error}", output.path().display()))
 }
 
 fn is_same(path: &Path, other: &Path) -> bool {

@@ -1,18 +1,18 @@
 //! `truesoak simulate`: rehearse a bake.
 
-use super::outputs::Output;
+use super::outputs::{Output, Outputs, failed};
 use super::{Answer, Failure, Format, Globals, explain, print};
 use crate::files::{self, DefaultUsed, FileKind, Override, Setup};
 use crate::interrupt;
 use crate::log::{Header, RehearsalHeader, Row, Source, Writer};
 use crate::rehearse::{Rehearsal, Request, rehearse};
-use crate::report::plot::{self, Picture};
+use crate::report::plot;
 use crate::report::units::{Units, h_mm};
 use crate::report::{Rehearsed, Story, Written, words};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::fmt::Write as _;
 use std::io::IsTerminal as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Duration;
 
 /// What to rehearse and how.
@@ -62,7 +62,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     };
     // Without it Ctrl-C ends the process at once, as it always did.
     let _ = interrupt::listen();
-    let outputs = Outputs::open(arguments, &believed)?;
+    let outputs = Outputs::open(arguments.log.as_deref(), &arguments.plot, &believed)?;
     let request = Request {
         believed: &believed,
         truth: &truth,
@@ -124,50 +124,7 @@ fn progress(globals: &Globals) -> ProgressBar {
     bar
 }
 
-/// Files opened before the work starts. What was there before stays until there is something to
-/// put in its place.
-struct Outputs {
-    log: Option<Output>,
-    plots: Vec<(Output, Picture)>,
-}
-
 impl Outputs {
-    fn open(arguments: &Arguments, setup: &Setup) -> Result<Self, Failure> {
-        let pictures = arguments.plot.iter();
-        let pictures = pictures.map(|path| Picture::of(path).map_err(Failure::Input));
-        let pictures = pictures.collect::<Result<Vec<_>, _>>()?;
-        let files = [FileKind::Bake, FileKind::Oven, FileKind::Load];
-        let read = files.into_iter().filter_map(|file| setup.places.source(file));
-        let read: Vec<&Path> = read.map(|source| source.path.as_path()).collect();
-        let mut all = Self { log: None, plots: Vec::new() };
-        let opened = all.open_each(arguments, &pictures, &read);
-        opened.inspect_err(|_| all.take_back())?;
-        Ok(all)
-    }
-
-    fn open_each(
-        &mut self,
-        arguments: &Arguments,
-        pictures: &[Picture],
-        read: &[&Path],
-    ) -> Result<(), Failure> {
-        let mut opened: Vec<&Path> = Vec::new();
-        if let Some(path) = &arguments.log {
-            self.log = Some(Output::open(path, read, &opened)?);
-            opened.push(path);
-        }
-        for (path, picture) in arguments.plot.iter().zip(pictures) {
-            self.plots.push((Output::open(path, read, &opened)?, *picture));
-            opened.push(path);
-        }
-        Ok(())
-    }
-
-    /// Takes back what was opened for nothing.
-    fn take_back(&self) {
-        self.log.iter().chain(self.plots.iter().map(|(plot, _)| plot)).for_each(Output::take_back);
-    }
-
     fn write(&self, told: &Told<'_>) -> Result<Vec<Written>, Failure> {
         let mut written = Vec::new();
         if let Some(log) = &self.log {
@@ -200,10 +157,6 @@ impl Outputs {
         }
         Failure::Interrupted(text)
     }
-}
-
-fn failed(output: &Output, error: &dyn std::fmt::Display) -> Failure {
-    Failure::Write(format!("error: {} could not be written: {error}", output.path().display()))
 }
 
 /// How a log ends.

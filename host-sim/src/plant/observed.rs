@@ -133,9 +133,10 @@ fn factor(oven: &mut Oven, which: Factor) -> &mut f64 {
 fn takes_with(oven: &Oven, which: Factor, value: f64, timed: &Timed) -> Option<f64> {
     let mut tried = oven.clone();
     *factor(&mut tried, which) = value;
+    let nominal = Draw::nominal(&tried);
     match which {
-        Factor::Walls => heat_up_s(&tried, timed),
-        Factor::Losses => cool_down_s(&tried, timed),
+        Factor::Walls => heat_up_s(&tried, &nominal, timed),
+        Factor::Losses => cool_down_s(&tried, &nominal, timed),
     }
 }
 
@@ -193,31 +194,47 @@ fn uncertainty(oven: &Oven, which: Factor, timed: &Timed) -> f64 {
     if share.is_finite() { share } else { f64::INFINITY }
 }
 
+/// What a kitchen clock would show of one true oven, timed empty from the room to a reading and,
+/// after 30 min there, back to another; `None` where it gets to one of them never.
+#[must_use]
+pub fn timed(oven: &Oven, draw: &Draw, hot_c: f64, cooled_c: f64) -> Option<Observed> {
+    let room_c = oven.ambient_c;
+    // What the sensor is off by moves the true air at which its reading gets there.
+    let off_k = draw.sensor_offset_k - oven.sensor.correction_k;
+    let truly = |from_c: f64, to_c: f64| Timed { from_c, to_c, in_s: 0.0 };
+    let heats_s = heat_up_s(oven, draw, &truly(room_c, hot_c - off_k))?;
+    let cools_s = cool_down_s(oven, draw, &truly(hot_c - off_k, cooled_c - off_k))?;
+    Some(Observed {
+        heats: Some(Timed { from_c: room_c, to_c: hot_c, in_s: heats_s }),
+        cools: Some(Timed { from_c: hot_c, to_c: cooled_c, in_s: cools_s }),
+    })
+}
+
 /// The empty oven.
-fn empty(oven: &Oven, at_c: f64) -> Plant {
+fn empty(oven: &Oven, draw: &Draw, at_c: f64) -> Plant {
     let nothing = Load { name: String::new(), parts: Vec::new(), rack: None, coating: None };
-    Plant::new(oven, &nothing, &Draw::nominal(oven), at_c)
+    Plant::new(oven, &nothing, draw, at_c)
 }
 
 /// Full power until the reading is there, s; `None` if it never is.
-fn heat_up_s(oven: &Oven, timed: &Timed) -> Option<f64> {
-    let mut plant = empty(oven, timed.from_c);
-    plant.set_power(oven.heater.power_w * oven.calibration.heater_power);
+fn heat_up_s(oven: &Oven, draw: &Draw, timed: &Timed) -> Option<f64> {
+    let mut plant = empty(oven, draw, timed.from_c);
+    plant.set_power(oven.heater.power_w * draw.heater_power);
     until(&mut plant, |reading_c| reading_c >= timed.to_c)
 }
 
 /// Heater off after 30 min at the start, until the reading is down, s.
-fn cool_down_s(oven: &Oven, timed: &Timed) -> Option<f64> {
-    let mut plant = held(oven, timed.from_c);
+fn cool_down_s(oven: &Oven, draw: &Draw, timed: &Timed) -> Option<f64> {
+    let mut plant = held(oven, draw, timed.from_c);
     plant.set_power(0.0);
     until(&mut plant, |reading_c| reading_c <= timed.to_c)
 }
 
 /// The empty oven whose reading has been held for 30 min. What the walls take up meanwhile is what
 /// matters. WHY: with a thermostat its phase at the end would be in the time, in steps.
-fn held(oven: &Oven, at_c: f64) -> Plant {
-    let mut plant = empty(oven, at_c);
-    let power_w = oven.heater.power_w * oven.calibration.heater_power;
+fn held(oven: &Oven, draw: &Draw, at_c: f64) -> Plant {
+    let mut plant = empty(oven, draw, at_c);
+    let power_w = oven.heater.power_w * draw.heater_power;
     let (mut tick, mut made_up) = (0, 0.0);
     while tick < HELD_TICKS && !plant.is_astray() {
         let below = (at_c - plant.shown_at(0).air_c) / HOLD_BAND_K;
@@ -277,7 +294,7 @@ fn refuse(oven: &Oven, which: Factor, timed: &Timed) -> Finding {
 mod tests {
     use super::super::sample;
     use super::*;
-    use crate::files::oven::{Circulation, Observed};
+    use crate::files::oven::Circulation;
 
     /// An oven is given known factors, timed, and the factors are found again.
     #[test]
@@ -285,14 +302,9 @@ mod tests {
         let mut real = sample::oven(Circulation::Natural);
         real.calibration.losses = 1.3;
         real.calibration.wall_heat_capacity = 0.8;
-        let heats = Timed { from_c: 20.0, to_c: 150.0, in_s: 0.0 };
-        let cools = Timed { from_c: 150.0, to_c: 95.0, in_s: 0.0 };
-        let timed = |timed: Timed, in_s: Option<f64>| Timed { in_s: in_s.unwrap(), ..timed };
         let mut guessed = sample::oven(Circulation::Natural);
-        guessed.observed = Observed {
-            heats: Some(timed(heats, heat_up_s(&real, &heats))),
-            cools: Some(timed(cools, cool_down_s(&real, &cools))),
-        };
+        let draw = Draw::nominal(&real);
+        guessed.observed = timed(&real, &draw, 150.0, 95.0).unwrap();
         apply(&mut guessed).unwrap();
         let found = guessed.calibration;
         assert!((found.wall_heat_capacity / 0.8 - 1.0).abs() < 0.04, "{found:?}");
@@ -310,7 +322,7 @@ mod tests {
                 oven.heater.power_w = power_w;
                 oven.liner.capacity_j_per_k = liner_j_per_k;
                 for at_c in [80.0, 150.0] {
-                    let reading_c = held(&oven, at_c).shown_at(0).air_c;
+                    let reading_c = held(&oven, &Draw::nominal(&oven), at_c).shown_at(0).air_c;
                     assert!((reading_c - at_c).abs() < 0.5, "{power_w} W {at_c}: {reading_c}");
                 }
             }

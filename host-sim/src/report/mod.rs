@@ -7,6 +7,8 @@
 
 pub mod faults;
 pub mod pieces;
+pub mod plan;
+pub mod plan_words;
 pub mod plot;
 pub mod result;
 pub mod sentence;
@@ -18,9 +20,11 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use crate::files::bake::BakeFile;
+use pieces::capitalised;
 use result::BakeResult;
+use text::wrap;
 use truesoak_core::bake::Step;
-use units::Units;
+use units::{Units, counted};
 
 /// All that is told of one bake.
 #[derive(Clone, Copy, Debug)]
@@ -131,4 +135,25 @@ pub fn soaks_of(bake: &BakeFile) -> Vec<SoakWanted> {
         })
     };
     steps.filter_map(soak).collect()
+}
+
+/// A heading and lines below it; nothing where there are none.
+fn lines(out: &mut String, heading: &str, indent: usize, lines: &[String]) {
+    if lines.is_empty() {
+        return;
+    }
+    out.push('\n');
+    out.push_str(heading);
+    out.push('\n');
+    for line in lines {
+        wrap(out, "  ", indent, line);
+    }
+}
+
+/// The files written.
+fn files(out: &mut String, written: &[Written]) {
+    let heading = capitalised(&counted(written.len(), "file", "files"));
+    let line = |file: &Written| format!("{} ({})", file.path.display(), file.what);
+    let all: Vec<String> = written.iter().map(line).collect();
+    lines(out, &format!("{heading} written"), 4, &all);
 }

@@ -267,11 +267,11 @@ impl BakeResult {
 }
 
 /// Rounds to so many units in one; never gives a negative zero.
-fn rounded(value: f64, per_unit: f64) -> f64 {
+pub(super) fn rounded(value: f64, per_unit: f64) -> f64 {
     libm::round(value * per_unit) / per_unit + 0.0
 }
 
-fn seconds<S: Serializer>(value: &f64, out: S) -> Result<S::Ok, S::Error> {
+pub(super) fn seconds<S: Serializer>(value: &f64, out: S) -> Result<S::Ok, S::Error> {
     out.serialize_f64(rounded(*value, 10.0))
 }
 
@@ -287,7 +287,10 @@ fn kilowatt_hours<S: Serializer>(value: &f64, out: S) -> Result<S::Ok, S::Error>
     out.serialize_f64(rounded(*value, 1e4))
 }
 
-fn seconds_or_null<S: Serializer>(value: &Option<f64>, out: S) -> Result<S::Ok, S::Error> {
+pub(super) fn seconds_or_null<S: Serializer>(
+    value: &Option<f64>,
+    out: S,
+) -> Result<S::Ok, S::Error> {
     out.serialize_some(&value.map(|value| rounded(value, 10.0)))
 }
 

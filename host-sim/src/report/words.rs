@@ -3,12 +3,11 @@
 //! One sentence first, then a table for every soak, the air and the doors, what went wrong and what
 //! to do, the steps, and the files written. It reads at 80 columns and without knowing the code.
 
-use super::pieces::{self, capitalised};
+use super::pieces;
 use super::result::Verdict;
 use super::sentence::{not_covered, sentence};
 use super::text::{Paint, table, wrap};
-use super::units::counted;
-use super::{Story, Written, setting};
+use super::{Story, Written, files, lines, setting};
 
 /// The whole report.
 #[must_use]
@@ -89,24 +88,4 @@ fn steps(out: &mut String, story: &Story<'_>) {
         out.push_str("\nSteps, hours and minutes since the start\n");
         table(out, 2, &pieces::steps(story));
     }
-}
-
-/// A heading and lines below it; nothing where there are none.
-fn lines(out: &mut String, heading: &str, indent: usize, lines: &[String]) {
-    if lines.is_empty() {
-        return;
-    }
-    out.push('\n');
-    out.push_str(heading);
-    out.push('\n');
-    for line in lines {
-        wrap(out, "  ", indent, line);
-    }
-}
-
-fn files(out: &mut String, written: &[Written]) {
-    let heading = capitalised(&counted(written.len(), "file", "files"));
-    let line = |file: &Written| format!("{} ({})", file.path.display(), file.what);
-    let all: Vec<String> = written.iter().map(line).collect();
-    lines(out, &format!("{heading} written"), 4, &all);
 }

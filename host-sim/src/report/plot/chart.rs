@@ -1,104 +1,54 @@
 //! The chart itself: temperatures above, heater and counted time below, a key on the right.
 
 use super::PlotError;
+use super::axes;
+use super::canvas::{Area, Drawable, drawing, font};
 use super::curves::{Curve, Curves, curves};
-use super::page::escaped;
 use super::style::{
-    ACROSS, COLDEST, COUNTED, DOOR, FONT, HEATER, HOTTEST, INK, READING, SETPOINT, TRUE_PARTS,
-    WINDOW,
+    ACROSS, COLDEST, COUNTED, DOOR, HEATER, HOTTEST, READING, SETPOINT, TRUE_PARTS, WINDOW,
 };
 use crate::log::Log;
 use crate::report::sentence::sentence;
 use crate::report::{Story, soaks_of};
-use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
-use std::sync::Once;
-
-type Area<'a, B> = DrawingArea<B, Shift>;
 
 /// Width of the key, px.
-const KEY_WIDTH: u32 = 222;
+pub(super) const KEY_WIDTH: u32 = 222;
 /// Height of the heater's panel, px.
-const LOWER_HEIGHT: u32 = 170;
+pub(super) const LOWER_HEIGHT: u32 = 170;
 
-/// As SVG.
-pub(super) fn svg(
-    log: &Log,
-    story: &Story<'_>,
-    width: u32,
-    height: u32,
-) -> Result<String, PlotError> {
-    let mut text = String::new();
-    {
-        let area = SVGBackend::with_string(&mut text, (width, height)).into_drawing_area();
-        draw(&area, log, story)?;
-        area.present().map_err(drawing)?;
-    }
-    // A reader's own fonts for an SVG: it is text and stays sharp. Its title is read out loud.
-    let title =
-        format!(">\n<title>{}: {}</title>", escaped(&story.bake.name), sentence(story).word);
-    let text = text.replace(FONT, "ui-monospace, Menlo, Consolas, monospace");
-    Ok(text.replacen('>', &title, 1))
+/// A bake's log and its story.
+pub(super) struct Chart<'a> {
+    pub log: &'a Log,
+    pub story: &'a Story<'a>,
 }
 
-/// As PNG.
-pub(super) fn png(
-    log: &Log,
-    story: &Story<'_>,
-    width: u32,
-    height: u32,
-) -> Result<Vec<u8>, PlotError> {
-    let mut pixels = vec![255_u8; width as usize * height as usize * 3];
-    {
-        let backend = BitMapBackend::with_buffer(&mut pixels, (width, height));
-        let area = backend.into_drawing_area();
-        draw(&area, log, story)?;
-        area.present().map_err(drawing)?;
+impl Drawable for Chart<'_> {
+    fn title(&self) -> String {
+        format!("{}: {}", self.story.bake.name, sentence(self.story).word)
     }
-    let mut bytes = std::io::Cursor::new(Vec::new());
-    let image = image::RgbImage::from_raw(width, height, pixels)
-        .ok_or_else(|| PlotError::Drawing("the buffer has the wrong size".to_owned()))?;
-    image.write_to(&mut bytes, image::ImageFormat::Png).map_err(drawing)?;
-    Ok(bytes.into_inner())
-}
 
-fn drawing(error: impl std::fmt::Display) -> PlotError {
-    PlotError::Drawing(error.to_string())
-}
-
-fn font(size: u32) -> TextStyle<'static> {
-    static REGISTERED: Once = Once::new();
-    REGISTERED.call_once(|| {
-        let regular = epaint_default_fonts::HACK_REGULAR;
-        // A font that cannot be read would show in the first test that draws.
-        let _ = plotters::style::register_font(FONT, FontStyle::Normal, regular);
-    });
-    (FONT, size).into_font().color(&INK)
-}
-
-fn draw<B: DrawingBackend>(
-    area: &Area<'_, B>,
-    log: &Log,
-    story: &Story<'_>,
-) -> Result<(), PlotError> {
-    let all = curves(log, story.units);
-    if all.heater.is_empty() {
-        return Err(PlotError::Empty);
+    fn draw<B: DrawingBackend>(&self, area: &Area<'_, B>) -> Result<(), PlotError> {
+        let story = self.story;
+        let all = curves(self.log, story.units);
+        if all.heater.is_empty() {
+            return Err(PlotError::Empty);
+        }
+        area.fill(&WHITE).map_err(drawing)?;
+        let (head, body) = area.split_vertically(46);
+        title(&head, story)?;
+        let (width, height) = body.dim_in_pixel();
+        let (left, key) = body.split_horizontally(width - KEY_WIDTH);
+        let (upper, lower) = left.split_vertically(height - LOWER_HEIGHT);
+        temperatures(&upper, &all, story)?;
+        below(&lower, &all)?;
+        draw_key(&key, &all, story)?;
+        if self.log.header.source.is_rehearsed() {
+            across(&upper)?;
+        }
+        Ok(())
     }
-    area.fill(&WHITE).map_err(drawing)?;
-    let (head, body) = area.split_vertically(46);
-    title(&head, story)?;
-    let (width, height) = body.dim_in_pixel();
-    let (left, key) = body.split_horizontally(width - KEY_WIDTH);
-    let (upper, lower) = left.split_vertically(height - LOWER_HEIGHT);
-    temperatures(&upper, &all, story)?;
-    below(&lower, &all)?;
-    draw_key(&key, &all, story)?;
-    if log.header.source.is_rehearsed() {
-        across(&upper)?;
-    }
-    Ok(())
 }
 
 fn title<B: DrawingBackend>(area: &Area<'_, B>, story: &Story<'_>) -> Result<(), PlotError> {
@@ -128,25 +78,13 @@ fn range(all: &Curves, story: &Story<'_>) -> (f64, f64) {
     (low - room, high + room)
 }
 
-fn clock_label(minutes: f64) -> String {
-    let whole = minutes.round() as i64;
-    format!("{}:{:02}", whole / 60, whole % 60)
-}
-
 fn temperatures<B: DrawingBackend>(
     area: &Area<'_, B>,
     all: &Curves,
     story: &Story<'_>,
 ) -> Result<(), PlotError> {
     let (low, high) = range(all, story);
-    let mut chart = ChartBuilder::on(area)
-        .margin_top(6)
-        .margin_left(16)
-        .margin_right(8)
-        .x_label_area_size(0)
-        .y_label_area_size(70)
-        .build_cartesian_2d(0.0..all.end_min.max(1.0), low..high)
-        .map_err(drawing)?;
+    let mut chart = axes::upper(area, all.end_min, low..high)?;
     for soak in soaks_of(story.bake) {
         let runs = story.result.steps.iter().filter(|run| run.index == soak.step);
         let (bottom, top) =
@@ -163,19 +101,7 @@ fn temperatures<B: DrawingBackend>(
         Rectangle::new([(*from, low), (to, high)], DOOR.mix(0.45).filled())
     });
     chart.draw_series(doors).map_err(drawing)?;
-    chart
-        .configure_mesh()
-        .bold_line_style(INK.mix(0.14))
-        .light_line_style(TRANSPARENT)
-        .axis_style(INK)
-        .x_labels(0)
-        .y_labels(8)
-        .y_desc(format!("temperature, {}", story.units.sign()))
-        .y_label_formatter(&|value| format!("{value:.0}"))
-        .label_style(font(13))
-        .axis_desc_style(font(14))
-        .draw()
-        .map_err(drawing)?;
+    axes::upper_axes(&mut chart, story.units.sign())?;
     for line in LINES {
         for curve in (line.of)(all) {
             match line.dash {
@@ -239,38 +165,14 @@ const LINES: [Line; 6] = [
 ];
 
 fn below<B: DrawingBackend>(area: &Area<'_, B>, all: &Curves) -> Result<(), PlotError> {
-    let mut chart = ChartBuilder::on(area)
-        .margin_top(8)
-        .margin_left(16)
-        .margin_right(8)
-        .margin_bottom(6)
-        .x_label_area_size(24)
-        .y_label_area_size(70)
-        .build_cartesian_2d(0.0..all.end_min.max(1.0), -72.0..105.0)
-        .map_err(drawing)?;
-    chart
-        .configure_mesh()
-        .bold_line_style(INK.mix(0.14))
-        .light_line_style(TRANSPARENT)
-        .axis_style(INK)
-        .x_labels(0)
-        .y_labels(3)
-        .x_desc("time since the start, h:mm")
-        .y_desc("heater, %")
-        .y_label_formatter(&|value| {
-            if *value < 0.0 { String::new() } else { format!("{value:.0}") }
-        })
-        .label_style(font(13))
-        .axis_desc_style(font(14))
-        .draw()
-        .map_err(drawing)?;
-    for minutes in all.ticks_min() {
-        let line = PathElement::new(vec![(minutes, -36.0), (minutes, 105.0)], INK.mix(0.14));
-        chart.draw_series(std::iter::once(line)).map_err(drawing)?;
-        let style = font(13).pos(Pos::new(HPos::Center, VPos::Top));
-        let words = Text::new(clock_label(minutes), (minutes, -44.0), style);
-        chart.draw_series(std::iter::once(words)).map_err(drawing)?;
-    }
+    let panel = axes::Lower {
+        what: "heater, %",
+        labels: 3,
+        values: -72.0..105.0,
+        lines: -36.0..105.0,
+        times_at: -44.0,
+    };
+    let mut chart = axes::lower(area, all.end_min, &panel)?;
     let heater = AreaSeries::new(all.heater.clone(), 0.0, HEATER.mix(0.25))
         .border_style(HEATER.stroke_width(1));
     chart.draw_series(heater).map_err(drawing)?;
@@ -331,7 +233,7 @@ fn draw_key<B: DrawingBackend>(
 }
 
 /// A rehearsal says so across the chart.
-fn across<B: DrawingBackend>(area: &Area<'_, B>) -> Result<(), PlotError> {
+pub(super) fn across<B: DrawingBackend>(area: &Area<'_, B>) -> Result<(), PlotError> {
     let (width, height) = area.dim_in_pixel();
     let centre = Pos::new(HPos::Center, VPos::Center);
     let faint = ACROSS.mix(0.28);

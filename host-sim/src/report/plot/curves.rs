@@ -27,14 +27,12 @@ pub(super) struct Curves {
     pub end_min: f64,
 }
 
-impl Curves {
-    /// Round times for the axis, ten to twenty of them: minutes or hours a person counts in.
-    pub(super) fn ticks_min(&self) -> Vec<f64> {
-        const STEPS_MIN: [f64; 9] = [1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 240.0];
-        let wide = |step: &&f64| self.end_min / **step <= 16.0;
-        let step = STEPS_MIN.iter().find(wide).copied().unwrap_or(480.0);
-        (0..=(self.end_min / step) as usize).map(|index| index as f64 * step).collect()
-    }
+/// Round times up to an end, ten to twenty of them: minutes or hours a person counts in.
+pub(super) fn ticks_min(end_min: f64) -> Vec<f64> {
+    const STEPS_MIN: [f64; 9] = [1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 240.0];
+    let wide = |step: &&f64| end_min / **step <= 16.0;
+    let step = STEPS_MIN.iter().find(wide).copied().unwrap_or(480.0);
+    (0..=(end_min / step) as usize).map(|index| index as f64 * step).collect()
 }
 
 /// Takes the curves out of a log.

@@ -1,15 +1,23 @@
-//! A bake as a picture: SVG, PNG or a page.
+//! A bake or a plan as a picture: SVG, PNG or a page.
 //!
 //! All three are drawn from a log, so a rehearsal and an actual bake look alike, but for the words
 //! across a rehearsal. Lines differ in dash as well as in hue.
 
+mod axes;
+mod canvas;
 mod chart;
 mod curves;
+mod fan;
 mod page;
 mod style;
 
+use super::plan_words::PlanStory;
+use super::units::Units;
 use super::{Story, Written};
+use crate::files::bake::BakeFile;
 use crate::log::Log;
+use chart::Chart;
+use fan::Fan;
 use std::path::Path;
 
 /// Width of a picture, px.
@@ -35,7 +43,7 @@ pub enum PlotError {
     #[error("the picture could not be drawn: {0}")]
     Drawing(String),
     /// Nothing to draw.
-    #[error("the log has no seconds to draw")]
+    #[error("there are no seconds to draw")]
     Empty,
 }
 
@@ -66,6 +74,15 @@ impl Picture {
             Self::Html => "page of the bake",
         }
     }
+
+    /// What the file holds when a plan is drawn.
+    #[must_use]
+    pub fn what_of_plan(self) -> &'static str {
+        match self {
+            Self::Svg | Self::Png => "picture of the plan",
+            Self::Html => "page of the plan",
+        }
+    }
 }
 
 /// Draws a bake.
@@ -79,8 +96,26 @@ pub fn draw(
     written: &[Written],
 ) -> Result<Vec<u8>, PlotError> {
     match picture {
-        Picture::Svg => chart::svg(log, story, WIDTH, HEIGHT).map(String::into_bytes),
-        Picture::Png => chart::png(log, story, WIDTH, HEIGHT),
+        Picture::Svg => canvas::svg(&Chart { log, story }).map(String::into_bytes),
+        Picture::Png => canvas::png(&Chart { log, story }),
         Picture::Html => page::page(log, story, written).map(String::into_bytes),
+    }
+}
+
+/// Draws a plan: the fan of part temperatures over its draws, and when they were done.
+///
+/// # Errors
+/// A plan that kept no courses, or a failure of the drawing library.
+pub fn draw_plan(
+    picture: Picture,
+    story: &PlanStory<'_>,
+    bake: &BakeFile,
+    units: Units,
+) -> Result<Vec<u8>, PlotError> {
+    let fan = Fan::new(story, bake, units);
+    match picture {
+        Picture::Svg => canvas::svg(&fan).map(String::into_bytes),
+        Picture::Png => canvas::png(&fan),
+        Picture::Html => page::plan(&fan, story).map(String::into_bytes),
     }
 }

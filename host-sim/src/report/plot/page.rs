@@ -1,7 +1,11 @@
 //! A bake as one page that needs nothing else: the sentence first, the chart, a table, events.
 
-use super::{HEIGHT, PlotError, WIDTH, chart};
+use super::chart::Chart;
+use super::fan::Fan;
+use super::{PlotError, canvas};
 use crate::log::Log;
+use crate::report::plan_words::{self, PlanStory};
+use crate::report::text::Paint;
 use crate::report::units::{h_mm, minutes_had};
 use crate::report::{Story, Written, sentence};
 use std::fmt::Write as _;
@@ -15,16 +19,10 @@ display:inline-block;letter-spacing:.08em}pre{white-space:pre-wrap}\
 
 /// The page.
 pub(super) fn page(log: &Log, story: &Story<'_>, written: &[Written]) -> Result<String, PlotError> {
-    let picture = chart::svg(log, story, WIDTH, HEIGHT)?;
+    let picture = canvas::svg(&Chart { log, story })?;
     let said = sentence::sentence(story);
-    let mut out = String::with_capacity(picture.len() + 8192);
+    let mut out = opened(&story.bake.name, picture.len());
     let title = escaped(&story.bake.name);
-    let _ = write!(
-        out,
-        "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\
-         <meta name=\"viewport\" content=\"width=device-width\"><title>{title}</title>\
-         <style>{STYLE}</style></head><body>\n"
-    );
     let _ = writeln!(out, "<h1>{}. {}</h1>", escaped(&said.word), escaped(&said.rest));
     if log.header.source.is_rehearsed() {
         out.push_str("<p class=\"mark\">REHEARSAL, NOT A RECORD</p>\n");
@@ -40,6 +38,32 @@ pub(super) fn page(log: &Log, story: &Story<'_>, written: &[Written]) -> Result<
     files(&mut out, log, written);
     out.push_str("</body></html>\n");
     Ok(out)
+}
+
+/// The page of a plan.
+pub(super) fn plan(fan: &Fan<'_>, story: &PlanStory<'_>) -> Result<String, PlotError> {
+    let picture = canvas::svg(fan)?;
+    let mut out = opened(story.bake, picture.len());
+    let told = plan_words::report(story, Paint::Plain, &[]);
+    let _ = write!(
+        out,
+        "<p class=\"mark\">REHEARSAL, NOT A RECORD</p>\n{picture}\n<pre>{}</pre>\n</body></html>\n",
+        escaped(&told)
+    );
+    Ok(out)
+}
+
+/// A page up to its body.
+fn opened(title: &str, room: usize) -> String {
+    let mut out = String::with_capacity(room + 8192);
+    let _ = write!(
+        out,
+        "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\
+         <meta name=\"viewport\" content=\"width=device-width\"><title>{}</title>\
+         <style>{STYLE}</style></head><body>\n",
+        escaped(title)
+    );
+    out
 }
 
 fn parts(out: &mut String, story: &Story<'_>) {

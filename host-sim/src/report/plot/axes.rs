@@ -1,0 +1,110 @@
+//! The two panels every picture has: temperatures above, something counted below, one time axis.
+
+use super::PlotError;
+use super::canvas::{Area, drawing, font};
+use super::curves::ticks_min;
+use super::style::INK;
+use plotters::coord::types::RangedCoordf64;
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use std::ops::Range;
+
+/// A panel: minutes to the right.
+pub(super) type Panel<'a, B> = ChartContext<'a, B, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
+
+/// The upper panel, without its axes: what lies behind the lines is drawn first.
+pub(super) fn upper<'a, B: DrawingBackend>(
+    area: &Area<'a, B>,
+    end_min: f64,
+    values: Range<f64>,
+) -> Result<Panel<'a, B>, PlotError> {
+    ChartBuilder::on(area)
+        .margin_top(6)
+        .margin_left(16)
+        .margin_right(8)
+        .x_label_area_size(0)
+        .y_label_area_size(70)
+        .build_cartesian_2d(0.0..end_min.max(1.0), values)
+        .map_err(drawing)
+}
+
+/// The axes of the upper panel.
+pub(super) fn upper_axes<B: DrawingBackend>(
+    panel: &mut Panel<'_, B>,
+    sign: &str,
+) -> Result<(), PlotError> {
+    panel
+        .configure_mesh()
+        .bold_line_style(INK.mix(0.14))
+        .light_line_style(TRANSPARENT)
+        .axis_style(INK)
+        .x_labels(0)
+        .y_labels(8)
+        .y_desc(format!("temperature, {sign}"))
+        .y_label_formatter(&|value| format!("{value:.0}"))
+        .label_style(font(13))
+        .axis_desc_style(font(14))
+        .draw()
+        .map_err(drawing)
+}
+
+/// What a lower panel shows, and where its times stand.
+pub(super) struct Lower<'a> {
+    /// What is counted.
+    pub what: &'a str,
+    /// Labels at its side.
+    pub labels: usize,
+    /// All that is drawn.
+    pub values: Range<f64>,
+    /// Lines of the times.
+    pub lines: Range<f64>,
+    /// Top of the times themselves.
+    pub times_at: f64,
+}
+
+/// The lower panel with its axes and times.
+pub(super) fn lower<'a, B: DrawingBackend>(
+    area: &Area<'a, B>,
+    end_min: f64,
+    of: &Lower<'_>,
+) -> Result<Panel<'a, B>, PlotError> {
+    let mut panel = ChartBuilder::on(area)
+        .margin_top(8)
+        .margin_left(16)
+        .margin_right(8)
+        .margin_bottom(6)
+        .x_label_area_size(24)
+        .y_label_area_size(70)
+        .build_cartesian_2d(0.0..end_min.max(1.0), of.values.clone())
+        .map_err(drawing)?;
+    panel
+        .configure_mesh()
+        .bold_line_style(INK.mix(0.14))
+        .light_line_style(TRANSPARENT)
+        .axis_style(INK)
+        .x_labels(0)
+        .y_labels(of.labels)
+        .x_desc("time since the start, h:mm")
+        .y_desc(of.what)
+        .y_label_formatter(&|value| {
+            if *value < 0.0 { String::new() } else { format!("{value:.0}") }
+        })
+        .label_style(font(13))
+        .axis_desc_style(font(14))
+        .draw()
+        .map_err(drawing)?;
+    for minutes in ticks_min(end_min) {
+        let ends = vec![(minutes, of.lines.start), (minutes, of.lines.end)];
+        let line = PathElement::new(ends, INK.mix(0.14));
+        panel.draw_series(std::iter::once(line)).map_err(drawing)?;
+        let style = font(13).pos(Pos::new(HPos::Center, VPos::Top));
+        let words = Text::new(clock_label(minutes), (minutes, of.times_at), style);
+        panel.draw_series(std::iter::once(words)).map_err(drawing)?;
+    }
+    Ok(panel)
+}
+
+fn clock_label(minutes: f64) -> String {
+    let whole = minutes.round() as i64;
+    format!("{}:{:02}", whole / 60, whole % 60)
+}
