@@ -88,8 +88,8 @@ fn a_plan_tells_what_its_draws_show_one_by_one() {
     }
     assert_same_s(&worst["duration_s"], longest);
 
-    let change = &plan["advice"].as_array().expect("a list").iter();
-    let preheat = change.clone().find(|one| {
+    let mut advice = plan["advice"].as_array().expect("a list").iter();
+    let preheat = advice.find(|one| {
         one["change"].as_str().is_some_and(|what| what == "preheat the empty oven to 163.0 °C")
     });
     let preheat = preheat.unwrap_or_else(|| panic!("no hotter preheat was tried: {plan}"));
@@ -99,6 +99,42 @@ fn a_plan_tells_what_its_draws_show_one_by_one() {
     assert_same_s(&preheat["finish_s"], middle(&with));
     let saved: Vec<f64> = without.iter().zip(&with).map(|(a, b)| a - b).collect();
     assert_same_s(&preheat["saves_s"], middle(&saved));
+}
+
+/// A load of which one kind is baked apart takes the time of both bakes.
+#[test]
+fn a_split_load_takes_as_long_as_its_two_bakes_together() {
+    let folder = TempDir::new().expect("a folder");
+    let profiles = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles");
+    let load =
+        std::fs::read_to_string(profiles.join("loads/hubs-and-levers.toml")).expect("a load");
+    let (head, rest) = load.split_once("[[part]]").expect("a part");
+    let (hub, rest) = rest.split_once("[[part]]").expect("a second part");
+    let (lever, rack) = rest.split_once("[rack]").expect("a rack");
+    let oven = profiles.join("ovens/bench-25l.toml").canonicalize().expect("an oven");
+    let alone_s = |name: &str, part: &str| {
+        let text = format!("{head}[[part]]{part}[rack]{rack}");
+        std::fs::write(folder.path().join(format!("{name}.toml")), text).expect("written");
+        let bake = std::fs::read_to_string(bake("cure-hubs")).expect("a bake");
+        let bake = bake
+            .replace("../loads/hubs-and-levers.toml", &format!("{name}.toml"))
+            .replace("../ovens/bench-25l.toml", oven.to_str().expect("UTF-8"));
+        let path = folder.path().join(format!("bake-{name}.toml"));
+        std::fs::write(&path, bake).expect("written");
+        let mut command = Command::new(env!("CARGO_BIN_EXE_truesoak"));
+        command.args(["simulate", "--quick", "--draw", "1", "--format", "json"]).arg(path);
+        let output = command.output().expect("it runs");
+        let result: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+        number(&result["duration_s"])
+    };
+    let both_s = alone_s("hub", hub) + alone_s("lever", lever);
+    let plan = json("plan", "cure-hubs", &["--runs", "1"]);
+    let mut advice = plan["advice"].as_array().expect("a list").iter();
+    let split = advice.find(|one| {
+        one["change"].as_str().is_some_and(|what| what.starts_with("bake \"brake lever\" apart"))
+    });
+    let split = split.unwrap_or_else(|| panic!("no split was tried: {plan}"));
+    assert_same_s(&split["finish_s"], both_s);
 }
 
 #[test]
@@ -156,6 +192,8 @@ fn the_json_has_exactly_its_keys_and_one_line() {
     let advice = plan["advice"].as_array().expect("a list");
     let of = ["change", "costs", "draws", "finish_s", "pass_probability", "saves_s"];
     assert!(!advice.is_empty() && advice.iter().all(|one| keys(one) == of), "{advice:?}");
+    assert!(advice[0]["change"].as_str().is_some_and(|what| what.starts_with("give up ")));
+    assert_eq!(advice[0]["pass_probability"], 1.0, "it has its time then");
     assert_eq!(keys(&plan["worst"]), ["draw", "duration_s", "truth", "verdict"]);
     assert_eq!(plan["worst"]["verdict"], "short");
     assert_eq!(plan["false_trip_probability"], 0.0);

@@ -12,7 +12,6 @@ use crate::files::{Refusal, Setup};
 use crate::interrupt;
 use crate::plant::Draw;
 use crate::rehearse::{Bench, Case};
-use crate::report::units::duration;
 
 /// Draws on which variants of one kind compete.
 const SCREEN_DRAWS: usize = 4;
@@ -108,29 +107,39 @@ fn best_of(wanted: &Wanted<'_>, without: &[Drawn], kind: &[Change]) -> Option<Ad
     }
     let (advice, change) = best?;
     let whole = advice.draws == without.len();
-    let mut advice = if whole { advice } else { judge(wanted, without, change)? };
-    if let Some(second) = &change.second {
-        let took_s = finish_of(wanted, without, second)?;
-        let took = took_s.map_or_else(
-            || "that does not pass".to_owned(),
-            |took_s| format!("of {}", duration(took_s)),
-        );
-        advice.costs = format!("{} {took}", advice.costs);
-    }
+    let advice = if whole { advice } else { judge(wanted, without, change)? };
     (advice.helps() || !change.only_if_it_helps).then_some(advice)
 }
 
 /// One change on some draws; `None` where a rehearsal of it is refused.
 fn judge(wanted: &Wanted<'_>, without: &[Drawn], change: &Change) -> Option<Advice> {
-    let truth_setup = match &change.trial {
+    let with = finishes(wanted, without, &change.trial)?;
+    let Some(second) = &change.second else { return Some(compare(without, &with, change)) };
+    let other = finishes(wanted, without, &second.trial)?;
+    let both = |(first, other): (&Option<f64>, &Option<f64>)| Some((*first)? + (*other)?);
+    let both: Vec<Option<f64>> = with.iter().zip(&other).map(both).collect();
+    let suits = 2 * other.iter().flatten().count() >= other.len();
+    if suits {
+        return Some(compare(without, &both, change));
+    }
+    // What is left out has no bake yet: the rest is told alone.
+    let mut advice = compare(without, &with, change);
+    advice.change.clone_from(&second.what_if_unsuited);
+    advice.costs.clone_from(&second.costs_if_unsuited);
+    Some(advice)
+}
+
+/// When each draw is done; `None` where a rehearsal is refused.
+fn finishes(wanted: &Wanted<'_>, draws: &[Drawn], trial: &Trial) -> Option<Vec<Option<f64>>> {
+    let truth_setup = match trial {
         Trial::Files(setup) => setup,
         Trial::Known(_) | Trial::Truth(_) => wanted.setup,
     };
     // What is known differs from oven to oven, and so do its tables.
     let common = Bench::new(truth_setup).ok()?;
-    let finishes = many::each(without.len(), wanted.threads, |index| {
-        let draw = Draw::nth(&wanted.setup.oven, without[index].number);
-        match &change.trial {
+    let finishes = many::each(draws.len(), wanted.threads, |index| {
+        let draw = Draw::nth(&wanted.setup.oven, draws[index].number);
+        match trial {
             Trial::Files(_) => finish_s(&common, truth_setup, draw, wanted.seed),
             Trial::Truth(other) => finish_s(&common, truth_setup, other(draw), wanted.seed),
             Trial::Known(learn) => match learn(wanted.setup, &draw) {
@@ -140,11 +149,11 @@ fn judge(wanted: &Wanted<'_>, without: &[Drawn], change: &Change) -> Option<Advi
                     Err(_) => Ok(None),
                 },
                 // Nothing was found out on this oven.
-                None => Ok(without[index].finish_s()),
+                None => Ok(draws[index].finish_s()),
             },
         }
     });
-    Some(compare(without, &finishes.ok()?, change))
+    finishes.ok()
 }
 
 /// The bake of one draw: when it is done; `None` where it does not pass.
@@ -159,17 +168,6 @@ fn finish_s(
     let ran = bench.bake(&case, &mut trace)?;
     let result = bench.result(&case, &ran, &mut trace);
     Ok(is_good(result.verdict, truth(&result)).then_some(result.duration_s))
-}
-
-/// When another bake is done in half of the draws; nothing where it is refused.
-fn finish_of(wanted: &Wanted<'_>, draws: &[Drawn], setup: &Setup) -> Option<Option<f64>> {
-    let bench = Bench::new(setup).ok()?;
-    let finishes = many::each(draws.len(), wanted.threads, |index| {
-        let draw = Draw::nth(&wanted.setup.oven, draws[index].number);
-        finish_s(&bench, setup, draw, wanted.seed)
-    });
-    let good: Vec<f64> = finishes.ok()?.into_iter().flatten().collect();
-    Some(quantile(&good, draws.len(), 0.5))
 }
 
 fn compare(without: &[Drawn], with: &[Option<f64>], change: &Change) -> Advice {

@@ -12,6 +12,8 @@ use truesoak_core::bake::{Purpose, Soak, Step};
 
 /// Boosts tried on top of the bake's own, K.
 const BOOSTS_K: [f64; 3] = [5.0, 10.0, 20.0];
+/// Times as late a soak gives up.
+const PATIENCE: [u32; 2] = [2, 4];
 /// A preheat this much hotter is worth a try, K.
 const HOTTER_K: f64 = 3.0;
 
@@ -33,10 +35,20 @@ pub(super) struct Change {
     pub costs: String,
     /// How it is rehearsed.
     pub trial: Trial,
-    /// The bake it makes necessary besides, to be rehearsed and told with the costs.
-    pub second: Option<Box<Setup>>,
+    /// The bake it makes necessary besides, one after the other.
+    pub second: Option<Second>,
     /// Nothing is said of it unless it helps.
     pub only_if_it_helps: bool,
+}
+
+/// A second bake that a change makes necessary.
+pub(super) struct Second {
+    /// How it is rehearsed.
+    pub trial: Trial,
+    /// What to do if it does not pass.
+    pub what_if_unsuited: String,
+    /// What that costs.
+    pub costs_if_unsuited: String,
 }
 
 /// Kinds of changes; each is its variants.
@@ -50,7 +62,7 @@ pub(super) fn kinds(wanted: &Wanted<'_>, lags: &[Lag]) -> Vec<Vec<Change>> {
         .enumerate()
         .max_by(|(_, (_, a)), (_, (_, b))| a.coldest_s.total_cmp(&b.coldest_s))
         .map(|(index, _)| index);
-    let mut kinds = vec![preheats(wanted), boosts(wanted)];
+    let mut kinds = vec![preheats(wanted), boosts(wanted), patience(wanted)];
     if let Some(slowest) = slowest {
         kinds.push(split(setup, slowest).into_iter().collect());
         kinds.push(probe(wanted, slowest).into_iter().collect());
@@ -84,13 +96,34 @@ fn boosts(wanted: &Wanted<'_>) -> Vec<Change> {
             format!("bake.step.{}.soak.boost=\"{boost_k:.1} K\"", index + 1)
         };
         let typed: Vec<String> = soaks(wanted.setup).map(typed).collect();
+        let trial = (!typed.is_empty()).then(|| with(wanted, &typed))??;
         let more = wanted.units.difference(*more_k);
         Some(Change {
             what: format!("allow {more} more boost in every soak"),
             costs: "air that much above the window while parts lag".to_owned(),
-            trial: with(wanted, &typed)?,
+            trial,
             second: None,
             only_if_it_helps: false,
+        })
+    });
+    each.collect()
+}
+
+/// Soaks that give up later.
+fn patience(wanted: &Wanted<'_>) -> Vec<Change> {
+    let each = PATIENCE.iter().filter_map(|times| {
+        let typed = soaks(wanted.setup).filter_map(|(index, soak)| {
+            let longer_s = soak.give_up_after_s? * times;
+            Some(format!("bake.step.{}.soak.give_up_after=\"{longer_s} s\"", index + 1))
+        });
+        let typed: Vec<String> = typed.collect();
+        let trial = (!typed.is_empty()).then(|| with(wanted, &typed))??;
+        Some(Change {
+            what: format!("give up {times} times as late"),
+            costs: "the time it then takes".to_owned(),
+            trial,
+            second: None,
+            only_if_it_helps: true,
         })
     });
     each.collect()
@@ -151,10 +184,14 @@ fn split(setup: &Setup, slowest: usize) -> Option<Change> {
         return None;
     }
     Some(Change {
-        what: format!("bake \"{}\" apart from the rest", left_out.name),
-        costs: "a second bake".to_owned(),
+        what: format!("bake \"{}\" apart, one bake after the other", left_out.name),
+        costs: "hanging and heating twice".to_owned(),
         trial: Trial::Files(Box::new(rest)),
-        second: Some(Box::new(alone)),
+        second: Some(Second {
+            trial: Trial::Files(Box::new(alone)),
+            what_if_unsuited: format!("leave \"{}\" out", left_out.name),
+            costs_if_unsuited: "another bake for it: this one does not suit it".to_owned(),
+        }),
         only_if_it_helps: false,
     })
 }

@@ -1,6 +1,6 @@
 //! One draw: the bake by the controller, and by the clock as the trade runs it.
 
-use super::{CLOCK_DRAWS, Wanted};
+use super::{CLOCK_DRAWS, COURSE_DRAWS, Wanted};
 use crate::files::{Refusal, Setup};
 use crate::plant::Draw;
 use crate::rehearse::{Bench, Case, Observer, PartNow, Runner, Trace, World};
@@ -88,7 +88,7 @@ pub(super) fn rehearse(
     let case = Case { truth: setup, draw: Draw::nth(&setup.oven, number), seed: wanted.seed };
     let mut watch = Watch {
         trace: bench.trace(&case, false),
-        course: wanted.keeps_courses.then(Course::default),
+        course: (wanted.keeps_courses && number <= COURSE_DRAWS).then(Course::default),
         seen: Vec::new(),
     };
     let ran = bench.bake(&case, &mut watch)?;

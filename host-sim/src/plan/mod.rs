@@ -31,6 +31,8 @@ use std::path::Path;
 const ADVICE_DRAWS: usize = 16;
 /// Most draws run by the clock too: its share is told well enough by these.
 const CLOCK_DRAWS: u64 = 100;
+/// Most draws a picture's fan is made of: a day's bake keeps 12 kB for each.
+const COURSE_DRAWS: u64 = 1000;
 
 /// What is planned.
 #[derive(Clone, Copy, Debug)]

@@ -57,7 +57,8 @@ impl<'a> Fan<'a> {
             hottest: bands(&courses, units, |course| &course.hottest_c),
             windows: soaks_of(bake).into_iter().map(window).collect(),
             finishes_min: drawn.iter().filter_map(minutes).collect(),
-            end_min: (longest_s / 60.0).max(1.0),
+            // Room for the last bar.
+            end_min: (1.02 * longest_s / 60.0).max(1.0),
             units,
         }
     }
@@ -100,9 +101,6 @@ impl Drawable for Fan<'_> {
     }
 
     fn draw<B: DrawingBackend>(&self, area: &Area<'_, B>) -> Result<(), PlotError> {
-        if self.coldest.is_empty() {
-            return Err(PlotError::Empty);
-        }
         area.fill(&WHITE).map_err(drawing)?;
         let (head, body) = area.split_vertically(46);
         head.draw(&Text::new(self.title(), (18, 8), font(20))).map_err(drawing)?;
@@ -127,6 +125,10 @@ impl Fan<'_> {
         let (low, high) = points
             .chain(windows)
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), y| (low.min(y), high.max(y)));
+        if low > high {
+            // No part was ever inside, and nothing is wanted of any.
+            return (0.0, 100.0);
+        }
         let room = 0.04 * (high - low).max(1.0);
         (low - room, high + room)
     }

@@ -43,7 +43,7 @@ pub enum PlotError {
     #[error("the picture could not be drawn: {0}")]
     Drawing(String),
     /// Nothing to draw.
-    #[error("there are no seconds to draw")]
+    #[error("the log has no seconds to draw")]
     Empty,
 }
 
@@ -105,7 +105,7 @@ pub fn draw(
 /// Draws a plan: the fan of part temperatures over its draws, and when they were done.
 ///
 /// # Errors
-/// A plan that kept no courses, or a failure of the drawing library.
+/// A failure of the drawing library.
 pub fn draw_plan(
     picture: Picture,
     story: &PlanStory<'_>,
