@@ -11,7 +11,7 @@ use hand::{Hand, LIMITS, model, soak};
 use truesoak_core::bake::{Limits, Soak, Step};
 use truesoak_core::door::DoorWatch;
 use truesoak_core::event::Event;
-use truesoak_core::guard::{Expectation, Guard, Standing, TripKind, View};
+use truesoak_core::guard::{Expectation, Guard, SensorBudget, Standing, TripKind, View};
 use truesoak_core::io::{Door, Heat, Inputs};
 use truesoak_core::judge::{Judge, Judged, Reach};
 use truesoak_core::ledger::Ledger;
@@ -54,7 +54,7 @@ impl Shown {
             noise: Kelvins(0.1),
             sensor_lag_s: 12.0,
             sensor_lag_longest_s: 15.0,
-            sensor_budget: Kelvins(10.0),
+            sensor_budget: SensorBudget { steady: Kelvins(10.0), lag_s: 0.0, wall_view: 0.0 },
             fan_is_known: true,
         };
         let air = Judge::new(reach).tick(&inputs.air, false);

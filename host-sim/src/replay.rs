@@ -75,6 +75,7 @@ pub fn replay(log: &Log, bake: &Bake, model: &Model) -> Result<Vec<Recounted>, R
 fn second(row: &Row, model: &Model) -> Second {
     Second {
         reading: row.air,
+        reading_b: row.air_b,
         on_ticks: row.on_ticks,
         door_open: row.door_open == Some(true),
         airflow: model.air.airflow_proof.then_some(row.flags.airflow),

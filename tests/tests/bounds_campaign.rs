@@ -11,7 +11,7 @@ use bounds_support::plants::setup;
 use bounds_support::{Survey, known};
 use truesoak::files::Setup;
 use truesoak::files::bake::{DoorScript, FaultScript, Moment};
-use truesoak::files::oven::Circulation;
+use truesoak::files::oven::{Circulation, Sensor};
 use truesoak_core::bake::Step;
 
 /// One case: a name and what is believed and true.
@@ -169,8 +169,16 @@ const HEATERS: [(&str, Change); 8] = [
     ("weak heater", |setup| setup.oven.heater.power_w *= 0.6),
 ];
 
-const SENSORS: [(&str, Change); 8] = [
+const SENSORS: [(&str, Change); 10] = [
     ("two sensors", |setup| setup.oven.sensor_b = Some(setup.oven.sensor)),
+    ("two sensors, the second slow", |setup| {
+        let second = Sensor { lag_s: 50.0, wall_view: 0.0, ..setup.oven.sensor };
+        setup.oven.sensor_b = Some(second);
+    }),
+    ("two sensors, the second quick and near the wall", |setup| {
+        let second = Sensor { lag_s: 3.0, wall_view: 0.3, ..setup.oven.sensor };
+        setup.oven.sensor_b = Some(second);
+    }),
     ("slow sensor", |setup| setup.oven.sensor.lag_s = 45.0),
     ("quick sensor", |setup| setup.oven.sensor.lag_s = 2.0),
     ("sensor near the wall", |setup| setup.oven.sensor.wall_view = 0.4),

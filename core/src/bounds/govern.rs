@@ -17,7 +17,7 @@ const ROUNDS: usize = 4;
 /// How far ahead the hottest part is predicted with the heater off, s.
 const AHEAD_S: f32 = 60.0;
 /// Age of a second's mean at its end, for a slope that has just begun, s.
-const MEAN_AGE_S: f32 = 1.0;
+pub(super) const MEAN_AGE_S: f32 = 1.0;
 
 impl Bounds {
     /// No part inside is colder; `None` when none is inside.
@@ -54,6 +54,7 @@ impl Bounds {
                 Celsius(slow.1.max(fast.1).celsius() + STEP_ALLOWANCE_K + late_k.max(0.0)),
             );
         }
+        self.look_by_second();
     }
 
     /// What the age of a second's mean may hide from each class, K: rising above 0, falling below.
@@ -88,6 +89,7 @@ impl Bounds {
         let liner = self.liner(side);
         let unlagged = seen::unlagged(side, &model.sensor, reading.0, slope, false);
         let seen = Seen::through_sensor(side, self.view_ratio, unlagged, liner, self.floor(model));
+        let seen = self.or_second_steady(seen, side, model, reading.0);
         let track = self.track(side);
         let drive = Drive {
             model,

@@ -20,6 +20,7 @@ mod laws;
 mod load;
 pub mod model;
 mod predict;
+mod second_sensor;
 mod seen;
 mod side;
 mod state;
@@ -31,6 +32,7 @@ use crate::record::CHECKPOINT_S;
 use crate::units::{Celsius, Reading, Span};
 use load::Load;
 use model::{CELLS_MAX, CLASSES_MAX, Model};
+use second_sensor::SecondSensor;
 use seen::Seen;
 use side::Side;
 use state::State;
@@ -72,6 +74,8 @@ impl Hottest {
 pub struct Second {
     /// Mean reading; `None` when nothing in it was usable.
     pub reading: Option<Reading>,
+    /// The same of the second air sensor; `None` also where none is fitted.
+    pub reading_b: Option<Reading>,
     /// Ticks the heater was on, 0..=10.
     pub on_ticks: u8,
     /// The door was open in it.
@@ -84,8 +88,14 @@ pub struct Second {
 
 impl Second {
     /// A second of which nothing is known but that no heat was on.
-    pub const NOTHING: Self =
-        Self { reading: None, on_ticks: 0, door_open: false, airflow: None, widened: false };
+    pub const NOTHING: Self = Self {
+        reading: None,
+        reading_b: None,
+        on_ticks: 0,
+        door_open: false,
+        airflow: None,
+        widened: false,
+    };
 }
 
 /// The tracks and what was seen last.
@@ -102,6 +112,7 @@ pub struct Bounds {
     upper_air: Celsius,
     /// How far the air lies past what the sensor is drawn to, for a kelvin that is off the liner.
     view_ratio: Span,
+    second_sensor: Option<SecondSensor>,
     ranges: Ranges,
     /// What the age of a second's mean may hide from each class, K: rising above 0, falling below.
     late_k: [f32; CLASSES_MAX],
@@ -137,6 +148,7 @@ impl Bounds {
             upper_air: Celsius(high),
             ranges: Ranges::default(),
             view_ratio: seen::view_ratio(&model.sensor),
+            second_sensor: model.sensor_b.as_ref().map(SecondSensor::of),
             late_k: [0.0; CLASSES_MAX],
             quickest_s: [f32::MAX; CLASSES_MAX],
         };
@@ -164,32 +176,34 @@ impl Bounds {
         let taken = [self.lower.advance(&drive(lower)), self.upper.advance(&drive(upper))];
         self.nominal.advance_between(&drive(nominal), (&self.lower, &self.upper), taken);
         self.previous = second.reading;
+        self.follow_second_sensor(model, second);
         self.look(model);
     }
 
     /// Air as one side sees it in this second.
     fn see(&self, side: Side, model: &Model, second: &Second, floor_c: f32) -> Seen {
         let liner = self.liner(side);
-        let Some((reading_c, slope)) = self.slope(second) else {
-            return Seen::from_model(self.track(side).air.celsius(), liner);
+        let seen = match self.slope(second) {
+            Some((reading_c, slope)) => {
+                let unlagged =
+                    seen::unlagged(side, &model.sensor, reading_c, slope, second.widened);
+                Seen::through_sensor(side, self.view_ratio, unlagged, liner, floor_c)
+            }
+            None => Seen::from_model(self.track(side).air.celsius(), liner),
         };
-        let unlagged = seen::unlagged(side, &model.sensor, reading_c, slope, second.widened);
-        Seen::through_sensor(side, self.view_ratio, unlagged, liner, floor_c)
+        self.or_second(seen, side, model, second)
     }
 
-    /// This second's reading and its change since the last; both are needed, so after a gap the
-    /// model's own air serves for one second more.
     fn slope(&self, second: &Second) -> Option<(f32, f32)> {
-        let (now, before) = (second.reading?, self.previous?);
-        let now_c = now.to_celsius().0;
-        Some((now_c, now_c - before.to_celsius().0))
+        slope(second.reading, self.previous)
     }
 
     fn seen_upper_air(&self, model: &Model, second: &Second) -> Celsius {
-        match self.slope(second) {
+        let by_first = match self.slope(second) {
             Some((reading_c, slope)) => self.upper_air_now(model, Celsius(reading_c), slope),
             None => Celsius(self.upper.air.celsius()),
-        }
+        };
+        self.seen_upper_air_b(model, second).map_or(by_first, |by_second| by_first.max(by_second))
     }
 
     /// Nothing in the oven, its air included, is colder than this, °C.
@@ -326,6 +340,7 @@ impl Bounds {
         self.upper = Track::new(Side::Upper, from.oven, from.parts);
         self.upper.element = State::at(from.element.max(from.oven));
         self.previous = None;
+        self.second_sensor = model.sensor_b.as_ref().map(SecondSensor::of);
         self.late_k = [0.0; CLASSES_MAX];
         self.load.loading = false;
         self.coming = self.load.present;
@@ -372,4 +387,12 @@ impl Bounds {
     fn reading_error(model: &Model) -> f32 {
         model.sensor.offset_k + 0.5 * model.sensor.resolution_k + ENVELOPE_ALLOWANCE_K
     }
+}
+
+/// A second's reading and its change since the last; both are needed, so after a gap the model's
+/// own air serves for one second more.
+fn slope(now: Option<Reading>, before: Option<Reading>) -> Option<(f32, f32)> {
+    let (now, before) = (now?, before?);
+    let now_c = now.to_celsius().0;
+    Some((now_c, now_c - before.to_celsius().0))
 }

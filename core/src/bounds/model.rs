@@ -25,6 +25,8 @@ pub struct Model {
     pub ambient: Celsius,
     /// Air sensor.
     pub sensor: Sensor,
+    /// Second air sensor.
+    pub sensor_b: Option<Sensor>,
     /// Heating element.
     pub element: Element,
     /// Cabinet: liner, insulation, skin.

@@ -106,6 +106,21 @@ impl Seen {
         Self::new(own, Pair { air: air_c, liner: liner.other }, 0.0)
     }
 
+    /// What one of two sensors leaves possible, whichever it is: the colder air for the lower
+    /// side, the hotter for the upper. Each sensor's worst row lies at an end of its own, so the
+    /// worse of both ends is no better than either.
+    pub(super) fn or(self, side: Side, second: Self) -> Self {
+        let worse = |first: Pair, second: Pair| Pair {
+            air: side.further(first.air, second.air),
+            liner: first.liner,
+        };
+        Self::new(
+            worse(self.own, second.own),
+            worse(self.other, second.other),
+            self.ratio.max(second.ratio),
+        )
+    }
+
     fn new(own: Pair, other: Pair, ratio: f32) -> Self {
         let width = libm::fabsf(own.liner - other.liner);
         let reach = ratio * width;

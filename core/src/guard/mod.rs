@@ -7,11 +7,13 @@
 //! What no row can see with one sensor, and the verdict's `basis` therefore says: a sensor that
 //! moved, a thermocouple of a near type, a part thicker than told.
 
+mod apart;
 mod ceiling;
 mod kind;
 mod response;
 mod rows;
 
+pub use apart::SensorBudget;
 pub use kind::TripKind;
 pub use rows::{Rows, Standing};
 

@@ -3,6 +3,7 @@
 //! Rows whose time is a fraction of a second look at every tick, the others at every second's end,
 //! when readings, bounds and what the model expects are new; what those found stands for a second.
 
+use super::apart::{self, SensorBudget};
 use super::ceiling::Ceiling;
 use super::response::Response;
 use super::{Expectation, TripKind, View};
@@ -79,8 +80,9 @@ const FAN_S: u32 = 60;
 const ENCLOSURE_S: u32 = 5;
 /// Highest cold junction, °C.
 const ENCLOSURE_MAX: Celsius = Celsius(65.0);
-/// Second sensor beyond the budget, s: with the time its own lag takes to get there, a minute.
-const MOVED_S: u32 = 49;
+/// Second sensor beyond the budget, s: with the time its own lag takes to get there, where both
+/// are off the other way, a minute.
+const MOVED_S: u32 = 34;
 /// Door shut so long before two sensors are compared, ticks.
 const MOVED_SETTLE_TICKS: u32 = 180 * SECOND;
 /// Window of the clock comparison, ticks.
@@ -108,7 +110,7 @@ pub struct Standing {
     /// Longest it may be, s.
     pub sensor_lag_longest_s: f32,
     /// Largest honest difference of two air sensors.
-    pub sensor_budget: Kelvins,
+    pub sensor_budget: SensorBudget,
     /// No fan, or one whose airflow is proven.
     pub fan_is_known: bool,
 }
@@ -318,11 +320,7 @@ impl Rows {
     }
 
     fn sensor_moved(&mut self, view: &View<'_>) -> Option<TripKind> {
-        let second = view.air_b.and_then(|air_b| air_b.value);
-        let apart = match (view.air.value, second) {
-            (Some(first), Some(second)) => (first - second).0.abs() > view.standing.sensor_budget.0,
-            _ => false,
-        };
+        let apart = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
         let settled = !view.door.open && view.now.since(view.door.since) >= MOVED_SETTLE_TICKS;
         self.moved.held(apart && settled, MOVED_S).then_some(TripKind::SensorMoved)
     }

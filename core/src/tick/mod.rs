@@ -17,11 +17,11 @@ mod show;
 mod watch;
 
 use crate::bake::Bake;
-use crate::bounds::model::Model;
+use crate::bounds::model::{Model, Sensor};
 pub use crate::command::{Command, Refusal, Settings};
 use crate::door::{DoorNow, DoorWatch};
 use crate::event::Event;
-use crate::guard::{Expectation, Guard, Standing};
+use crate::guard::{Expectation, Guard, SensorBudget, Standing};
 use crate::io::{Heat, Inputs, Outputs};
 use crate::judge::{Judge, Judged, Reach};
 use crate::ledger::Ledger;
@@ -79,20 +79,27 @@ impl Controller {
     /// A controller at rest for one bake in one oven.
     #[must_use]
     pub fn new(bake: Bake, model: Model, settings: Settings) -> Self {
-        let reach = Reach {
-            lag_s: model.sensor.lag_s.low,
-            noise_k: model.sensor.noise_k,
-            resolution_k: model.sensor.resolution_k,
+        let reach = |sensor: &Sensor| Reach {
+            lag_s: sensor.lag_s.low,
+            noise_k: sensor.noise_k,
+            resolution_k: sensor.resolution_k,
             ambient: model.ambient,
             air_max: bake.limits.air_max,
         };
+        let air = Judge::new(reach(&model.sensor));
+        let air_b = Judge::new(reach(model.sensor_b.as_ref().unwrap_or(&model.sensor)));
+        let part_probe = Judge::new(reach(&model.sensor));
         let standing = Standing {
             ambient: model.ambient,
             resolution: Kelvins(model.sensor.resolution_k),
             noise: Kelvins(model.sensor.noise_k),
             sensor_lag_s: model.sensor.lag_s.middle(),
             sensor_lag_longest_s: model.sensor.lag_s.high,
-            sensor_budget: settings.sensor_budget,
+            sensor_budget: SensorBudget::of(
+                settings.sensor_budget,
+                &model.sensor,
+                model.sensor_b.as_ref(),
+            ),
             fan_is_known: model.air.stopped_fan >= 1.0 || model.air.airflow_proof,
         };
         let regulator =
@@ -101,9 +108,9 @@ impl Controller {
             bake,
             model,
             settings,
-            air: Judge::new(reach),
-            air_b: Judge::new(reach),
-            part_probe: Judge::new(reach),
+            air,
+            air_b,
+            part_probe,
             door: DoorWatch::new(Tick(0)),
             buttons: Buttons::default(),
             guard: Guard::new(standing),

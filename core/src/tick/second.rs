@@ -100,6 +100,7 @@ impl Controller {
         }
         let second = Second {
             reading: judged.reading,
+            reading_b,
             on_ticks: ended.on_ticks,
             door_open: ended.door_open,
             airflow: inputs.airflow,
@@ -110,7 +111,7 @@ impl Controller {
         let lowest = ledger.bounds().reading_lowest(&self.model);
         self.door.second(self.reading, lowest);
         self.expectation = self.expect(self.probe_disagrees(part_probe.map(Reading::to_celsius)));
-        self.record = Some(self.make_record(&second, judged.projected, reading_b, part_probe));
+        self.record = Some(self.make_record(&second, judged.projected, part_probe));
     }
 
     /// What the model says of this second.

@@ -88,14 +88,13 @@ impl Controller {
         &self,
         second: &Second,
         projected: bool,
-        reading_b: Option<Reading>,
         part_probe: Option<Reading>,
     ) -> Record {
         let ledger = self.ledger.as_ref();
         Record {
             second: self.seconds,
             reading: second.reading,
-            reading_b,
+            reading_b: second.reading_b,
             part_probe,
             setpoint: self.regulator.setpoint(),
             on_ticks: second.on_ticks,

@@ -27,7 +27,7 @@ impl Controller {
         let standing = *self.guard.standing();
         let running = self.sequence.is_running();
         if let (Some(ledger), true) = (&self.ledger, running) {
-            let upper_air = self.upper_air(now, air, door, ledger.bounds());
+            let upper_air = self.upper_air(now, air, air_b, door, ledger.bounds());
             if let Some(expectation) = &mut self.expectation {
                 expectation.upper_air = upper_air;
             }
@@ -59,19 +59,22 @@ impl Controller {
         found
     }
 
-    /// Upper bound of the true air in this tick.
-    fn upper_air(&self, now: Tick, air: &Judged, door: DoorNow, bounds: &Bounds) -> Celsius {
-        // Without a reading the drive is off; the last bound is projected along its own rise.
-        let upper_air = match (air.value, air.latest, air.doubt) {
-            (Some(value), ..) => bounds.upper_air_now(&self.model, value, air.slope_k_per_s),
-            (None, Some(latest), Some(doubt)) => {
-                let age_s = f32::from(doubt.ticks) / TICKS_PER_SECOND as f32;
-                let slope_k_per_s = air.slope_k_per_s.max(0.0);
-                let projected = latest + Kelvins(slope_k_per_s * age_s);
-                bounds.upper_air_now(&self.model, projected, slope_k_per_s)
-            }
-            _ => bounds.upper_air(),
-        };
+    /// Upper bound of the true air in this tick, whichever sensor is right.
+    fn upper_air(
+        &self,
+        now: Tick,
+        air: &Judged,
+        air_b: Option<&Judged>,
+        door: DoorNow,
+        bounds: &Bounds,
+    ) -> Celsius {
+        let model = &self.model;
+        let by_first = projected(air)
+            .map_or(bounds.upper_air(), |(at, slope)| bounds.upper_air_now(model, at, slope));
+        let by_second = air_b
+            .and_then(projected)
+            .and_then(|(at, slope)| bounds.upper_air_now_b(model, at, slope));
+        let upper_air = by_second.map_or(by_first, |by_second| by_first.max(by_second));
         // A door makes the reading fall and rise as fast as its sensor allows, and how fast that is
         // is not known well; for a minute what the heater can have done bounds the air better.
         if door.open || now.since(door.since) < AFTER_DOOR_TICKS {
@@ -98,4 +101,16 @@ impl Controller {
             self.tell(Event::StoreFailing);
         }
     }
+}
+
+/// A sensor's reading in this tick and its slope, K/s. Without a usable one the drive is off; the
+/// last is projected along its own rise.
+fn projected(judged: &Judged) -> Option<(Celsius, f32)> {
+    if let Some(value) = judged.value {
+        return Some((value, judged.slope_k_per_s));
+    }
+    let (latest, doubt) = (judged.latest?, judged.doubt?);
+    let age_s = f32::from(doubt.ticks) / TICKS_PER_SECOND as f32;
+    let slope_k_per_s = judged.slope_k_per_s.max(0.0);
+    Some((latest + Kelvins(slope_k_per_s * age_s), slope_k_per_s))
 }

@@ -44,6 +44,7 @@ pub fn model() -> Model {
             resolution_k: 0.25,
             noise_k: 0.1,
         },
+        sensor_b: None,
         element: Element {
             power_w: 1500.0,
             power: Span { low: 0.85, high: 1.15 },

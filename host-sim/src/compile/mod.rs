@@ -9,7 +9,7 @@ pub mod steady;
 pub mod tuning;
 
 use crate::files::load::{Load, Part};
-use crate::files::oven::{Circulation, Oven};
+use crate::files::oven::{self, Circulation, Oven, Spread};
 use crate::plant;
 use crate::plant::derive::{self, Derived, Points};
 use crate::plant::fit::Fit;
@@ -48,13 +48,8 @@ fn compile_derived(
     let (calibration, spread) = (&oven.calibration, &oven.spread);
     let mut model = Model {
         ambient: celsius(derived.ambient_c),
-        sensor: Sensor {
-            lag_s: scaled(oven.sensor.lag_s, spread.sensor_lag),
-            wall_view: share(oven.sensor.wall_view, spread.wall_view),
-            offset_k: spread.sensor_offset_k as f32,
-            resolution_k: oven.sensor.resolution_k as f32,
-            noise_k: oven.sensor.noise_k as f32,
-        },
+        sensor: air_sensor(&oven.sensor, spread),
+        sensor_b: oven.sensor_b.as_ref().map(|sensor| air_sensor(sensor, spread)),
         element: Element {
             power_w: derived.element.power_w as f32,
             power: scaled(calibration.heater_power, spread.heater_power),
@@ -86,6 +81,16 @@ fn compile_derived(
     }
     check(&model)?;
     Ok(model)
+}
+
+fn air_sensor(sensor: &oven::Sensor, spread: &Spread) -> Sensor {
+    Sensor {
+        lag_s: scaled(sensor.lag_s, spread.sensor_lag),
+        wall_view: share(sensor.wall_view, spread.wall_view),
+        offset_k: spread.sensor_offset_k as f32,
+        resolution_k: sensor.resolution_k as f32,
+        noise_k: sensor.noise_k as f32,
+    }
 }
 
 fn cabinet(oven: &Oven, derived: &Derived) -> Cabinet {

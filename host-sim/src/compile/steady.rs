@@ -46,7 +46,7 @@ pub fn span(model: &Model, soak: &Soak, present: Present, coated: bool) -> Span 
     for second in 0..SETTLING_S + AVERAGED_S {
         let duty = bounds.feed_forward(&quick, middle);
         let on_ticks = (0..10).filter(|_| drive.tick(duty)).count() as u8;
-        bounds.second(&quick, &Second { reading: Some(reading), on_ticks, ..Second::NOTHING });
+        bounds.second(&quick, &held_second(&quick, &bounds, reading, on_ticks));
         if second >= SETTLING_S
             && let Some((least, greatest)) = bounds.equilibria(&quick, middle, 0.0)
         {
@@ -59,6 +59,16 @@ pub fn span(model: &Model, soak: &Soak, present: Present, coated: bool) -> Span 
         lo_c: f64::from(soak.at_least.0) + below / count,
         hi_c: f64::from(soak.at_most.0) - above / count,
     }
+}
+
+/// A second of a steady oven; the second sensor reads what it would beside the first.
+fn held_second(model: &Model, bounds: &Bounds, reading: Reading, on_ticks: u8) -> Second {
+    let reading_b = model.sensor_b.as_ref().and_then(|second| {
+        let (first, liner) = (model.sensor.wall_view.middle(), bounds.nominal_liner().0);
+        let air = (reading.to_celsius().0 - first * liner) / (1.0 - first);
+        Reading::from_celsius(Celsius(air + second.wall_view.middle() * (liner - air)))
+    });
+    Second { reading: Some(reading), reading_b, on_ticks, ..Second::NOTHING }
 }
 
 /// The same oven with all its capacities so small that it settles within minutes.
@@ -104,7 +114,7 @@ pub fn upper_air_c(model: &Model, reading_c: f64) -> f64 {
     for _ in 0..SETTLING_S {
         let duty = bounds.feed_forward(&quick, held);
         let on_ticks = (0..10).filter(|_| drive.tick(duty)).count() as u8;
-        bounds.second(&quick, &Second { reading: Some(reading), on_ticks, ..Second::NOTHING });
+        bounds.second(&quick, &held_second(&quick, &bounds, reading, on_ticks));
     }
     f64::from(bounds.upper_air().0)
 }
@@ -112,6 +122,7 @@ pub fn upper_air_c(model: &Model, reading_c: f64) -> f64 {
 fn seeing_air_alone(model: &Model) -> Model {
     let mut quick = shrunk(model);
     quick.sensor.wall_view = truesoak_core::units::Span::exactly(0.0);
+    quick.sensor_b = None;
     quick
 }
 

@@ -384,8 +384,14 @@ impl<'a> Assembly<'a> {
             bodies.push(Body { groups, starts_at_c: at_c, inside: false });
             self.point(point, 0.0, groups, at_c)
         });
-        let air_sensor = self.air_sensor(&self.oven.sensor.clone());
-        let air_b_sensor = self.oven.sensor_b.map(|sensor| self.air_sensor(&sensor));
+        let (first, drawn) = (self.oven.sensor, self.draw.wall_view);
+        let air_sensor = self.air_sensor(&first, drawn);
+        let air_b_sensor = self.oven.sensor_b.map(|second| {
+            // Both hang in one oven: what the first sees more of the wall than told, so does the
+            // second.
+            let wall_view = (second.wall_view + drawn - first.wall_view).clamp(0.0, 0.95);
+            self.air_sensor(&second, wall_view)
+        });
         let probed = load.parts.iter().position(|part| part.probe);
         let probe_sensor = probed.and_then(|index| parts.get(index)).map(|cells: &Cells| {
             self.builder.sensor(SensorSpec {
@@ -419,11 +425,11 @@ impl<'a> Assembly<'a> {
         plant
     }
 
-    fn air_sensor(&mut self, sensor: &crate::files::oven::Sensor) -> SensorId {
+    fn air_sensor(&mut self, sensor: &crate::files::oven::Sensor, wall_view: f64) -> SensorId {
         self.builder.sensor(SensorSpec {
             node: self.air,
             second: self.liner,
-            share: self.draw.wall_view,
+            share: wall_view,
             lag_s: sensor.lag_s * self.draw.sensor_lag,
             initial_c: self.starts_at_c,
         })

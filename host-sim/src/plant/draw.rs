@@ -27,6 +27,8 @@ pub struct Draw {
     pub cold_spot_k: f64,
     /// Hottest, above it, K.
     pub hot_spot_k: f64,
+    /// Constant error of the second sensor, K; 0 where none is fitted.
+    pub sensor_b_offset_k: f64,
 }
 
 impl Draw {
@@ -62,6 +64,9 @@ impl Draw {
             sensor_offset_k: either(7, spread.sensor_offset_k),
             cold_spot_k: spread.cold_spot_k * share(8),
             hot_spot_k: spread.hot_spot_k * share(9),
+            sensor_b_offset_k: oven
+                .sensor_b
+                .map_or(0.0, |_| spread.sensor_offset_k * (2.0 * share(10) - 1.0)),
         }
     }
 }

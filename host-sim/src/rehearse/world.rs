@@ -8,7 +8,7 @@ use super::people::{Act, People, ticks};
 use super::sensor::SensorFace;
 use crate::files::bake::{BakeFile, FaultScript, Moment};
 use crate::files::load::Load;
-use crate::files::oven::{Circulation, Oven};
+use crate::files::oven::{Circulation, Oven, Sensor};
 use crate::plant::{Draw, Plant, Shown};
 use truesoak_core::bake::{Bake, Purpose, Step};
 use truesoak_core::event::Event;
@@ -74,17 +74,17 @@ impl World {
     ) -> Self {
         let plant = Plant::new(oven, load, draw, bake.oven_starts_at_c);
         let room_c = oven.ambient_c;
-        let face = |sensor: crate::files::oven::Sensor, correction_k: f64, stream: u64| {
-            let error_k = draw.sensor_offset_k - sensor.correction_k;
+        let face = |sensor: Sensor, offset_k: f64, correction_k: f64, stream: u64| {
+            let error_k = offset_k - sensor.correction_k;
             SensorFace::new(sensor, error_k, correction_k, seed, stream).in_room(room_c)
         };
         let air_b = oven.sensor_b.map(|sensor| {
             let correction_k = believed.sensor_b.map_or(0.0, |sensor| sensor.correction_k);
-            face(sensor, correction_k, 2)
+            face(sensor, draw.sensor_b_offset_k, correction_k, 2)
         });
         let probed = load.parts.iter().any(|part| part.probe);
         let part_probe = probed.then(|| {
-            let probe = crate::files::oven::Sensor { correction_k: 0.0, ..oven.sensor };
+            let probe = Sensor { correction_k: 0.0, ..oven.sensor };
             SensorFace::new(probe, 0.0, 0.0, seed, 3).in_room(room_c)
         });
         Self {
@@ -95,7 +95,7 @@ impl World {
             planned: Vec::new(),
             now: 0,
             gas_out: load.parts.iter().map(|part| part.gas_out).collect(),
-            air: face(oven.sensor, believed.sensor.correction_k, 1),
+            air: face(oven.sensor, draw.sensor_offset_k, believed.sensor.correction_k, 1),
             air_b,
             part_probe,
             power_w: oven.heater.power_w * draw.heater_power,
