@@ -13,8 +13,6 @@ pub struct Settings {
     pub minimum_on_s: f32,
     /// Shortest drive pause, s.
     pub minimum_off_s: f32,
-    /// Class the part probe sits on.
-    pub probe_class: Option<u8>,
     /// Largest honest difference of two air sensors.
     pub sensor_budget: Kelvins,
     /// The oven has a circulation fan.

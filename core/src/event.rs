@@ -63,6 +63,8 @@ pub enum Event {
     },
     /// The air answers duty as no oven of the spread does; nothing counts any more.
     OutsideModel,
+    /// The part probe has risen as its part does; what it shows counts from now on.
+    ProbeBelieved,
     /// The part probe disagrees with its own part and is ignored.
     ProbeIgnored,
     /// The store takes no more records.
@@ -133,6 +135,7 @@ impl fmt::Display for Event {
                 )
             }
             Self::OutsideModel => formatter.write_str("outside-model"),
+            Self::ProbeBelieved => formatter.write_str("probe-agrees"),
             Self::ProbeIgnored => formatter.write_str("probe-disagrees"),
             Self::StoreFailing => formatter.write_str("store-failing"),
             Self::Tripped(kind) => write!(formatter, "trip {kind}"),
@@ -146,7 +149,7 @@ impl Event {
     /// Reads the words of an event; `None` for anything else.
     #[must_use]
     pub fn parse(words: &str) -> Option<Self> {
-        const PLAIN: [Event; 12] = [
+        const PLAIN: [Event; 13] = [
             Event::Started,
             Event::DoorOpened,
             Event::DoorClosed,
@@ -155,6 +158,7 @@ impl Event {
             Event::LoadClosed,
             Event::PartsOut,
             Event::OutsideModel,
+            Event::ProbeBelieved,
             Event::ProbeIgnored,
             Event::StoreFailing,
             Event::Acknowledged,
@@ -239,6 +243,7 @@ mod tests {
                 credit_s: 899,
             },
             Event::OutsideModel,
+            Event::ProbeBelieved,
             Event::ProbeIgnored,
             Event::StoreFailing,
             Event::Acknowledged,

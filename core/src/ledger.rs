@@ -48,7 +48,7 @@ impl Ledger {
             outside_model: false,
             range: None,
         };
-        ledger.look();
+        ledger.look(model);
         ledger
     }
 
@@ -89,16 +89,16 @@ impl Ledger {
             Event::OutsideModel => self.outside_model = true,
             _ => return,
         }
-        self.look();
+        self.look(model);
     }
 
     /// Takes one second; true if it was counted.
     pub fn second(&mut self, model: &Model, second: &Second) -> bool {
         self.each(|bounds| bounds.second(model, second));
-        self.look();
+        self.look(model);
         let Some(soak) = self.soak else { return false };
         for (index, credit_s) in self.class_credit_s.iter_mut().enumerate() {
-            let bounds = self.warm.class(index);
+            let bounds = self.warm.proven(model, index);
             if self.cold.is_none() && !self.outside_model && is_inside(&soak, bounds) {
                 *credit_s += 1;
             }
@@ -145,9 +145,11 @@ impl Ledger {
         self.range.map(|(_, hottest)| hottest)
     }
 
-    fn look(&mut self) {
+    fn look(&mut self, model: &Model) {
         let sets = core::iter::once(&self.warm).chain(&self.cold);
-        let ranges = sets.filter_map(|bounds| bounds.coldest().zip(bounds.hottest()));
+        let ranges = sets.flat_map(|bounds| {
+            (0..model.classes.len()).filter_map(|class| bounds.proven(model, class))
+        });
         self.range = ranges.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
     }
 

@@ -76,6 +76,7 @@ fn second(row: &Row, model: &Model) -> Second {
     Second {
         reading: row.air,
         reading_b: row.air_b,
+        part_probe: row.part_probe,
         on_ticks: row.on_ticks,
         door_open: row.door_open == Some(true),
         airflow: model.air.airflow_proof.then_some(row.flags.airflow),

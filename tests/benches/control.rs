@@ -95,7 +95,7 @@ impl Course {
         let setup = files::read(&bakes.join(format!("{name}.toml")), &[])
             .unwrap_or_else(|refusal| panic!("{refusal}"));
         let model = model_of(&setup).expect("a model");
-        let settings = compile::settings(&setup.oven, &setup.load, &model);
+        let settings = compile::settings(&setup.oven, &model);
         let draw = Draw::nominal(&setup.oven);
         let mut world = World::new(&setup.bake, &setup.oven, &setup.load, &draw, &setup.oven, 1);
         let mut board = Board::new(Controller::new(setup.bake.bake.clone(), model, settings));

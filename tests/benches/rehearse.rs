@@ -58,10 +58,7 @@ fn reading_and_compiling_the_files(bencher: Bencher<'_, '_>) {
     bencher.bench_local(|| {
         let setup = setup("gas-out-hubs.toml");
         let model = model_of(&setup).expect("fits");
-        (
-            compile::settings(&setup.oven, &setup.load, &model),
-            compile::check::findings(&setup, &model),
-        )
+        (compile::settings(&setup.oven, &model), compile::check::findings(&setup, &model))
     });
 }
 
@@ -92,7 +89,7 @@ fn plant_of_one_minute(bencher: Bencher<'_, '_>) {
 fn controller_of_one_second(bencher: Bencher<'_, '_>) {
     let setup = setup("cure-hubs.toml");
     let model = model_of(&setup).expect("fits");
-    let settings = compile::settings(&setup.oven, &setup.load, &model);
+    let settings = compile::settings(&setup.oven, &model);
     let mut controller = Controller::new(setup.bake.bake.clone(), model, settings);
     controller.command(Tick(0), Command::Start).expect("at rest");
     let mut now = 0_u32;

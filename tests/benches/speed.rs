@@ -39,7 +39,7 @@ fn shipped(bake: &str) -> Setup {
 
 fn controller(setup: &Setup) -> Controller {
     let model = model_of(setup).expect("a model");
-    let settings = compile::settings(&setup.oven, &setup.load, &model);
+    let settings = compile::settings(&setup.oven, &model);
     Controller::new(setup.bake.bake.clone(), model, settings)
 }
 

@@ -7,11 +7,11 @@
 
 mod bounds_support;
 
+use bounds_support::Survey;
 use bounds_support::plants::setup;
-use bounds_support::{Survey, known};
 use truesoak::files::Setup;
 use truesoak::files::bake::{DoorScript, FaultScript, Moment};
-use truesoak::files::oven::{Circulation, Sensor};
+use truesoak::files::oven::{Circulation, Sensor, Spread};
 use truesoak_core::bake::Step;
 
 /// One case: a name and what is believed and true.
@@ -303,6 +303,12 @@ fn interruptions(cases: &mut Cases) {
     }
 }
 
+/// The same setup with nothing uncertain but what the fit of the films misses.
+fn known(mut setup: Setup) -> Setup {
+    setup.oven.spread = Spread::NOTHING;
+    setup
+}
+
 /// With nothing uncertain the bounds have no slack to hide a wrong term in.
 fn known_plants(cases: &mut Cases) {
     for bake in SHIPPED {
@@ -321,6 +327,36 @@ fn known_plants(cases: &mut Cases) {
     }
 }
 
+/// A probe on each part of every shipped bake.
+fn probes(cases: &mut Cases) {
+    for bake in SHIPPED {
+        for part in 0..setup(bake, &[]).load.parts.len() {
+            cases.add(&format!("probe on part {}", part + 1), bake, |setup| {
+                setup.load.parts[part].probe = true;
+            });
+            cases.add(&format!("probe on part {}, doors", part + 1), bake, |setup| {
+                shorten(setup, 900);
+                setup.load.parts[part].probe = true;
+                open(setup, 1800.0, 20.0, 1.0);
+                open(setup, 4200.0, 120.0, 0.5);
+            });
+            cases.add(&format!("probe on part {}, two sensors", part + 1), bake, |setup| {
+                shorten(setup, 900);
+                setup.load.parts[part].probe = true;
+                setup.oven.sensor_b = Some(Sensor { lag_s: 40.0, ..setup.oven.sensor });
+                open(setup, 2400.0, 45.0, 1.0);
+            });
+            cases.add(&format!("probe on part {}, coarse", part + 1), bake, |setup| {
+                shorten(setup, 900);
+                setup.load.parts[part].probe = true;
+                setup.oven.probe.resolution_k = 1.0;
+                setup.oven.probe.noise_k = 0.4;
+                setup.oven.probe.lag_s = 12.0;
+            });
+        }
+    }
+}
+
 fn cases() -> Vec<Case> {
     let mut cases = Cases(Vec::new());
     for bake in SHIPPED {
@@ -332,6 +368,7 @@ fn cases() -> Vec<Case> {
     fans(&mut cases);
     interruptions(&mut cases);
     known_plants(&mut cases);
+    probes(&mut cases);
     cases.0
 }
 
@@ -357,6 +394,9 @@ fn every_bound_holds_on_every_plant_and_no_good_bake_trips() {
             survey.trips.iter().filter(|(kind, _)| !case.may_trip.contains(&kind.as_str()))
         {
             wrong.push(format!("{}: {kind} on {} plants, first {:?}", case.name, at.len(), at[0]));
+        }
+        if let Some(at) = survey.probes_ignored.first() {
+            wrong.push(format!("{}: the probe ignored, first {at:?}", case.name));
         }
         if let Some(at) = survey.outside_model.first() {
             wrong.push(format!("{}: outside the model, first {at:?}", case.name));

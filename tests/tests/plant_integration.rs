@@ -341,7 +341,7 @@ fn shipped(bake: &str) -> Setup {
 
 fn bake(setup: &Setup) -> (World, Trace) {
     let model = model_of(setup).expect("a model");
-    let settings = compile::settings(&setup.oven, &setup.load, &model);
+    let settings = compile::settings(&setup.oven, &model);
     let draw = Draw::nominal(&setup.oven);
     let mut world = World::new(&setup.bake, &setup.oven, &setup.load, &draw, &setup.oven, 1);
     let mut board = Board::new(Controller::new(setup.bake.bake.clone(), model, settings));

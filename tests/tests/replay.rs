@@ -56,6 +56,17 @@ fn every_kind_of_bake_recounts_to_the_same_credit_and_bounds() {
 }
 
 #[test]
+fn a_second_sensor_and_a_part_probe_recount_too() {
+    for (bake, part) in [("gas-out-chain-guards-300f.toml", 0), ("whole-day.toml", 0)] {
+        let mut setup = setup(bake);
+        setup.load.parts[part].probe = true;
+        recounts(&setup);
+        setup.oven.sensor_b = Some(setup.oven.sensor);
+        recounts(&setup);
+    }
+}
+
+#[test]
 fn a_lost_supply_recounts_too() {
     let mut setup = setup("gas-out-hubs.toml");
     setup.bake.faults = vec![FaultScript {

@@ -11,7 +11,7 @@
 //! reading may be from duty alone. Each second costs three tracks, each bounded by the number of
 //! classes and cells; [`Bounds::second`] is their sequence.
 //!
-//! Not covered: a part thicker than told, a sensor that drifts beyond its offset, a probe.
+//! Not covered: a part thicker than told, a sensor that drifts beyond its offset.
 
 mod chain;
 mod envelope;
@@ -19,6 +19,7 @@ mod govern;
 mod laws;
 mod load;
 pub mod model;
+mod part_probe;
 mod predict;
 mod second_sensor;
 mod seen;
@@ -32,6 +33,7 @@ use crate::record::CHECKPOINT_S;
 use crate::units::{Celsius, Reading, Span};
 use load::Load;
 use model::{CELLS_MAX, CLASSES_MAX, Model};
+use part_probe::PartProbe;
 use second_sensor::SecondSensor;
 use seen::Seen;
 use side::Side;
@@ -76,6 +78,8 @@ pub struct Second {
     pub reading: Option<Reading>,
     /// The same of the second air sensor; `None` also where none is fitted.
     pub reading_b: Option<Reading>,
+    /// The same of the probe on a part.
+    pub part_probe: Option<Reading>,
     /// Ticks the heater was on, 0..=10.
     pub on_ticks: u8,
     /// The door was open in it.
@@ -91,6 +95,7 @@ impl Second {
     pub const NOTHING: Self = Self {
         reading: None,
         reading_b: None,
+        part_probe: None,
         on_ticks: 0,
         door_open: false,
         airflow: None,
@@ -113,6 +118,7 @@ pub struct Bounds {
     /// How far the air lies past what the sensor is drawn to, for a kelvin that is off the liner.
     view_ratio: Span,
     second_sensor: Option<SecondSensor>,
+    part_probe: Option<PartProbe>,
     ranges: Ranges,
     /// What the age of a second's mean may hide from each class, K: rising above 0, falling below.
     late_k: [f32; CLASSES_MAX],
@@ -149,6 +155,7 @@ impl Bounds {
             ranges: Ranges::default(),
             view_ratio: seen::view_ratio(&model.sensor),
             second_sensor: model.sensor_b.as_ref().map(SecondSensor::of),
+            part_probe: model.probe.as_ref().map(|_| PartProbe::new()),
             late_k: [0.0; CLASSES_MAX],
             quickest_s: [f32::MAX; CLASSES_MAX],
         };
@@ -173,6 +180,7 @@ impl Bounds {
         }
         let load = self.load;
         let drive = |seen| Drive { model, seen, duty, door_open: second.door_open, fan, load };
+        self.follow_probe(model, second, &drive(lower), &drive(upper));
         let taken = [self.lower.advance(&drive(lower)), self.upper.advance(&drive(upper))];
         self.nominal.advance_between(&drive(nominal), (&self.lower, &self.upper), taken);
         self.previous = second.reading;
@@ -273,6 +281,7 @@ impl Bounds {
             inside,
         );
         self.restart_cold(model, present);
+        self.doubt_probe();
         self.load.present = inside.or(present);
         self.load.loading = true;
         self.coming = present;
@@ -283,6 +292,7 @@ impl Bounds {
     pub fn load_closed(&mut self, model: &Model) {
         let coming = self.coming;
         self.restart_cold(model, coming);
+        self.doubt_probe();
         self.load.present = coming;
         self.load.loading = false;
         self.look(model);
@@ -341,6 +351,7 @@ impl Bounds {
         self.upper.element = State::at(from.element.max(from.oven));
         self.previous = None;
         self.second_sensor = model.sensor_b.as_ref().map(SecondSensor::of);
+        self.doubt_probe();
         self.late_k = [0.0; CLASSES_MAX];
         self.load.loading = false;
         self.coming = self.load.present;

@@ -27,6 +27,8 @@ pub struct Model {
     pub sensor: Sensor,
     /// Second air sensor.
     pub sensor_b: Option<Sensor>,
+    /// Probe on a part.
+    pub probe: Option<Probe>,
     /// Heating element.
     pub element: Element,
     /// Cabinet: liner, insulation, skin.
@@ -51,6 +53,21 @@ pub struct Sensor {
     /// Share of the liner's temperature in what it sees, 0..1.
     pub wall_view: Span,
     /// Largest constant error of a reading, either way, K.
+    pub offset_k: f32,
+    /// Step of the converter, K.
+    pub resolution_k: f32,
+    /// Standard deviation of one reading, K.
+    pub noise_k: f32,
+}
+
+/// Probe on the thickest section of a part, on the one that hangs where the air is coldest.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Probe {
+    /// Class of that part.
+    pub class: u8,
+    /// Time constant behind the surface it sits on, s.
+    pub lag_s: Span,
+    /// Largest constant error, either way, K.
     pub offset_k: f32,
     /// Step of the converter, K.
     pub resolution_k: f32,

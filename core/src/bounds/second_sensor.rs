@@ -111,6 +111,19 @@ impl Bounds {
         }
     }
 
+    /// What the age of means may hide of a class's coldest, K; 0 or less.
+    pub(super) fn late_below_k(&self, class: usize) -> f32 {
+        let of =
+            |late_k: &[f32; CLASSES_MAX]| late_k.get(class).map_or(0.0, |late_k| late_k.min(0.0));
+        self.second_sensor.as_ref().map_or(0.0, |kept| of(&kept.late_k)).min(of(&self.late_k))
+    }
+
+    /// The same either way, K; 0 or more.
+    pub(super) fn late_most_k(&self, class: usize) -> f32 {
+        let of = |late_k: &[f32; CLASSES_MAX]| late_k.get(class).map_or(0.0, |late_k| late_k.abs());
+        self.second_sensor.as_ref().map_or(0.0, |kept| of(&kept.late_k)).max(of(&self.late_k))
+    }
+
     /// Follows the second sensor through a second.
     pub(super) fn follow_second_sensor(&mut self, model: &Model, second: &Second) {
         let (Some(sensor), Some(kept)) = (&model.sensor_b, &mut self.second_sensor) else { return };

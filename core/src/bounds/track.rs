@@ -290,7 +290,7 @@ pub(super) fn emissivity(point: &Point, load: Load) -> f32 {
 }
 
 /// Moves one point on; what it took by radiation goes back to liner and element.
-fn advance_point(
+pub(super) fn advance_point(
     side: Side,
     drive: &Drive<'_>,
     point: &Point,

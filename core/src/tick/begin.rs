@@ -38,7 +38,7 @@ impl Controller {
         self.sequence.start(&facts, &mut self.events);
         self.keep_books();
         let second = Second { reading: Some(reading), ..Second::NOTHING };
-        self.record = Some(self.make_record(&second, false, None));
+        self.record = Some(self.make_record(&second, false));
     }
 
     fn begin_bake(&mut self, seconds: u32, reading: Reading) {

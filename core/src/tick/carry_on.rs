@@ -86,7 +86,7 @@ impl Controller {
             ledger.note(&self.model, &self.bake, *event);
         }
         if !self.events.is_empty() {
-            self.expectation = self.expect(self.expectation.is_some_and(|e| e.probe_disagrees));
+            self.expectation = self.expect();
         }
     }
 }

@@ -70,6 +70,7 @@ pub struct Controller {
 #[derive(Clone, Copy, Debug, Default)]
 struct Told {
     outside_model: bool,
+    probe_believed: bool,
     probe_ignored: bool,
     store_failing: bool,
     trip: bool,
@@ -88,7 +89,13 @@ impl Controller {
         };
         let air = Judge::new(reach(&model.sensor));
         let air_b = Judge::new(reach(model.sensor_b.as_ref().unwrap_or(&model.sensor)));
-        let part_probe = Judge::new(reach(&model.sensor));
+        let probe = model.probe.as_ref();
+        let part_probe = Judge::new(probe.map_or(reach(&model.sensor), |probe| Reach {
+            lag_s: probe.lag_s.low,
+            noise_k: probe.noise_k,
+            resolution_k: probe.resolution_k,
+            ..reach(&model.sensor)
+        }));
         let standing = Standing {
             ambient: model.ambient,
             resolution: Kelvins(model.sensor.resolution_k),

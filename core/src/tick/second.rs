@@ -6,7 +6,7 @@ use crate::door::DoorNow;
 use crate::guard::{Expectation, TripKind};
 use crate::io::Inputs;
 use crate::judge::Judged;
-use crate::units::{Celsius, Reading, TICKS_PER_SECOND, Tick};
+use crate::units::{Reading, TICKS_PER_SECOND, Tick};
 
 /// An unchanged frame widens the bounds from here on, ticks.
 pub(super) const WIDENED_TICKS: u32 = 60 * TICKS_PER_SECOND;
@@ -101,6 +101,7 @@ impl Controller {
         let second = Second {
             reading: judged.reading,
             reading_b,
+            part_probe,
             on_ticks: ended.on_ticks,
             door_open: ended.door_open,
             airflow: inputs.airflow,
@@ -110,12 +111,12 @@ impl Controller {
         self.seconds += 1;
         let lowest = ledger.bounds().reading_lowest(&self.model);
         self.door.second(self.reading, lowest);
-        self.expectation = self.expect(self.probe_disagrees(part_probe.map(Reading::to_celsius)));
-        self.record = Some(self.make_record(&second, judged.projected, part_probe));
+        self.expectation = self.expect();
+        self.record = Some(self.make_record(&second, judged.projected));
     }
 
     /// What the model says of this second.
-    pub(super) fn expect(&self, probe_disagrees: bool) -> Option<Expectation> {
+    pub(super) fn expect(&self) -> Option<Expectation> {
         let bounds = self.ledger.as_ref()?.bounds();
         let part_over_limit = self.model.classes.iter().enumerate().any(|(index, class)| {
             bounds.class(index).is_some_and(|(_, hottest)| {
@@ -131,16 +132,7 @@ impl Controller {
             reading_nominal: bounds.nominal_reading(),
             reading: self.reading,
             part_over_limit,
-            probe_disagrees,
+            probe_disagrees: bounds.probe_disagrees(),
         })
-    }
-
-    /// The second's mean of the part probe lies outside the bounds of its own part.
-    fn probe_disagrees(&self, part_probe: Option<Celsius>) -> bool {
-        let class = self.settings.probe_class.map(usize::from);
-        let bounds = self.ledger.as_ref().zip(class).and_then(|(l, class)| l.bounds().class(class));
-        bounds
-            .zip(part_probe)
-            .is_some_and(|((coldest, hottest), probe)| !(probe >= coldest && probe <= hottest))
     }
 }

@@ -9,7 +9,6 @@ use crate::guard::Trip;
 use crate::ledger::Ledger;
 use crate::record::{Checkpoint, Phase, Record};
 use crate::sequence::Mode;
-use crate::units::Reading;
 
 impl Controller {
     /// Events of the last tick.
@@ -84,18 +83,13 @@ impl Controller {
         })
     }
 
-    pub(super) fn make_record(
-        &self,
-        second: &Second,
-        projected: bool,
-        part_probe: Option<Reading>,
-    ) -> Record {
+    pub(super) fn make_record(&self, second: &Second, projected: bool) -> Record {
         let ledger = self.ledger.as_ref();
         Record {
             second: self.seconds,
             reading: second.reading,
             reading_b: second.reading_b,
-            part_probe,
+            part_probe: second.part_probe,
             setpoint: self.regulator.setpoint(),
             on_ticks: second.on_ticks,
             permit: self.last.heat.is_allowed(),

@@ -8,6 +8,7 @@ use crate::event::{Ending, Event};
 use crate::guard::{TripKind, View};
 use crate::io::Inputs;
 use crate::judge::Judged;
+use crate::ledger::Ledger;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
 /// So long after a door the air's own bound is too loose for its limit, ticks.
@@ -91,6 +92,11 @@ impl Controller {
         if self.guard.rows().outside_model() && !self.told.outside_model {
             self.told.outside_model = true;
             self.tell(Event::OutsideModel);
+        }
+        let believed = |ledger: &Ledger| ledger.bounds().probe_is_believed();
+        if self.ledger.as_ref().is_some_and(believed) && !self.told.probe_believed {
+            self.told.probe_believed = true;
+            self.tell(Event::ProbeBelieved);
         }
         if self.guard.rows().probe_ignored() && !self.told.probe_ignored {
             self.told.probe_ignored = true;

@@ -45,6 +45,7 @@ pub fn model() -> Model {
             noise_k: 0.1,
         },
         sensor_b: None,
+        probe: None,
         element: Element {
             power_w: 1500.0,
             power: Span { low: 0.85, high: 1.15 },
@@ -116,7 +117,6 @@ impl Hand {
             tuning: Tuning { gain_per_k: 0.05, integral_time_s: 100.0, derivative_time_s: 0.0 },
             minimum_on_s: 1.0,
             minimum_off_s: 1.0,
-            probe_class: None,
             sensor_budget: Kelvins(10.0),
             fan: false,
             is_virtual,

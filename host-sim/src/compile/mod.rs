@@ -14,7 +14,7 @@ use crate::plant;
 use crate::plant::derive::{self, Derived, Points};
 use crate::plant::fit::Fit;
 use truesoak_core::bounds::model::{
-    Air, CELLS_MAX, CLASSES_MAX, Cabinet, Class, Element, Film, Model, Point, Sensor,
+    Air, CELLS_MAX, CLASSES_MAX, Cabinet, Class, Element, Film, Model, Point, Probe, Sensor,
 };
 use truesoak_core::tick::Settings;
 use truesoak_core::units::{Celsius, Kelvins, Span};
@@ -50,6 +50,7 @@ fn compile_derived(
         ambient: celsius(derived.ambient_c),
         sensor: air_sensor(&oven.sensor, spread),
         sensor_b: oven.sensor_b.as_ref().map(|sensor| air_sensor(sensor, spread)),
+        probe: probe(oven, load),
         element: Element {
             power_w: derived.element.power_w as f32,
             power: scaled(calibration.heater_power, spread.heater_power),
@@ -91,6 +92,18 @@ fn air_sensor(sensor: &oven::Sensor, spread: &Spread) -> Sensor {
         resolution_k: sensor.resolution_k as f32,
         noise_k: sensor.noise_k as f32,
     }
+}
+
+/// The probe, where a part of the load carries it.
+fn probe(oven: &Oven, load: &Load) -> Option<Probe> {
+    let class = load.parts.iter().position(|part| part.probe)?;
+    Some(Probe {
+        class: u8::try_from(class).ok()?,
+        lag_s: scaled(oven.probe.lag_s, oven.spread.sensor_lag),
+        offset_k: oven.probe.offset_k as f32,
+        resolution_k: oven.probe.resolution_k as f32,
+        noise_k: oven.probe.noise_k as f32,
+    })
 }
 
 fn cabinet(oven: &Oven, derived: &Derived) -> Cabinet {
@@ -221,14 +234,12 @@ fn positive_film(film: &Film) -> bool {
 
 /// What the board is fitted with, from its oven and load.
 #[must_use]
-pub fn settings(oven: &Oven, load: &Load, model: &Model) -> Settings {
+pub fn settings(oven: &Oven, model: &Model) -> Settings {
     let spread = &oven.spread;
-    let probe_class = load.parts.iter().position(|part| part.probe);
     Settings {
         tuning: tuning::tune(oven, model),
         minimum_on_s: oven.drive.minimum_on_s as f32,
         minimum_off_s: oven.drive.minimum_off_s as f32,
-        probe_class: probe_class.and_then(|class| u8::try_from(class).ok()),
         // Each sensor may be off by its offset, and the two may hang in different air.
         sensor_budget: Kelvins(
             (2.0 * spread.sensor_offset_k + spread.cold_spot_k + spread.hot_spot_k) as f32,

@@ -29,6 +29,8 @@ pub struct Oven {
     pub sensor: Sensor,
     /// Second air sensor.
     pub sensor_b: Option<Sensor>,
+    /// The part probe, where a load has a part for it.
+    pub probe: Probe,
     /// Door.
     pub door: Door,
     /// Drive.
@@ -155,6 +157,19 @@ pub struct Sensor {
     pub correction_k: f64,
 }
 
+/// Probe for a part.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Probe {
+    /// Time constant behind the surface it sits on, s.
+    pub lag_s: f64,
+    /// Standard deviation of one reading, K.
+    pub noise_k: f64,
+    /// Step of the converter, K.
+    pub resolution_k: f64,
+    /// Largest constant error, either way, K.
+    pub offset_k: f64,
+}
+
 /// Door.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Door {
@@ -238,6 +253,22 @@ pub struct Spread {
     pub cold_spot_k: f64,
     /// 0 to this, K.
     pub hot_spot_k: f64,
+}
+
+impl Spread {
+    /// Everything is known.
+    pub const NOTHING: Self = Self {
+        losses: 0.0,
+        wall_heat_capacity: 0.0,
+        part_exchange: 0.0,
+        heater_power: 0.0,
+        radiant_share: 0.0,
+        wall_view: 0.0,
+        sensor_lag: 0.0,
+        sensor_offset_k: 0.0,
+        cold_spot_k: 0.0,
+        hot_spot_k: 0.0,
+    };
 }
 
 /// The user's own tuning of the air loop; duty 0..1.

@@ -1,6 +1,8 @@
 //! Reads what is wired to an oven: sensors, door, drive, contactor, and what is known about them.
 
-use super::oven::{Calibration, Cavity, Circulation, Door, Drive, Permit, Sensor, Spread, Tuning};
+use super::oven::{
+    Calibration, Cavity, Circulation, Door, Drive, Permit, Probe, Sensor, Spread, Tuning,
+};
 use super::quantity::Dimension::{Difference, Duration, Length, PerKelvin, Temperature};
 use super::read_oven::with_section;
 use super::reader::{Range, Section};
@@ -89,6 +91,36 @@ pub(super) fn sensor_b(root: &Section<'_>, first: &Sensor) -> Option<Sensor> {
     };
     section.finish();
     Some(sensor)
+}
+
+/// The probe for a part: read by a converter like the air sensor's where nothing is said.
+pub(super) fn probe(root: &Section<'_>, air: &Sensor) -> Probe {
+    let noise = Range::Within(0.0, 10.0, "from 0 °C to 10 °C");
+    let like = "as the air sensor's";
+    with_section(root, "probe", |section| {
+        let or = |key: &str, given: Option<f64>, value: f64| {
+            given.unwrap_or_else(|| {
+                section.defaulted(key, &format!("{value} °C"), like);
+                value
+            })
+        };
+        Probe {
+            lag_s: section.quantity_or("lag", Duration, LAG, "4 s", "GUESS: clamped to metal"),
+            noise_k: or("noise", section.quantity("noise", Difference, noise), air.noise_k),
+            resolution_k: or(
+                "resolution",
+                section.quantity("resolution", Difference, RESOLUTION),
+                air.resolution_k,
+            ),
+            offset_k: section.quantity_or(
+                "offset",
+                Difference,
+                Range::Within(0.0, 20.0, "from 0 °C to 20 °C"),
+                "1.1 °C",
+                "from memory: wire of special limits of error, types J, K and N",
+            ),
+        }
+    })
 }
 
 /// The door, as wide and high as the cavity where nothing is said.

@@ -65,6 +65,7 @@ pub(super) fn read(table: &Table, ledger: &Ledger) -> Oven {
         observed: observed(&root, ambient_c),
         sensor,
         sensor_b: controls::sensor_b(&root, &sensor),
+        probe: controls::probe(&root, &sensor),
         door: controls::door(&root, cavity),
         drive: controls::drive(&root),
         permit: controls::permit(&root),

@@ -13,8 +13,6 @@ use crate::rehearse::PartNow;
 
 /// GUESS: film of a part on the bench, convection and radiation together, W/(m² K).
 const BENCH_W_PER_M2_K: f64 = 10.0;
-/// GUESS: time constant of a probe clamped to a part, s.
-const PROBE_LAG_S: f64 = 4.0;
 /// Air that passes a doorway is taken at this temperature for its specific heat, °C.
 const DOORWAY_AIR_C: f64 = 80.0;
 
@@ -398,7 +396,7 @@ impl<'a> Assembly<'a> {
                 node: cells.slow[0],
                 second: cells.slow[0],
                 share: 0.0,
-                lag_s: PROBE_LAG_S,
+                lag_s: self.oven.probe.lag_s * self.draw.probe_lag,
                 initial_c: self.starts_at_c,
             })
         });

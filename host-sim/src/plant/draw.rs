@@ -27,8 +27,12 @@ pub struct Draw {
     pub cold_spot_k: f64,
     /// Hottest, above it, K.
     pub hot_spot_k: f64,
-    /// Constant error of the second sensor, K; 0 where none is fitted.
+    /// Constant error of the second sensor, K.
     pub sensor_b_offset_k: f64,
+    /// Constant error of the part probe, K.
+    pub probe_offset_k: f64,
+    /// On the probe's time constant.
+    pub probe_lag: f64,
 }
 
 impl Draw {
@@ -43,7 +47,8 @@ impl Draw {
     #[must_use]
     pub fn nth(oven: &Oven, number: u64) -> Self {
         let mut random = Xoshiro256PlusPlus::seed_from_u64(number);
-        Self::at(oven, |_| (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64)
+        let mut share = || (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
+        Self::at(oven, |_| share()).with_sensors(oven, share)
     }
 
     /// With every value at a share 0..1 of its spread, by index in the order of the fields.
@@ -64,9 +69,21 @@ impl Draw {
             sensor_offset_k: either(7, spread.sensor_offset_k),
             cold_spot_k: spread.cold_spot_k * share(8),
             hot_spot_k: spread.hot_spot_k * share(9),
-            sensor_b_offset_k: oven
-                .sensor_b
-                .map_or(0.0, |_| spread.sensor_offset_k * (2.0 * share(10) - 1.0)),
+            sensor_b_offset_k: 0.0,
+            probe_offset_k: 0.0,
+            probe_lag: 1.0,
+        }
+    }
+
+    /// With the other sensors' own errors at shares of their spread, in the order of the fields.
+    #[must_use]
+    pub fn with_sensors(self, oven: &Oven, mut share: impl FnMut() -> f64) -> Self {
+        let mut either = |half: f64| half * (2.0 * share() - 1.0);
+        Self {
+            sensor_b_offset_k: either(oven.spread.sensor_offset_k),
+            probe_offset_k: either(oven.probe.offset_k),
+            probe_lag: 1.0 + either(oven.spread.sensor_lag),
+            ..self
         }
     }
 }

@@ -3,7 +3,7 @@
 use crate::files::load::{Load, Part, Rack, Shape, Surface};
 use crate::files::oven::{
     Calibration, Cavity, Circulation, Door, Drive, Heater, Insulation, Liner, Observed, Oven,
-    Permit, Sensor, Skin, Spread,
+    Permit, Probe, Sensor, Skin, Spread,
 };
 use crate::materials::Substance;
 use truesoak_core::sensor::{Kind, Thermocouple};
@@ -42,6 +42,7 @@ pub(crate) fn oven(circulation: Circulation) -> Oven {
             correction_k: 0.0,
         },
         sensor_b: None,
+        probe: Probe { lag_s: 4.0, noise_k: 0.1, resolution_k: 0.25, offset_k: 1.1 },
         door: Door { switch: true, width_m: 0.38, height_m: 0.48, discharge: 0.6 },
         drive: Drive { minimum_on_s: 1.0, minimum_off_s: 1.0 },
         permit: Permit { feedback: true, mains_proof: false, hold_s: 0.5 },

@@ -48,7 +48,7 @@ pub fn result(trace: &mut Trace, of: &Circumstances<'_>) -> BakeResult {
         verdict,
         truth: Some(truth),
         reason: reason(trace, of, verdict, &parts),
-        basis: basis(of),
+        basis: basis(trace, of),
         duration_s: duration_s(trace),
         energy_kwh: of.heat_j / JOULES_PER_KWH,
         air: Air { peak_c, overshoot_k, soak_mean_error_k, soak_sd_k },
@@ -78,10 +78,13 @@ fn claim(ending: Option<Ending>, is_short: bool) -> Verdict {
     }
 }
 
-/// A part probe is watched against its own part's bounds but narrows none so far, so no claim rests
-/// on it.
-fn basis(of: &Circumstances<'_>) -> Basis {
-    if of.oven.sensor_b.is_some() { Basis::TwoSensors } else { Basis::OneSensor }
+/// What was counted while a part probe was believed rests on it, also where it is not any more.
+fn basis(trace: &Trace, of: &Circumstances<'_>) -> Basis {
+    match (trace.rests_on_probe, of.oven.sensor_b) {
+        (true, _) => Basis::PartProbe,
+        (false, Some(_)) => Basis::TwoSensors,
+        (false, None) => Basis::OneSensor,
+    }
 }
 
 fn reason(trace: &Trace, of: &Circumstances<'_>, verdict: Verdict, parts: &[Part]) -> String {

@@ -58,6 +58,8 @@ pub struct SensorFace {
     /// What a sensor off its place shows, °C.
     detached_c: Option<f64>,
     moved_k: f64,
+    /// What a probe that is not on its part shows, °C.
+    astray_c: Option<f64>,
 }
 
 impl SensorFace {
@@ -74,6 +76,7 @@ impl SensorFace {
             last: None,
             detached_c: None,
             moved_k: 0.0,
+            astray_c: None,
         }
     }
 
@@ -151,6 +154,15 @@ impl SensorFace {
         let now_c = was_c + (self.room_c - was_c) * (0.1 / self.sensor.lag_s).min(1.0);
         self.detached_c = Some(now_c);
         now_c
+    }
+
+    /// What a probe sees that has left its part for somewhere at `goal_c`, where it comes to with
+    /// its own lag; `None`: it is on its part.
+    pub fn astray(&mut self, part_c: f64, goal_c: Option<f64>) -> f64 {
+        let was_c = self.astray_c.unwrap_or(part_c);
+        self.astray_c =
+            goal_c.map(|goal_c| was_c + (goal_c - was_c) * (0.1 / self.sensor.lag_s).min(1.0));
+        self.astray_c.unwrap_or(part_c)
     }
 
     fn disturb(&self, fresh: Sample, tick: u32, faults: &Faults) -> Sample {

@@ -74,6 +74,9 @@ pub struct Trace {
     pub ended: u32,
     /// The controller gave up counting.
     pub outside_model: bool,
+    /// Something was counted while the part probe was believed.
+    pub rests_on_probe: bool,
+    probe_believed: bool,
     words: BakeFile,
     parts: usize,
     keeps_rows: bool,
@@ -98,6 +101,8 @@ impl Trace {
             ending: None,
             ended: 0,
             outside_model: false,
+            rests_on_probe: false,
+            probe_believed: false,
             words: bake.clone(),
             parts: load.parts.len(),
             keeps_rows,
@@ -195,6 +200,8 @@ impl Trace {
             }
             Event::Answered(question, answer) => self.answered(question, answer, now_s),
             Event::OutsideModel => self.outside_model = true,
+            Event::ProbeBelieved => self.probe_believed = true,
+            Event::ProbeIgnored => self.probe_believed = false,
             Event::Tripped(kind) => self.trips.push(Trip {
                 kind: kind.word().to_owned(),
                 at_s: world.faults.onset_of(kind.word(), now).map(|tick| f64::from(tick) / 10.0),
@@ -319,6 +326,7 @@ impl Observer for Trace {
         if let Some(step) = self.steps.last_mut() {
             step.credit_s = f64::from(record.credit_s);
         }
+        self.rests_on_probe |= self.probe_believed && record.credit_s > 0;
         self.push_row(Row {
             tick: now,
             air: record.reading,

@@ -132,7 +132,7 @@ impl<'a> Bench<'a> {
         if !findings.is_empty() {
             return Err(believed.refuse(findings));
         }
-        let settings = compile::settings(&believed.oven, &believed.load, &model);
+        let settings = compile::settings(&believed.oven, &model);
         Ok(Self { believed, model, settings })
     }
 

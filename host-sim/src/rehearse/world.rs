@@ -8,7 +8,7 @@ use super::people::{Act, People, ticks};
 use super::sensor::SensorFace;
 use crate::files::bake::{BakeFile, FaultScript, Moment};
 use crate::files::load::Load;
-use crate::files::oven::{Circulation, Oven, Sensor};
+use crate::files::oven::{Circulation, Oven, Probe, Sensor};
 use crate::plant::{Draw, Plant, Shown};
 use truesoak_core::bake::{Bake, Purpose, Step};
 use truesoak_core::event::Event;
@@ -84,8 +84,9 @@ impl World {
         });
         let probed = load.parts.iter().any(|part| part.probe);
         let part_probe = probed.then(|| {
-            let probe = Sensor { correction_k: 0.0, ..oven.sensor };
-            SensorFace::new(probe, 0.0, 0.0, seed, 3).in_room(room_c)
+            let Probe { lag_s, noise_k, resolution_k, .. } = oven.probe;
+            let probe = Sensor { lag_s, noise_k, resolution_k, correction_k: 0.0, ..oven.sensor };
+            SensorFace::new(probe, draw.probe_offset_k, 0.0, seed, 3).in_room(room_c)
         });
         Self {
             plant,
@@ -214,15 +215,13 @@ impl World {
         let none = Faults::default();
         let air_b = self.air_b.as_mut().zip(shown.air_b_c);
         let air_b = air_b.map(|(face, true_c)| face.transfer(true_c, junction_c, tick, &none));
-        let probe_c = match faults.at(FaultKind::ProbeDisagrees, tick) {
-            Some(Fault { by_k: Some(by_k), .. }) => shown.part_probe_c.map(|part_c| part_c + by_k),
+        let off = faults.at(FaultKind::ProbeDisagrees, tick).map(|fault| fault.by_k);
+        let part_probe = self.part_probe.as_mut().zip(shown.part_probe_c).map(|(face, part_c)| {
             // Without a size it fell off its part and hangs in the air.
-            Some(_) => Some(shown.air_c),
-            None => shown.part_probe_c,
-        };
-        let part_probe = self.part_probe.as_mut().zip(probe_c);
-        let part_probe =
-            part_probe.map(|(face, true_c)| face.transfer(true_c, junction_c, tick, &none));
+            let goal_c = off.map(|by_k| by_k.map_or(shown.air_c, |by_k| part_c + by_k));
+            let true_c = face.astray(part_c, goal_c);
+            face.transfer(true_c, junction_c, tick, &none)
+        });
         let stuck = faults.is_on(FaultKind::DoorSwitchStuck, tick);
         let door = if self.door_open && !stuck { Door::Open } else { Door::Closed };
         let moves = self.fan && !faults.is_on(FaultKind::FanStopped, tick);

@@ -103,7 +103,8 @@ pub const FAULTS: &[Fault] = &[
     row("probe-disagrees", "The part probe is not where it should be",
         "it reads outside what its own part can be at",
         "the probe fell off its part, or the part is not the one in the load file",
-        "the bake goes on without the probe; fix it tighter next time"),
+        "the bake goes on; a probe that lags behind its part from the first still holds the count \
+         back. Fix it tighter, or correct the load file"),
     row("door-left-open", "The door is still open",
         "the door switch has said open for longer than the bake allows",
         "nobody closed it",

@@ -105,8 +105,8 @@ pub fn not_covered(basis: Basis) -> &'static str {
              thicker than told."
         }
         Basis::PartProbe => {
-            "Not covered: sensors of another type than told, and a part thicker than told that \
-             is not the one with the probe."
+            "Not covered: sensors of another type than told, and a part that hangs colder or is \
+             thicker than the one with the probe."
         }
     }
 }

@@ -10,7 +10,6 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use truesoak::compile;
 use truesoak::files::Setup;
-use truesoak::files::oven::Spread;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{self, Board, Observer, PartNow, Runner, World, model_of};
 use truesoak_core::Controller;
@@ -76,9 +75,13 @@ struct Said {
     highest_c: f64,
 }
 
+/// What somebody does to the inputs on their way to the board.
+pub type Tamper = fn(&Controller, &mut Inputs);
+
 /// A board that shows its bounds to whoever holds the other end.
 struct Watched {
     board: Board,
+    tamper: Tamper,
     said: Rc<RefCell<Said>>,
 }
 
@@ -87,7 +90,9 @@ impl Runner for Watched {
         self.board.begin();
     }
     fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
-        let outputs = self.board.tick(now, inputs);
+        let mut inputs = *inputs;
+        (self.tamper)(self.board.controller(), &mut inputs);
+        let outputs = self.board.tick(now, &inputs);
         let controller = self.board.controller();
         if let (Some(_), Some(ledger)) = (controller.record(), controller.ledger()) {
             let (bounds, model) = (ledger.bounds(), controller.model());
@@ -95,7 +100,7 @@ impl Runner for Watched {
             let mut said = self.said.borrow_mut();
             said.classes.clear();
             let classes = 0..model.classes.len();
-            said.classes.extend(classes.map(|index| bounds.class(index).map(wide)));
+            said.classes.extend(classes.map(|index| bounds.proven(model, index).map(wide)));
             said.air_by_reading_c = f64::from(bounds.upper_air().0);
             said.air_by_duty_c = f64::from(bounds.upper_air_by_duty().0);
             said.lowest_c = f64::from(bounds.reading_lowest(model).0);
@@ -144,6 +149,8 @@ struct Checker {
     door_until: u32,
     trips: Vec<(String, u32)>,
     outside_model: Option<u32>,
+    probe_believed: Option<u32>,
+    probe_ignored: Option<u32>,
     ending: Option<Ending>,
     /// Widest and last bounds of a soak that counts, K on either side of the truth.
     last_gap_k: Option<(f64, f64)>,
@@ -163,6 +170,8 @@ impl Checker {
             door_until: 0,
             trips: Vec::new(),
             outside_model: None,
+            probe_believed: None,
+            probe_ignored: None,
             ending: None,
             last_gap_k: None,
         }
@@ -242,6 +251,8 @@ impl Observer for Checker {
             Event::DoorOpened | Event::DoorClosed => self.door_until = now + AFTER_DOOR_TICKS,
             Event::Tripped(kind) => self.trips.push((kind.word().to_owned(), now / 10)),
             Event::OutsideModel => self.outside_model = Some(now / 10),
+            Event::ProbeBelieved => self.probe_believed = Some(now / 10),
+            Event::ProbeIgnored => self.probe_ignored = Some(now / 10),
             Event::Ended(ending) => self.ending = Some(ending),
             _ => {}
         }
@@ -266,23 +277,6 @@ impl Observer for Checker {
     }
 }
 
-/// The same setup with nothing uncertain but what the fit of the films misses.
-pub fn known(mut setup: Setup) -> Setup {
-    setup.oven.spread = Spread {
-        losses: 0.0,
-        wall_heat_capacity: 0.0,
-        part_exchange: 0.0,
-        heater_power: 0.0,
-        radiant_share: 0.0,
-        wall_view: 0.0,
-        sensor_lag: 0.0,
-        sensor_offset_k: 0.0,
-        cold_spot_k: 0.0,
-        hot_spot_k: 0.0,
-    };
-    setup
-}
-
 /// What came of many plants.
 #[derive(Clone, Debug)]
 pub struct Survey {
@@ -298,6 +292,12 @@ pub struct Survey {
     pub trips: BTreeMap<String, Vec<(u64, u32)>>,
     /// Plants and seconds at which the controller gave up counting.
     pub outside_model: Vec<(u64, u32)>,
+    /// Plants whose part probe was believed at some time.
+    pub probes_believed: u64,
+    /// Plants and seconds at which the part probe was ignored.
+    pub probes_ignored: Vec<(u64, u32)>,
+    /// Lengths of the bakes, s.
+    pub lengths_s: Vec<u64>,
     /// Bakes by how they ended.
     pub endings: BTreeMap<String, u64>,
     /// Greatest distance of the bounds from the truth in the last counted second, K.
@@ -313,6 +313,9 @@ impl Survey {
             margins: [Margin::NONE; HELD.len()],
             trips: BTreeMap::new(),
             outside_model: Vec::new(),
+            probes_believed: 0,
+            probes_ignored: Vec::new(),
+            lengths_s: Vec::new(),
             endings: BTreeMap::new(),
             widest_at_end_k: (0.0, 0.0),
         }
@@ -320,6 +323,16 @@ impl Survey {
 
     /// Tries plants `from` to before `until`; the truth is a draw of `truth`'s spread.
     pub fn of(believed: &Setup, truth: &Setup, from: u64, until: u64) -> Self {
+        Self::tampered(believed, truth, (from, until), |_, _| {})
+    }
+
+    /// The same with somebody between sensors and board.
+    pub fn tampered(
+        believed: &Setup,
+        truth: &Setup,
+        (from, until): (u64, u64),
+        tamper: Tamper,
+    ) -> Self {
         let (next, total) = (AtomicU64::new(from), Mutex::new(Self::new()));
         std::thread::scope(|scope| {
             for _ in 0..2 {
@@ -329,7 +342,8 @@ impl Survey {
                         if number >= until {
                             break;
                         }
-                        let checker = bake(believed, truth, &plant(truth, number), number + 1);
+                        let checker =
+                            bake(believed, truth, &plant(truth, number), number + 1, tamper);
                         total.lock().expect("no panic").add(&checker, number);
                     }
                 });
@@ -351,6 +365,9 @@ impl Survey {
             self.trips.entry(kind.clone()).or_default().push((number, *at_s));
         }
         self.outside_model.extend(checker.outside_model.map(|at_s| (number, at_s)));
+        self.probes_believed += u64::from(checker.probe_believed.is_some());
+        self.probes_ignored.extend(checker.probe_ignored.map(|at_s| (number, at_s)));
+        self.lengths_s.push(checker.seconds);
         let ending = checker.ending.map_or_else(|| "none".to_owned(), |one| format!("{one:?}"));
         *self.endings.entry(ending).or_default() += 1;
         if let Some((cold_k, hot_k)) = checker.last_gap_k {
@@ -394,6 +411,12 @@ impl std::fmt::Display for Survey {
         if !self.trips.is_empty() {
             write!(f, "\n    TRIPS {:?}", self.trips)?;
         }
+        if self.probes_believed > 0 {
+            write!(f, "\n    probe believed on {} plants", self.probes_believed)?;
+        }
+        if !self.probes_ignored.is_empty() {
+            write!(f, "\n    PROBE IGNORED {:?}", self.probes_ignored)?;
+        }
         if !self.outside_model.is_empty() {
             write!(f, "\n    OUTSIDE MODEL {:?}", self.outside_model)?;
         }
@@ -401,12 +424,12 @@ impl std::fmt::Display for Survey {
     }
 }
 
-fn bake(believed: &Setup, truth: &Setup, draw: &Draw, seed: u64) -> Checker {
+fn bake(believed: &Setup, truth: &Setup, draw: &Draw, seed: u64, tamper: Tamper) -> Checker {
     let model = model_of(believed).unwrap_or_else(|refusal| panic!("{refusal}"));
-    let settings = compile::settings(&believed.oven, &believed.load, &model);
+    let settings = compile::settings(&believed.oven, &model);
     let said = Rc::new(RefCell::new(Said::default()));
     let controller = Controller::new(believed.bake.bake.clone(), model, settings);
-    let mut board = Watched { board: Board::new(controller), said: said.clone() };
+    let mut board = Watched { board: Board::new(controller), tamper, said: said.clone() };
     let mut world =
         World::new(&believed.bake, &truth.oven, &truth.load, draw, &believed.oven, seed);
     let mut checker = Checker::new(said);

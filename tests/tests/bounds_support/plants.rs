@@ -18,8 +18,9 @@ pub fn setup(bake: &str, set: &[&str]) -> Setup {
 pub fn plant(setup: &Setup, number: u64) -> Draw {
     let mut random = Xoshiro256PlusPlus::seed_from_u64(0x7275_6573_6F61_6B00 + number);
     let corner = number.is_multiple_of(2);
-    Draw::at(&setup.oven, |_| {
+    let mut share = || {
         let share = (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
         if corner { share.round() } else { share }
-    })
+    };
+    Draw::at(&setup.oven, |_| share()).with_sensors(&setup.oven, share)
 }

@@ -1,0 +1,108 @@
+//! What a probe on the slowest part saves on the shipped bakes: `cargo bench -p truesoak-tests
+//! --bench probe`. Prints; judges nothing. `TRUESOAK_DRAWS` sets on how many plants.
+//!
+//! Lead is what the first soak takes beyond its minutes. Beside it stands the same controller that
+//! is told the very plant, spots excepted: what could be had at best.
+
+use std::path::Path;
+use truesoak::files::oven::{Oven, Spread};
+use truesoak::files::{self, Setup};
+use truesoak::plant::Draw;
+use truesoak::rehearse::{Request, rehearse};
+use truesoak::report::result::Verdict;
+
+/// Shipped bakes with soaks that end, and each one's slowest part, from 0.
+const BAKES: [(&str, usize); 6] = [
+    ("gas-out-chain-guards-300f", 0),
+    ("gas-out-hubs", 1),
+    ("cure-hubs", 1),
+    ("gas-out-crown", 0),
+    ("low-cure-pedals", 0),
+    ("whole-day", 0),
+];
+
+fn main() {
+    let draws =
+        std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(40);
+    println!("lead of the first soak, min: p50 and p95 of {draws} plants");
+    println!(
+        "{:28}{:>16}{:>16}{:>16}{:>22}{:>9}",
+        "bake", "no probe", "probe", "plant known", "probe / known", "believed"
+    );
+    for (bake, slowest) in BAKES {
+        print_row(bake, slowest, draws);
+    }
+}
+
+fn print_row(bake: &str, slowest: usize, draws: u64) {
+    let plain = setup(bake);
+    let mut probed = plain.clone();
+    probed.load.parts[slowest].probe = true;
+    let (mut without, mut with, mut known, mut ratio) = (vec![], vec![], vec![], vec![]);
+    let mut believed = 0;
+    for number in 1..=draws {
+        let draw = Draw::nth(&plain.oven, 70_000 + number);
+        let told = Setup { oven: told(&plain.oven, &draw), ..plain.clone() };
+        let (plain_s, _) = lead_s(&plain, &plain, draw);
+        let (probed_s, rests_on_it) = lead_s(&probed, &probed, draw);
+        let (known_s, _) = lead_s(&told, &plain, draw);
+        believed += u32::from(rests_on_it);
+        without.push(plain_s / 60.0);
+        with.push(probed_s / 60.0);
+        known.push(known_s / 60.0);
+        ratio.push(probed_s / known_s);
+    }
+    println!(
+        "{bake:28}{:>16}{:>16}{:>16}{:>22}{believed:>9}",
+        shown(&mut without, 1),
+        shown(&mut with, 1),
+        shown(&mut known, 1),
+        shown(&mut ratio, 2)
+    );
+}
+
+/// The oven as its owner would write it who knows this plant.
+fn told(oven: &Oven, draw: &Draw) -> Oven {
+    let mut told = oven.clone();
+    told.calibration.losses = draw.losses;
+    told.calibration.wall_heat_capacity = draw.wall_heat_capacity;
+    told.calibration.part_exchange = draw.part_exchange;
+    told.calibration.heater_power = draw.heater_power;
+    told.heater.radiant_share = draw.radiant_share;
+    told.sensor.wall_view = draw.wall_view;
+    told.sensor.lag_s *= draw.sensor_lag;
+    told.sensor.correction_k -= draw.sensor_offset_k;
+    told.spread =
+        Spread { cold_spot_k: draw.cold_spot_k, hot_spot_k: draw.hot_spot_k, ..Spread::NOTHING };
+    told
+}
+
+/// Lead, and whether the claim rests on the probe. A soak that did not pass takes for ever.
+fn lead_s(believed: &Setup, truth: &Setup, draw: Draw) -> (f64, bool) {
+    let request = Request {
+        believed,
+        truth,
+        draw: None,
+        exactly: Some(draw),
+        seed: 1,
+        by_the_clock: false,
+        quick: true,
+    };
+    let result = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}")).result;
+    let soak = result.parts.first().and_then(|part| part.soaks.first());
+    let passed = result.verdict == Verdict::Pass && result.truth == Some(Verdict::Pass);
+    let lead_s = soak.filter(|_| passed).and_then(|soak| soak.lead_s).unwrap_or(f64::INFINITY);
+    let rests_on_probe = serde_json::to_value(result.basis).is_ok_and(|word| word == "part-probe");
+    (lead_s, rests_on_probe)
+}
+
+fn shown(values: &mut [f64], digits: usize) -> String {
+    values.sort_by(f64::total_cmp);
+    let at = |share: f64| values[((values.len() - 1) as f64 * share).round() as usize];
+    format!("{:.digits$} {:.digits$}", at(0.5), at(0.95))
+}
+
+fn setup(bake: &str) -> Setup {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../profiles/bakes/{bake}.toml"));
+    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
+}
