@@ -195,7 +195,11 @@ impl Regulator {
             .wants_equilibria()
             .then(|| view.bounds.equilibria(view.model, held, 0.0))
             .flatten();
-        let hottest_ahead = view.bounds.hottest_if_heater_off(view.model).unwrap_or(soak.at_most);
+        // Asked for where the air may be driven above the window only.
+        let ahead = (soak.boost.0 > 0.0 && !self.governor.is_in())
+            .then(|| view.bounds.hottest_if_heater_off(view.model))
+            .flatten();
+        let hottest_ahead = ahead.unwrap_or(soak.at_most);
         self.governor.second(soak, &Look { held, equilibria, coldest, hottest_ahead })
     }
 

@@ -26,7 +26,7 @@ const BINS: usize = 32;
 #[must_use]
 pub fn nusselt_vertical_plate(rayleigh: f64, prandtl: f64) -> f64 {
     let by_prandtl = libm::pow(1.0 + libm::pow(0.492 / prandtl, 9.0 / 16.0), 8.0 / 27.0);
-    let root = 0.825 + 0.387 * libm::pow(rayleigh, 1.0 / 6.0) / by_prandtl;
+    let root = 0.825 + 0.387 * libm::cbrt(libm::sqrt(rayleigh)) / by_prandtl;
     root * root
 }
 
@@ -34,14 +34,14 @@ pub fn nusselt_vertical_plate(rayleigh: f64, prandtl: f64) -> f64 {
 #[must_use]
 pub fn nusselt_vertical_plate_laminar(rayleigh: f64, prandtl: f64) -> f64 {
     let by_prandtl = libm::pow(1.0 + libm::pow(0.492 / prandtl, 9.0 / 16.0), 4.0 / 9.0);
-    0.68 + 0.670 * libm::pow(rayleigh, 0.25) / by_prandtl
+    0.68 + 0.670 * libm::sqrt(libm::sqrt(rayleigh)) / by_prandtl
 }
 
 /// Long horizontal cylinder, Ra ≤ 10¹² (Churchill and Chu 1975).
 #[must_use]
 pub fn nusselt_horizontal_cylinder(rayleigh: f64, prandtl: f64) -> f64 {
     let by_prandtl = libm::pow(1.0 + libm::pow(0.559 / prandtl, 9.0 / 16.0), 8.0 / 27.0);
-    let root = 0.60 + 0.387 * libm::pow(rayleigh, 1.0 / 6.0) / by_prandtl;
+    let root = 0.60 + 0.387 * libm::cbrt(libm::sqrt(rayleigh)) / by_prandtl;
     root * root
 }
 

@@ -149,12 +149,21 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
         if let Some(record) = self.runner.record() {
             self.observer.second(now, record, self.runner);
         }
-        for event in self.runner.events().to_vec() {
-            self.observer.event(now, event, self.runner, self.world);
-            changed |= self.world.hear(event, now, &self.bake);
+        if !self.runner.events().is_empty() {
+            changed |= self.hear(now);
         }
         if was_running && !matches!(self.runner.mode(), Mode::Running) {
             self.ended = now;
+        }
+        changed
+    }
+
+    /// Passes this tick's events on; true if the plant has something to follow.
+    fn hear(&mut self, now: u32) -> bool {
+        let mut changed = false;
+        for event in self.runner.events().to_vec() {
+            self.observer.event(now, event, self.runner, self.world);
+            changed |= self.world.hear(event, now, &self.bake);
         }
         changed
     }
