@@ -9,6 +9,7 @@ use crate::bounds::model::{CLASSES_MAX, Model};
 use crate::bounds::{Bounds, Hottest, Present, Second};
 use crate::event::Event;
 use crate::io::{Answer, Question};
+use crate::record::Checkpoint;
 use crate::units::{Celsius, Reading};
 
 /// Bounds and credit of a running bake.
@@ -165,12 +166,21 @@ impl Ledger {
         !self.warm.present().is_empty()
     }
 
-    /// What a board starts from that lost its supply: the step, its credit and whether the load
-    /// was inside. [`Event::SupplyReturned`] then sets the bounds and judges the credit.
-    pub fn restore(&mut self, model: &Model, bake: &Bake, step: u8, credit_s: u32, loaded: bool) {
-        self.begin_step(bake, step);
-        self.credit_s = credit_s;
-        let purpose = next_soak(bake, step).map(|soak| soak.purpose).filter(|_| loaded);
+    /// The air has left the spread: nothing counts for the rest of the bake.
+    #[must_use]
+    pub fn is_outside_model(&self) -> bool {
+        self.outside_model
+    }
+
+    /// What a board starts from that lost its supply: the step, its credit, whether the load was
+    /// inside, and what it had ceased to believe. [`Event::SupplyReturned`] then sets the bounds and judges the credit.
+    pub fn restore(&mut self, model: &Model, bake: &Bake, kept: &Checkpoint) {
+        self.begin_step(bake, kept.step);
+        self.credit_s = kept.credit_s;
+        self.outside_model = kept.outside_model;
+        self.warm.restore_probe(kept.probe);
+        let purpose = next_soak(bake, kept.step).map(|soak| soak.purpose);
+        let purpose = purpose.filter(|_| kept.loaded);
         let inside = purpose.map_or(Present::NOTHING, |purpose| hung_for(model, purpose));
         self.warm.set_present(inside);
         self.warm.set_coated(model, purpose == Some(Purpose::Cure));

@@ -1,7 +1,7 @@
 //! One second of a bake as the log keeps it, and the checkpoint that outlives a lost supply.
 
 use crate::bake::STEPS_MAX;
-use crate::bounds::Hottest;
+use crate::bounds::{Hottest, Trust};
 use crate::guard::Trip;
 use crate::units::{Celsius, Reading};
 
@@ -125,6 +125,10 @@ pub struct Checkpoint {
     pub coldest: Celsius,
     /// Upper ends of the bounds.
     pub hottest: Hottest,
+    /// The air had left the spread: nothing counts for the rest of the bake.
+    pub outside_model: bool,
+    /// What was thought of the part probe.
+    pub probe: Trust,
     /// A latched trip.
     pub trip: Option<Trip>,
 }

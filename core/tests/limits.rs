@@ -188,6 +188,12 @@ fn nothing_counts_any_more_once_the_air_has_left_the_spread() {
     let had_s = credit_s(&hand);
     hand.ticks(100);
     assert_eq!(credit_s(&hand), had_s, "nothing counts for the rest of the bake");
+    let kept = hand.controller.checkpoint().expect("there is something to keep");
+    let mut hand = Hand::with(&[Step::Soak(wide)], FAR_OFF, false);
+    hand.controller.resume(kept);
+    hand.ticks(50).press_go().ticks(300);
+    assert!(hand.last.heat.is_allowed(), "it goes on");
+    assert_eq!(credit_s(&hand), had_s, "nor after a lost supply");
 }
 
 #[test]

@@ -66,15 +66,28 @@ fn a_second_sensor_and_a_part_probe_recount_too() {
     }
 }
 
+fn fault(kind: &str, step: usize, at_s: f64, for_s: Option<f64>, by_k: Option<f64>) -> FaultScript {
+    FaultScript { at: Moment::SinceStep(step, at_s), kind: kind.to_owned(), for_s, by_k }
+}
+
 #[test]
 fn a_lost_supply_recounts_too() {
     let mut setup = setup("gas-out-hubs.toml");
-    setup.bake.faults = vec![FaultScript {
-        at: Moment::SinceStep(2, 6600.0),
-        kind: "supply-lost".to_owned(),
-        for_s: Some(300.0),
-        by_k: None,
-    }];
+    setup.bake.faults = vec![fault("supply-lost", 2, 6600.0, Some(300.0), None)];
+    recounts(&setup);
+}
+
+#[test]
+fn a_probe_that_disagreed_before_a_lost_supply_still_does_after_it() {
+    let mut setup = setup("gas-out-chain-guards-300f.toml");
+    setup.load.parts[0].probe = true;
+    setup.bake.faults = vec![
+        fault("probe-disagrees", 2, 60.0, Some(60.0), Some(8.0)),
+        fault("supply-lost", 2, 300.0, Some(60.0), None),
+    ];
+    let rows = run(&setup).trace.rows;
+    let told = |words: &str| rows.iter().filter(|row| row.event == words).count();
+    assert_eq!((told("probe-agrees"), told("probe-disagrees")), (0, 2));
     recounts(&setup);
 }
 

@@ -34,6 +34,7 @@ use crate::units::{Celsius, Reading, Span};
 use load::Load;
 use model::{CELLS_MAX, CLASSES_MAX, Model};
 use part_probe::PartProbe;
+pub use part_probe::Trust;
 use second_sensor::SecondSensor;
 use seen::Seen;
 use side::Side;

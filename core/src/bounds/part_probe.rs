@@ -4,8 +4,9 @@
 //! coldest: the class's slow point. From a probe that is believed, nothing in the class is colder
 //! than it shows, less its own error. That raises the class's coldest bound and nothing else: the
 //! hottest part hangs in the hottest air, of which it says nothing; for other parts it could narrow
-//! air and liner only, by a tenth of a kelvin (reckoned from areas, not measured). The plain bounds run on beside it,
-//! alone steer heat and limits, and are what is left when the probe is not believed.
+//! air and liner only, by a tenth of a kelvin (reckoned from areas, not measured). The plain bounds
+//! run on beside it, alone steer heat and limits, and are what is left when the probe is not
+//! believed.
 //!
 //! Why the narrowed bound holds: *coldest* is one more lower copy of the slow point, moved by the
 //! same rows as the plain one, in the same air beside the same liner, and raised now and then to
@@ -33,6 +34,7 @@
 //! Not seen: a probe on a part that hangs warmer than another of its class, one that touches two
 //! parts, or one held so badly that it reads a share of the air.
 
+use super::govern::MEAN_AGE_S;
 use super::model::{CLASSES_MAX, Class, Model, Probe};
 use super::side::Side;
 use super::track::{Cells, Drive, advance_point, spots};
@@ -52,13 +54,12 @@ const AIR_AND_WALL: usize = CLASSES_MAX;
 const NOISE_SIGMAS: f32 = 6.0;
 /// Square root of the transfers of one second.
 const MEAN_OF: f32 = 3.162_277_7;
-/// Age of a second's mean at its end where a slope has just begun, s.
-const MEAN_AGE_S: f32 = 1.0;
 
-/// Whether the probe is believed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Trust {
+/// Whether the probe is believed; outlives a lost supply.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Trust {
     /// Not yet.
+    #[default]
     Proving,
     /// It has risen as its part does.
     Believed,
@@ -303,18 +304,30 @@ impl Bounds {
         Some(Celsius(of_class - STEP_ALLOWANCE_K + self.late_below_k(index)))
     }
 
+    /// Whether the probe is believed; nothing is believed of a probe that is not fitted.
+    #[must_use]
+    pub fn probe_trust(&self) -> Trust {
+        self.part_probe.as_ref().map_or(Trust::Proving, |probe| probe.trust)
+    }
+
+    /// What was thought of the probe before the supply was lost: what it has lost stays lost.
+    pub(crate) fn restore_probe(&mut self, trust: Trust) {
+        if let Some(probe) = &mut self.part_probe {
+            probe.trust = trust;
+            probe.begin_again();
+        }
+    }
+
     /// The probe is believed: it has risen as its part does, and was neither air nor wall.
     #[must_use]
     pub fn probe_is_believed(&self) -> bool {
-        self.part_probe.as_ref().is_some_and(|probe| probe.trust == Trust::Believed)
+        self.probe_trust() == Trust::Believed
     }
 
     /// The probe showed what its part cannot be at; it is not believed again in this bake.
     #[must_use]
     pub fn probe_disagrees(&self) -> bool {
-        self.part_probe
-            .as_ref()
-            .is_some_and(|probe| matches!(probe.trust, Trust::Lost | Trust::Behind))
+        matches!(self.probe_trust(), Trust::Lost | Trust::Behind)
     }
 
     /// Other parts may be inside now.

@@ -58,7 +58,7 @@ impl Controller {
         let coldest = kept.coldest.min(air).min(self.model.ambient - Kelvins(BELOW_ROOM_K));
         let grid = |value: Celsius| Reading::from_celsius(value).unwrap_or(reading);
         let mut ledger = Ledger::start(&self.model, &self.bake, reading);
-        ledger.restore(&self.model, &self.bake, kept.step, kept.credit_s, kept.loaded);
+        ledger.restore(&self.model, &self.bake, &kept);
         self.ledger = Some(ledger);
         self.begin_bake(kept.second, reading);
         let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, Some(air), door);

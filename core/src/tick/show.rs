@@ -3,7 +3,7 @@
 use super::Controller;
 use crate::bake::{Bake, Step};
 use crate::bounds::model::Model;
-use crate::bounds::{Hottest, Second};
+use crate::bounds::{Hottest, Second, Trust};
 use crate::event::Event;
 use crate::guard::Trip;
 use crate::ledger::Ledger;
@@ -79,6 +79,8 @@ impl Controller {
             coldest: ledger.and_then(Ledger::coldest).unwrap_or(room),
             hottest: ledger
                 .map_or(Hottest::all(room), |ledger| ledger.bounds().hottest_states(&self.model)),
+            outside_model: ledger.is_some_and(Ledger::is_outside_model),
+            probe: ledger.map_or(Trust::Proving, |ledger| ledger.bounds().probe_trust()),
             trip: self.guard.trip(),
         })
     }

@@ -32,6 +32,10 @@ const FACTORS: (f64, f64) = (0.2, 6.0);
 const TIES: [f64; 5] = [1.0, 2.0, 4.0, 0.5, 0.33];
 /// Factor by which walls and losses are moved to see what that does to the times.
 const STEP: f64 = 1.1;
+/// Places of losses and walls in a draw.
+const LOSSES: usize = 0;
+/// See [`LOSSES`].
+const WALLS: usize = 1;
 /// What else is not known and moves the times, by its place in a draw: exchange, power, radiant
 /// share, wall view, the sensor's lag and its error.
 const OTHERS: core::ops::RangeInclusive<usize> = 2..=7;
@@ -39,6 +43,8 @@ const OTHERS: core::ops::RangeInclusive<usize> = 2..=7;
 const SPREAD_MAX: f64 = 0.5;
 /// Longest simulated, ticks: a day.
 const LONGEST_TICKS: u32 = 864_000;
+/// The same, s.
+const LONGEST_S: f64 = 86_400.0;
 /// Rounds of heat-up and cool-down in turn; each leaves a tenth of the error or less.
 const ROUNDS: usize = 3;
 /// Both times are met to this share.
@@ -134,19 +140,36 @@ fn narrow(oven: &mut Oven, told: &Oven) -> bool {
 /// factors must move; the worst of all of it is added up, since the bounds are for the worst.
 fn left(oven: &Oven) -> [Option<f64>; 2] {
     let observed = oven.observed;
-    let nominal = Draw::nominal(oven);
-    let base = times(oven, &nominal);
-    let moved = |draw: &Draw| {
-        let now = times(oven, draw);
-        [libm::log(now[0] / base[0]), libm::log(now[1] / base[1])]
+    let base = times(oven, &Draw::nominal(oven));
+    let elasticities = [Factor::Walls, Factor::Losses].map(|which| elasticity(oven, base, which));
+    let read = |timed: Option<Timed>| {
+        timed.map_or(0.0, |timed| {
+            CLOCK_S / timed.in_s + 2.0 * DISPLAY_K / (timed.to_c - timed.from_c).abs()
+        })
     };
-    let step = libm::log(STEP);
-    let by_walls =
-        moved(&Draw { wall_heat_capacity: nominal.wall_heat_capacity * STEP, ..nominal });
-    let by_losses = moved(&Draw { losses: nominal.losses * STEP, ..nominal });
-    let [walls, losses] = [by_walls, by_losses].map(|by| by.map(|change| change / step));
-    // What walls and losses must do about a change of both times.
-    let answer = |[heat, cool]: [f64; 2]| match (observed.heats, observed.cools) {
+    let (heat, cool) = ([read(observed.heats), 0.0], [0.0, read(observed.cools)]);
+    // What was not timed stays as it was told, and takes its part too.
+    let walls = observed.heats.is_none().then_some(WALLS);
+    let losses = observed.cools.is_none().then_some(LOSSES);
+    let unknown = OTHERS.chain(walls).chain(losses).map(|index| moves(oven, base, index));
+    let mut sum = [0.0; 2];
+    for ends in [[heat; 2], [cool; 2]].into_iter().chain(unknown) {
+        let answers = ends.map(|change| answer(&observed, &elasticities, change));
+        for (which, sum) in sum.iter_mut().enumerate() {
+            *sum += answers[0][which].abs().max(answers[1][which].abs());
+        }
+    }
+    let finite = |sum: f64| if sum.is_finite() { sum } else { f64::INFINITY };
+    [observed.heats.map(|_| finite(sum[0])), observed.cools.map(|_| finite(sum[1]))]
+}
+
+/// What walls and losses must do to undo a change of both times (all logarithms of ratios).
+fn answer(
+    observed: &Observed,
+    [walls, losses]: &[[f64; 2]; 2],
+    [heat, cool]: [f64; 2],
+) -> [f64; 2] {
+    match (observed.heats, observed.cools) {
         (Some(_), Some(_)) => {
             let determinant = walls[0] * losses[1] - losses[0] * walls[1];
             let answer_walls = (heat * losses[1] - cool * losses[0]) / determinant;
@@ -154,49 +177,39 @@ fn left(oven: &Oven) -> [Option<f64>; 2] {
         }
         (Some(_), None) => [heat / walls[0], 0.0],
         _ => [0.0, cool / losses[1]],
-    };
-    let mut sum = [0.0; 2];
-    let mut add = |moves: &[[f64; 2]]| {
-        for (which, sum) in sum.iter_mut().enumerate() {
-            *sum += moves.iter().map(|moved| answer(*moved)[which].abs()).fold(0.0, f64::max);
-        }
-    };
-    let read = |timed: Option<Timed>| {
-        timed.map_or(0.0, |timed| {
-            CLOCK_S / timed.in_s + 2.0 * DISPLAY_K / (timed.to_c - timed.from_c).abs()
-        })
-    };
-    add(&[[read(observed.heats), 0.0]]);
-    add(&[[0.0, read(observed.cools)]]);
-    for index in OTHERS {
-        let end = |share: f64| Draw::at(oven, |i| if i == index { share } else { 0.5 });
-        add(&[moved(&end(0.0)), moved(&end(1.0))]);
     }
-    // What was not timed stays as it was told, and takes its part too.
-    let untold = |index: usize| {
-        [0.0, 1.0].map(|end| moved(&Draw::at(oven, |i| if i == index { end } else { 0.5 })))
-    };
-    if observed.heats.is_none() {
-        add(&untold(1));
-    }
-    if observed.cools.is_none() {
-        add(&untold(0));
-    }
-    let finite = |sum: f64| if sum.is_finite() { sum } else { f64::INFINITY };
-    [observed.heats.map(|_| finite(sum[0])), observed.cools.map(|_| finite(sum[1]))]
+}
+
+/// Change of both times for a change of one factor (logarithms of ratios, one by the other).
+fn elasticity(oven: &Oven, base: [f64; 2], which: Factor) -> [f64; 2] {
+    let mut stepped = oven.clone();
+    *factor(&mut stepped, which) *= STEP;
+    let by_step = change(base, times(&stepped, &Draw::nominal(&stepped)));
+    by_step.map(|moved| moved / libm::log(STEP))
+}
+
+/// What the two ends of one thing not known do to both times, by its place in a draw.
+fn moves(oven: &Oven, base: [f64; 2], index: usize) -> [[f64; 2]; 2] {
+    [0.0, 1.0].map(|end| {
+        change(base, times(oven, &Draw::at(oven, |i| if i == index { end } else { 0.5 })))
+    })
+}
+
+/// Logarithms of the ratios of both times.
+fn change(from: [f64; 2], to: [f64; 2]) -> [f64; 2] {
+    [libm::log(to[0] / from[0]), libm::log(to[1] / from[1])]
 }
 
 /// Both times one oven takes, s; what was not timed takes 1 s, what never comes a day.
 fn times(oven: &Oven, draw: &Draw) -> [f64; 2] {
     let off_k = draw.sensor_offset_k;
     let truly = |timed: Timed| Timed { to_c: timed.to_c - off_k, ..timed };
-    let longest_s = f64::from(LONGEST_TICKS) * 0.1;
     let heats = oven.observed.heats.map(|heats| heat_up_s(oven, draw, &truly(heats)));
     let cools = oven.observed.cools.map(|cools| {
         let from_c = cools.from_c - off_k;
         cool_down_s(oven, draw, &Timed { from_c, ..truly(cools) })
     });
-    [heats, cools].map(|time| time.map_or(1.0, |seconds| seconds.unwrap_or(longest_s)))
+    [heats, cools].map(|time| time.map_or(1.0, |seconds| seconds.unwrap_or(LONGEST_S)))
 }
 
 /// Heat-up and cool-down in turn, with air and liner tied as they are.
@@ -240,7 +253,7 @@ fn solve(oven: &mut Oven, which: Factor, timed: &Timed) -> Result<(), Finding> {
     *factor(oven, which) = libm::exp(a);
     // A time that never comes is a very long one.
     let miss = |value: f64| {
-        let seconds = takes_with(oven, which, value, timed).unwrap_or(f64::from(LONGEST_TICKS));
+        let seconds = takes_with(oven, which, value, timed).unwrap_or(LONGEST_S);
         libm::log(seconds / timed.in_s)
     };
     let mut at_a = miss(libm::exp(a));
@@ -260,7 +273,11 @@ fn solve(oven: &mut Oven, which: Factor, timed: &Timed) -> Result<(), Finding> {
     if at_a * at_b > 0.0 {
         // Where all the rest of the spread explains it, the time tells nothing of this factor.
         *factor(oven, which) = told;
-        return if off <= others(oven, which) { Ok(()) } else { Err(refuse(oven, which, timed)) };
+        return if off <= explained(oven, which) {
+            Ok(())
+        } else {
+            Err(refuse(oven, which, timed))
+        };
     }
     for _ in 0..40 {
         let here = (a * at_b - b * at_a) / (at_b - at_a);
@@ -278,15 +295,14 @@ fn solve(oven: &mut Oven, which: Factor, timed: &Timed) -> Result<(), Finding> {
     Err(refuse(oven, which, timed))
 }
 
-/// How far everything else in the spread can move one time (logarithm of the ratio).
-fn others(oven: &Oven, which: Factor) -> f64 {
+/// How far everything in the spread can move one time (logarithm of the ratio).
+fn explained(oven: &Oven, which: Factor) -> f64 {
     let (base, time) = (times(oven, &Draw::nominal(oven)), which as usize);
     let furthest = |index: usize| {
-        let end = |share: f64| Draw::at(oven, |i| if i == index { share } else { 0.5 });
-        let moved = [0.0, 1.0].map(|share| libm::log(times(oven, &end(share))[time] / base[time]));
-        moved[0].abs().max(moved[1].abs())
+        let [low, high] = moves(oven, base, index);
+        low[time].abs().max(high[time].abs())
     };
-    (0..=*OTHERS.end()).map(furthest).sum()
+    (LOSSES..=*OTHERS.end()).map(furthest).sum()
 }
 
 /// What a kitchen clock would show of one true oven, timed empty from the room to a reading and,

@@ -4,6 +4,7 @@ use super::PlotError;
 use super::canvas::{Area, drawing, font};
 use super::curves::ticks_min;
 use super::style::INK;
+use plotters::chart::MeshStyle;
 use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
@@ -28,22 +29,29 @@ pub(super) fn upper<'a, B: DrawingBackend>(
         .map_err(drawing)
 }
 
+/// Lines and letters of both panels; the times are drawn apart.
+fn mesh<'a, 'b, B: DrawingBackend>(
+    panel: &'b mut Panel<'a, B>,
+) -> MeshStyle<'a, 'b, RangedCoordf64, RangedCoordf64, B> {
+    let mut mesh = panel.configure_mesh();
+    mesh.bold_line_style(INK.mix(0.14))
+        .light_line_style(TRANSPARENT)
+        .axis_style(INK)
+        .x_labels(0)
+        .label_style(font(13))
+        .axis_desc_style(font(14));
+    mesh
+}
+
 /// The axes of the upper panel.
 pub(super) fn upper_axes<B: DrawingBackend>(
     panel: &mut Panel<'_, B>,
     sign: &str,
 ) -> Result<(), PlotError> {
-    panel
-        .configure_mesh()
-        .bold_line_style(INK.mix(0.14))
-        .light_line_style(TRANSPARENT)
-        .axis_style(INK)
-        .x_labels(0)
+    mesh(panel)
         .y_labels(8)
         .y_desc(format!("temperature, {sign}"))
         .y_label_formatter(&|value| format!("{value:.0}"))
-        .label_style(font(13))
-        .axis_desc_style(font(14))
         .draw()
         .map_err(drawing)
 }
@@ -77,20 +85,13 @@ pub(super) fn lower<'a, B: DrawingBackend>(
         .y_label_area_size(70)
         .build_cartesian_2d(0.0..end_min.max(1.0), of.values.clone())
         .map_err(drawing)?;
-    panel
-        .configure_mesh()
-        .bold_line_style(INK.mix(0.14))
-        .light_line_style(TRANSPARENT)
-        .axis_style(INK)
-        .x_labels(0)
+    mesh(&mut panel)
         .y_labels(of.labels)
         .x_desc("time since the start, h:mm")
         .y_desc(of.what)
         .y_label_formatter(&|value| {
             if *value < 0.0 { String::new() } else { format!("{value:.0}") }
         })
-        .label_style(font(13))
-        .axis_desc_style(font(14))
         .draw()
         .map_err(drawing)?;
     for minutes in ticks_min(end_min) {
