@@ -73,11 +73,14 @@ fn holds_where(bake: &str, set: &[&str], true_besides: &[&str]) {
         let false_pass = result.verdict == Verdict::Pass && result.truth != Some(Verdict::Pass);
         assert!(!false_pass, "{bake} {set:?} {true_besides:?}, plant {number}: a false pass");
         passes += u64::from(result.verdict == Verdict::Pass);
-        trips.extend(result.trips.iter().map(|trip| (number, trip.kind.clone())));
+        // A sensor that has truly moved may be found out.
+        let right = |kind: &str| kind == "sensor-moved" && !true_besides.is_empty();
+        let false_trips = result.trips.iter().filter(|trip| !right(&trip.kind));
+        trips.extend(false_trips.map(|trip| (number, trip.kind.clone())));
     }
     println!(
         "{bake} {set:?} {true_besides:?}: {} plants, coldest bound at least {worst_cold:.2} K below, hottest at \
-         least {worst_hot:.2} K above, {passes} passed, trips {trips:?}",
+         least {worst_hot:.2} K above, {passes} passed, false trips {trips:?}",
         draws()
     );
     assert!(trips.is_empty(), "{bake} {set:?} {true_besides:?}: false trips {trips:?}");
@@ -143,7 +146,7 @@ fn parts_that_see_the_element() {
 }
 
 #[test]
-fn a_fan_with_a_proof_and_one_that_stops_for_a_while() {
+fn a_fan_oven_whose_door_stands_open_for_an_hour() {
     holds("whole-day.toml", &["bake.door.2.open_for=\"60 min\""]);
 }
 
