@@ -4,8 +4,12 @@
 //! was seen. Above that liner both readings rise and fall together on every oven of the spread, the
 //! slowest two thirds as far as the nominal one. Where one rises and the other does not, no heat
 //! arrives, or none of it at the sensor.
+//!
+//! In a soak the duty has to grow first: the loop answers a reading that falls, and what it commands
+//! makes the nominal one rise. On no oven of the spread do the two part for long, but where a reading
+//! comes back from above the nominal one.
 
-use super::{Expectation, View};
+use super::{Expectation, View, apart};
 use crate::persist::Persist;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
@@ -19,34 +23,49 @@ const SAMPLE_S: u32 = 10;
 const SAMPLES: usize = 18;
 /// A rise that is due may stay unseen for so long, s.
 const UNSEEN_S: u32 = 60;
+/// Samples back that a minute is.
+const MINUTE: usize = 5;
+/// In a minute the nominal reading rose by this and the reading fell by as much, K …
+const AGAINST_K: f32 = 3.0;
+/// … for so long, s: three times the longest on ovens of the spread.
+const AGAINST_S: u32 = 35;
 /// A door or a fan moves the air in ways the nominal oven does not follow for so long, ticks.
 const SETTLE_TICKS: u32 = 120 * TICKS_PER_SECOND;
 
 /// Follows both readings while heat is allowed.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Response {
-    past: [Option<Above>; SAMPLES],
+    past: [Option<Pair>; SAMPLES],
     seconds: u32,
     disturbed: Option<Tick>,
     missing: Persist,
+    against: Persist,
 }
 
-/// Both readings above the nominal liner.
+/// Both readings, and how far each is above the nominal liner.
 #[derive(Clone, Copy, Debug)]
-struct Above {
+struct Pair {
     due: Kelvins,
     seen: Kelvins,
+    nominal: Celsius,
+    reading: Celsius,
 }
 
-impl Above {
+impl Pair {
     fn of(expectation: &Expectation, reading: Celsius) -> Self {
-        let liner = expectation.liner;
-        Self { due: expectation.reading_nominal - liner, seen: reading - liner }
+        let (liner, nominal) = (expectation.liner, expectation.reading_nominal);
+        Self { due: nominal - liner, seen: reading - liner, nominal, reading }
     }
 
     /// A rise was due since `past` and is not seen.
     fn is_unseen_since(self, past: Self) -> bool {
         (self.due - past.due).0 >= DUE_K && (self.seen - past.seen).0 < SEEN_K
+    }
+
+    /// The reading fell since `past` where the nominal one rose, and is below it.
+    fn fell_against(self, past: Self) -> bool {
+        let (rose, fell) = (self.nominal - past.nominal, past.reading - self.reading);
+        rose.0.min(fell.0) >= AGAINST_K && self.reading < self.nominal
     }
 }
 
@@ -65,17 +84,22 @@ impl Response {
             *self = Self { disturbed: self.disturbed, ..Self::default() };
             return false;
         };
-        let unseen = self.is_unseen(Above::of(expectation, reading));
-        self.missing.held(unseen, UNSEEN_S)
+        let now = Pair::of(expectation, reading);
+        let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past));
+        // Of two sensors that differ it is not known which fell; their own row tells.
+        let differ = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
+        let fell = !differ && self.past[MINUTE].is_some_and(|past| now.fell_against(past));
+        self.keep(now);
+        // Each follows its own time, whatever the other found.
+        let missing = self.missing.held(unseen, UNSEEN_S);
+        self.against.held(fell, AGAINST_S) || missing
     }
 
-    fn is_unseen(&mut self, now: Above) -> bool {
-        let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past));
+    fn keep(&mut self, now: Pair) {
         if self.seconds.is_multiple_of(SAMPLE_S) {
             self.past.rotate_right(1);
             self.past[0] = Some(now);
         }
         self.seconds = self.seconds.wrapping_add(1);
-        unseen
     }
 }
