@@ -48,19 +48,10 @@ impl Shown {
             ambient: Celsius(20.0),
             air_max: AIR_MAX,
         };
-        let standing = Standing {
-            ambient: Celsius(20.0),
-            resolution: Kelvins(0.25),
-            noise: Kelvins(0.1),
-            sensor_lag_s: 12.0,
-            sensor_lag_longest_s: 15.0,
-            sensor_budget: SensorBudget { steady: Kelvins(10.0), lag_s: 0.0, wall_view: 0.0 },
-            fan_is_known: true,
-        };
         let air = Judge::new(reach).tick(&inputs.air, false);
         let door = DoorWatch::new(Tick(0));
         // Long after the last door.
-        Self { guard: Guard::new(standing), door, air, inputs, now: 10_000 }
+        Self { guard: Guard::default(), door, air, inputs, now: 10_000 }
     }
 
     /// The tick of the first trip within `ticks`, and its kind.
@@ -68,7 +59,6 @@ impl Shown {
         let on_ticks = if heat.drives() { 10 } else { 0 };
         for tick in 1..=ticks {
             self.now += 1;
-            let standing = *self.guard.standing();
             let view = View {
                 now: Tick(self.now),
                 inputs: &self.inputs,
@@ -81,7 +71,7 @@ impl Shown {
                 second_on_ticks: self.now.is_multiple_of(10).then_some(on_ticks),
                 expectation: Some(&says),
                 air_max: AIR_MAX,
-                standing: &standing,
+                standing: &STANDING,
             };
             let _ = self.guard.tick(&view);
             if let Some(trip) = self.guard.trip() {
@@ -92,6 +82,15 @@ impl Shown {
     }
 }
 
+const STANDING: Standing = Standing {
+    ambient: Celsius(20.0),
+    resolution: Kelvins(0.25),
+    noise: Kelvins(0.1),
+    sensor_lag_s: 12.0,
+    sensor_lag_longest_s: 15.0,
+    sensor_budget: SensorBudget { steady: Kelvins(10.0), lag_s: 0.0, wall_view: 0.0 },
+    fan_is_known: true,
+};
 const ON: Heat = Heat::Allowed { drive: true };
 const OFF: Heat = Heat::Allowed { drive: false };
 

@@ -89,31 +89,18 @@ impl View<'_> {
     }
 }
 
-/// Latches the first trip.
-#[derive(Clone, Debug)]
+/// Latches the first trip; nothing is latched at first.
+#[derive(Clone, Debug, Default)]
 pub struct Guard {
     rows: Rows,
-    standing: Standing,
     trip: Option<Trip>,
 }
 
 impl Guard {
-    /// A guard with nothing latched.
-    #[must_use]
-    pub fn new(standing: Standing) -> Self {
-        Self { rows: Rows::default(), standing, trip: None }
-    }
-
     /// The latched trip.
     #[must_use]
     pub fn trip(&self) -> Option<Trip> {
         self.trip
-    }
-
-    /// The oven's constants the rows use.
-    #[must_use]
-    pub fn standing(&self) -> &Standing {
-        &self.standing
     }
 
     /// What the rows found out that is no trip.

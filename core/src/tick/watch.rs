@@ -25,7 +25,6 @@ impl Controller {
         door: DoorNow,
         ended: Option<EndedSecond>,
     ) -> Option<TripKind> {
-        let standing = *self.guard.standing();
         let running = self.sequence.is_running();
         if let (Some(ledger), true) = (&self.ledger, running) {
             let upper_air = self.upper_air(now, air, air_b, door, ledger.bounds());
@@ -45,7 +44,7 @@ impl Controller {
             second_on_ticks: ended.map(|second| second.on_ticks),
             expectation: self.expectation.as_ref().filter(|_| running),
             air_max: self.bake.limits.air_max,
-            standing: &standing,
+            standing: &self.standing,
         };
         let found = self.guard.tick(&view);
         if inputs.health.watchdog_resets >= OVERRUNS_MAX && view.baking {
@@ -56,7 +55,9 @@ impl Controller {
             self.tell(Event::Tripped(trip.kind));
             self.sequence.end(Ending::Tripped(trip.kind), &mut self.events);
         }
-        self.tell_once(inputs);
+        if ended.is_some() {
+            self.tell_once(inputs);
+        }
         found
     }
 

@@ -43,6 +43,21 @@ impl Noise {
     }
 }
 
+/// A cold junction's reading.
+#[derive(Clone, Copy, Debug)]
+pub struct Junction {
+    /// Whole steps above 0 °C.
+    counts: f64,
+}
+
+impl Junction {
+    /// The same, °C.
+    #[must_use]
+    pub fn celsius(self) -> f64 {
+        self.counts * JUNCTION_STEP_K
+    }
+}
+
 /// One sensor with its converter.
 #[derive(Clone, Debug)]
 pub struct SensorFace {
@@ -87,31 +102,37 @@ impl SensorFace {
         self
     }
 
-    /// Cold junction, °C.
-    pub fn junction_c(&mut self, tick: u32, faults: &Faults) -> f64 {
+    /// Cold junction.
+    pub fn junction(&mut self, tick: u32, faults: &Faults) -> Junction {
         let base = if faults.is_on(FaultKind::EnclosureHot, tick) {
             HOT_ENCLOSURE_C
         } else {
             self.room_c + ENCLOSURE_RISE_K
         };
-        counts(base + JUNCTION_NOISE_K * self.junction_noise.draw(), JUNCTION_STEP_K)
-            * JUNCTION_STEP_K
+        let shown_c = base + JUNCTION_NOISE_K * self.junction_noise.draw();
+        Junction { counts: counts(shown_c, JUNCTION_STEP_K) }
     }
 
     /// The transfer of this tick for a true temperature at the sensor.
-    pub fn transfer(&mut self, true_c: f64, junction_c: f64, tick: u32, faults: &Faults) -> Sample {
+    pub fn transfer(
+        &mut self,
+        true_c: f64,
+        junction: Junction,
+        tick: u32,
+        faults: &Faults,
+    ) -> Sample {
         let noise_k = self.sensor.noise_k * self.noise.draw();
         // Nearly every bake: nothing is asked of faults that are not there.
         let faulty = faults.are_any() || self.moved_k.abs() > 0.0;
         let exposed_c = if faulty { self.seen(true_c, tick, faults) } else { true_c };
         let mut shown_c = exposed_c + self.error_k + noise_k;
         if faulty {
-            shown_c = self.misread(shown_c, junction_c, tick, faults);
+            shown_c = self.misread(shown_c, junction.celsius(), tick, faults);
         }
         let count = counts(shown_c, self.sensor.resolution_k);
         let raw_c = count * self.sensor.resolution_k;
         let low_bits = count as i64 as u64 & 0xFFFF_FFFF;
-        let junction_counts = counts(junction_c, JUNCTION_STEP_K) as i64 as u64;
+        let junction_counts = junction.counts as i64 as u64;
         let fresh = Sample {
             value: Celsius((raw_c + self.correction_k) as f32),
             age_ticks: 0,

@@ -210,17 +210,17 @@ impl World {
     /// The inputs of a tick.
     pub fn inputs(&mut self, tick: u32, shown: &Shown, practice: bool) -> Inputs {
         let faults = &self.faults;
-        let junction_c = self.air.junction_c(tick, faults);
-        let air = self.air.transfer(shown.air_c, junction_c, tick, faults);
+        let junction = self.air.junction(tick, faults);
+        let air = self.air.transfer(shown.air_c, junction, tick, faults);
         let none = Faults::default();
         let air_b = self.air_b.as_mut().zip(shown.air_b_c);
-        let air_b = air_b.map(|(face, true_c)| face.transfer(true_c, junction_c, tick, &none));
+        let air_b = air_b.map(|(face, true_c)| face.transfer(true_c, junction, tick, &none));
         let off = faults.at(FaultKind::ProbeDisagrees, tick).map(|fault| fault.by_k);
         let part_probe = self.part_probe.as_mut().zip(shown.part_probe_c).map(|(face, part_c)| {
             // Without a size it fell off its part and hangs in the air.
             let goal_c = off.map(|by_k| by_k.map_or(shown.air_c, |by_k| part_c + by_k));
             let true_c = face.astray(part_c, goal_c);
-            face.transfer(true_c, junction_c, tick, &none)
+            face.transfer(true_c, junction, tick, &none)
         });
         let stuck = faults.is_on(FaultKind::DoorSwitchStuck, tick);
         let door = if self.door_open && !stuck { Door::Open } else { Door::Closed };
@@ -231,7 +231,7 @@ impl World {
             air,
             air_b,
             part_probe,
-            cold_junction: Some(Celsius(junction_c as f32)),
+            cold_junction: Some(Celsius(junction.celsius() as f32)),
             door: (self.switch_fitted || practice).then_some(door),
             go,
             stop,
