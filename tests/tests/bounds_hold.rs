@@ -5,37 +5,18 @@
 //! then compare the log's bounds with the plant's own temperatures. The draws differ from those any
 //! figure of the bounds was found on. `TRUESOAK_DRAWS` sets how many plants a bake is tried on.
 
+#[path = "bounds_support/enclosed.rs"]
+mod enclosed;
 #[path = "bounds_support/plants.rs"]
 mod plants;
 
+use enclosed::margins;
 use plants::{plant, setup};
-use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::rehearse::{Request, rehearse};
 use truesoak::report::result::Verdict;
 
 /// What the bounds allow for their own step of a second is inside them; nothing is forgiven here.
 const FORGIVEN_K: f64 = 0.0;
-
-/// Least distance of the bounds from the truth, K: coldest and hottest. Negative is a violation.
-fn margins(rehearsal: &Rehearsal) -> (f64, f64) {
-    let trace = &rehearsal.trace;
-    let (mut cold, mut hot) = (f64::INFINITY, f64::INFINITY);
-    for (row, truths) in
-        trace.rows.iter().zip(trace.truth.rows()).filter(|(row, _)| row.event.is_empty())
-    {
-        let (coldest, hottest) = truths.split_at(truths.len() / 2);
-        if let (Some(bound_c), Some(true_c)) = (row.coldest_c, reduced(coldest, f64::min)) {
-            cold = cold.min(true_c - bound_c);
-        }
-        if let (Some(bound_c), Some(true_c)) = (row.hottest_c, reduced(hottest, f64::max)) {
-            hot = hot.min(bound_c - true_c);
-        }
-    }
-    (cold, hot)
-}
-
-fn reduced(values: &[f64], pick: fn(f64, f64) -> f64) -> Option<f64> {
-    values.iter().copied().filter(|value| value.is_finite()).reduce(pick)
-}
 
 fn draws() -> u64 {
     std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(6)
@@ -62,7 +43,7 @@ fn holds_where(bake: &str, set: &[&str], true_besides: &[&str]) {
             quick: true,
         };
         let rehearsal = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"));
-        let (cold, hot) = margins(&rehearsal);
+        let (cold, hot) = margins(&rehearsal.trace);
         worst_cold = worst_cold.min(cold);
         worst_hot = worst_hot.min(hot);
         let result = &rehearsal.result;

@@ -1,0 +1,176 @@
+//! What bakes come to on many plants: `cargo bench -p truesoak-tests --bench campaign`. Prints;
+//! judges nothing.
+//!
+//! Two tables: every shipped bake on fresh draws of its spread, and bakes made at random, each on two
+//! draws. `TRUESOAK_DRAWS` and `TRUESOAK_BAKES` set how many; `TRUESOAK_FIRST` where counting begins.
+//! Half the plants are corners of their spread.
+
+#[path = "../tests/bounds_support/enclosed.rs"]
+mod enclosed;
+#[path = "../tests/bounds_support/plants.rs"]
+mod plants;
+#[path = "../tests/bounds_support/random_bakes.rs"]
+mod random_bakes;
+
+use enclosed::margins;
+use plants::{plant, setup};
+use random_bakes::{BASES, random_bake};
+use std::collections::BTreeMap;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use truesoak::files::Setup;
+use truesoak::rehearse::{Bench, Case};
+use truesoak::report::result::Verdict;
+
+/// Draws every random bake is tried on.
+const DRAWS_OF_RANDOM: u64 = 2;
+
+/// What came of some plants.
+#[derive(Default)]
+struct Outcome {
+    plants: u64,
+    refused: u64,
+    passed: u64,
+    short: u64,
+    other: BTreeMap<String, u64>,
+    trips: BTreeMap<String, Vec<u64>>,
+    false_passes: Vec<u64>,
+    overheated: Vec<u64>,
+    outside: Vec<u64>,
+    least_k: Option<(f64, f64)>,
+}
+
+impl Outcome {
+    /// One bake on one plant.
+    fn of(bench: &Bench<'_>, setup: &Setup, number: u64) -> Self {
+        let case = Case { truth: setup, draw: plant(setup, number), seed: number + 1 };
+        let mut trace = bench.trace(&case, true);
+        let Ok(ran) = bench.bake(&case, &mut trace) else {
+            return Self { refused: 1, ..Self::default() };
+        };
+        let (cold_k, hot_k) = margins(&trace);
+        let result = bench.result(&case, &ran, &mut trace);
+        let mut outcome = Self { plants: 1, ..Self::default() };
+        outcome.least_k = Some((cold_k, hot_k));
+        match result.verdict {
+            Verdict::Pass => outcome.passed = 1,
+            Verdict::Short => outcome.short = 1,
+            other => *outcome.other.entry(format!("{other:?}")).or_default() += 1,
+        }
+        for trip in &result.trips {
+            outcome.trips.entry(trip.kind.clone()).or_default().push(number);
+        }
+        let truth = result.truth;
+        if result.verdict == Verdict::Pass && truth != Some(Verdict::Pass) {
+            outcome.false_passes.push(number);
+        }
+        if truth == Some(Verdict::Overheated) {
+            outcome.overheated.push(number);
+        }
+        if cold_k < 0.0 || hot_k < 0.0 {
+            outcome.outside.push(number);
+        }
+        outcome
+    }
+
+    fn add(&mut self, one: Self) {
+        self.plants += one.plants;
+        self.refused += one.refused;
+        self.passed += one.passed;
+        self.short += one.short;
+        for (word, count) in one.other {
+            *self.other.entry(word).or_default() += count;
+        }
+        for (kind, numbers) in one.trips {
+            self.trips.entry(kind).or_default().extend(numbers);
+        }
+        self.false_passes.extend(one.false_passes);
+        self.overheated.extend(one.overheated);
+        self.outside.extend(one.outside);
+        self.least_k = match (self.least_k, one.least_k) {
+            (Some((cold, hot)), Some((c, h))) => Some((cold.min(c), hot.min(h))),
+            (mine, theirs) => mine.or(theirs),
+        };
+    }
+
+    fn print(&self, name: &str) {
+        let (cold_k, hot_k) = self.least_k.unwrap_or((f64::NAN, f64::NAN));
+        println!(
+            "{name:32}{:>7}{:>7}{:>7}{:>8}{:>10}{:>9}{cold_k:>9.2}{hot_k:>8.2}",
+            self.plants,
+            self.passed,
+            self.short,
+            self.false_passes.len(),
+            self.overheated.len(),
+            self.outside.len(),
+        );
+        let rest = [
+            ("ended otherwise", format!("{:?}", self.other), self.other.is_empty()),
+            ("tripped", format!("{:?}", self.trips), self.trips.is_empty()),
+            ("false passes", format!("{:?}", self.false_passes), self.false_passes.is_empty()),
+            ("overheated", format!("{:?}", self.overheated), self.overheated.is_empty()),
+            ("outside the bounds", format!("{:?}", self.outside), self.outside.is_empty()),
+        ];
+        for (what, which, _) in rest.iter().filter(|(_, _, empty)| !empty) {
+            println!("    {what}: {which}");
+        }
+        if self.refused > 0 {
+            println!("    {} bakes refused on the desk", self.refused);
+        }
+    }
+}
+
+/// Everything of `range`, on both cores.
+fn gather(range: std::ops::Range<u64>, one: impl Fn(u64) -> Outcome + Sync) -> Outcome {
+    let (next, total) = (AtomicU64::new(range.start), Mutex::new(Outcome::default()));
+    std::thread::scope(|scope| {
+        for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
+            scope.spawn(|| {
+                loop {
+                    let number = next.fetch_add(1, Ordering::Relaxed);
+                    if number >= range.end {
+                        break;
+                    }
+                    let outcome = one(number);
+                    total.lock().expect("no panic").add(outcome);
+                }
+            });
+        }
+    });
+    total.into_inner().expect("no panic")
+}
+
+fn on_random(number: u64) -> Outcome {
+    let setup = random_bake(number);
+    let Ok(bench) = Bench::new(&setup) else {
+        return Outcome { refused: 1, ..Outcome::default() };
+    };
+    let mut both = Outcome::default();
+    for draw in 0..DRAWS_OF_RANDOM {
+        both.add(Outcome::of(&bench, &setup, DRAWS_OF_RANDOM * number + draw));
+    }
+    both
+}
+
+fn variable(name: &str, usual: u64) -> u64 {
+    std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(usual)
+}
+
+fn main() {
+    let first = variable("TRUESOAK_FIRST", 1_000_000);
+    let (draws, bakes) = (variable("TRUESOAK_DRAWS", 40), variable("TRUESOAK_BAKES", 100));
+    println!(
+        "{:32}{:>7}{:>7}{:>7}{:>8}{:>10}{:>9}{:>9}{:>8}",
+        "bake", "plants", "pass", "short", "f.pass", "overheat", "outside", "cold K", "hot K"
+    );
+    let mut all = Outcome::default();
+    for bake in BASES {
+        let setup = setup(bake, &[]);
+        let bench = Bench::new(&setup).unwrap_or_else(|refusal| panic!("{refusal}"));
+        let outcome = gather(first..first + draws, |number| Outcome::of(&bench, &setup, number));
+        outcome.print(bake);
+        all.add(outcome);
+    }
+    all.print("all shipped");
+    gather(first..first + bakes, on_random).print("made at random");
+}
