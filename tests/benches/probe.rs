@@ -4,9 +4,10 @@
 //! Lead is what the first soak takes beyond its minutes. Beside it stands the same controller that
 //! is told the very plant, spots excepted: what could be had at best.
 
-use std::path::Path;
-use truesoak::files::oven::{Oven, Spread};
-use truesoak::files::{self, Setup};
+mod support;
+
+use support::{setup, shown, told};
+use truesoak::files::Setup;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{Request, rehearse};
 use truesoak::report::result::Verdict;
@@ -61,22 +62,6 @@ fn print_row(bake: &str, slowest: usize, draws: u64) {
     );
 }
 
-/// The oven as its owner would write it who knows this plant.
-fn told(oven: &Oven, draw: &Draw) -> Oven {
-    let mut told = oven.clone();
-    told.calibration.losses = draw.losses;
-    told.calibration.wall_heat_capacity = draw.wall_heat_capacity;
-    told.calibration.part_exchange = draw.part_exchange;
-    told.calibration.heater_power = draw.heater_power;
-    told.heater.radiant_share = draw.radiant_share;
-    told.sensor.wall_view = draw.wall_view;
-    told.sensor.lag_s *= draw.sensor_lag;
-    told.sensor.correction_k -= draw.sensor_offset_k;
-    told.spread =
-        Spread { cold_spot_k: draw.cold_spot_k, hot_spot_k: draw.hot_spot_k, ..Spread::NOTHING };
-    told
-}
-
 /// Lead, and whether the claim rests on the probe. A soak that did not pass takes for ever.
 fn lead_s(believed: &Setup, truth: &Setup, draw: Draw) -> (f64, bool) {
     let request = Request {
@@ -94,15 +79,4 @@ fn lead_s(believed: &Setup, truth: &Setup, draw: Draw) -> (f64, bool) {
     let lead_s = soak.filter(|_| passed).and_then(|soak| soak.lead_s).unwrap_or(f64::INFINITY);
     let rests_on_probe = serde_json::to_value(result.basis).is_ok_and(|word| word == "part-probe");
     (lead_s, rests_on_probe)
-}
-
-fn shown(values: &mut [f64], digits: usize) -> String {
-    values.sort_by(f64::total_cmp);
-    let at = |share: f64| values[((values.len() - 1) as f64 * share).round() as usize];
-    format!("{:.digits$} {:.digits$}", at(0.5), at(0.95))
-}
-
-fn setup(bake: &str) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../profiles/bakes/{bake}.toml"));
-    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
 }

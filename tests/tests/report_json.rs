@@ -6,8 +6,8 @@ mod report_support;
 use report_support::rehearsed::endings;
 use serde_json::Value;
 use truesoak::report::result::{
-    Air, Answered, BakeResult, Basis, DoorEvent, Oracle, Part, PartSoak, SCHEMA, StepRun, Trip,
-    Verdict,
+    Air, Answered, BakeResult, Basis, DoorEvent, Oracle, OracleSoak, Part, PartSoak, SCHEMA,
+    StepRun, Trip, Verdict,
 };
 
 const WHOLE: [&str; 14] = [
@@ -241,7 +241,12 @@ fn a_result_of_nothing_is_null_throughout_and_numbers_are_rounded_where_they_lea
             answered_s: None,
             said: None,
         }],
-        oracle: Some(Oracle { duration_s: 5.0, lead_s: None }),
+        oracle: Some(Oracle {
+            duration_s: 5.0,
+            lead_s: None,
+            verdict: Verdict::Short,
+            soaks: vec![OracleSoak { step: 1, round: 1, lead_s: None }],
+        }),
     };
     let text = result.to_json();
     assert!(text.ends_with("}\n") && text.lines().count() == 1);
@@ -266,6 +271,7 @@ fn a_result_of_nothing_is_null_throughout_and_numbers_are_rounded_where_they_lea
         "/answers/0/answered_s",
         "/answers/0/said",
         "/oracle/lead_s",
+        "/oracle/soaks/0/lead_s",
     ] {
         assert_eq!(json.pointer(pointer), Some(&Value::Null), "{pointer}");
     }

@@ -5,7 +5,7 @@ use super::{Answer, Failure, Format, Globals, explain, print};
 use crate::files::{self, DefaultUsed, FileKind, Override, Setup};
 use crate::interrupt;
 use crate::log::{Header, RehearsalHeader, Row, Source, Writer};
-use crate::rehearse::{Rehearsal, Request, rehearse};
+use crate::rehearse::{Rehearsal, Request, oracle, rehearse};
 use crate::report::plot;
 use crate::report::units::{Units, h_mm};
 use crate::report::{Rehearsed, Story, Written, words};
@@ -44,6 +44,9 @@ pub struct Arguments {
     /// Rehearse the practice instead: air to the middle of the window, timer from the door.
     #[arg(long)]
     by_the_clock: bool,
+    /// Tell how short the bake could be, were everything known of the oven.
+    #[arg(long)]
+    oracle: bool,
     /// Leave out the rehearsals by the clock and of a welded drive.
     #[arg(long)]
     quick: bool,
@@ -73,7 +76,12 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         quick: arguments.quick,
     };
     let progress = progress(globals);
-    let done = rehearse(&request);
+    let done = rehearse(&request).and_then(|mut rehearsal| {
+        if arguments.oracle {
+            rehearsal.result.oracle = Some((&oracle(&request)?).into());
+        }
+        Ok(rehearsal)
+    });
     progress.finish_and_clear();
     let rehearsal = match done {
         Ok(rehearsal) => rehearsal,

@@ -1,9 +1,9 @@
-//! One draw: the bake by the controller, and by the clock as the trade runs it.
+//! One draw: the bake by the controller, by the clock as the trade runs it, and by the oracle.
 
-use super::{CLOCK_DRAWS, COURSE_DRAWS, Wanted};
+use super::{BESIDE_DRAWS, COURSE_DRAWS, Wanted};
 use crate::files::{Refusal, Setup};
 use crate::plant::Draw;
-use crate::rehearse::{Bench, Case, Observer, PartNow, Runner, Trace, World};
+use crate::rehearse::{Bench, Case, Observer, Oracle, PartNow, Runner, Trace, World};
 use crate::report::result::{BakeResult, Part, Verdict};
 use truesoak_core::bake::Step;
 use truesoak_core::event::Event;
@@ -32,6 +32,8 @@ pub struct Drawn {
     pub is_false_trip: bool,
     /// What the clock gives, where it was rehearsed.
     pub clock: Option<ByTheClock>,
+    /// How short it could be, everything known, where that was found.
+    pub oracle: Option<Oracle>,
     /// What the parts were at, if that is kept.
     pub course: Option<Course>,
 }
@@ -94,8 +96,9 @@ pub(super) fn rehearse(
     let ran = bench.bake(&case, &mut watch)?;
     let result = bench.result(&case, &ran, &mut watch.trace);
     let no_fault_struck = ran.unplayed.faults.len() == setup.bake.faults.len();
-    let clocked = number <= CLOCK_DRAWS;
-    let clock = clocked.then(|| by_the_clock(setup, bench, &case)).transpose()?;
+    let beside = number <= BESIDE_DRAWS;
+    let clock = beside.then(|| by_the_clock(setup, bench, &case)).transpose()?;
+    let oracle = beside.then(|| bench.oracle(&case)).transpose()?;
     Ok(Drawn {
         number,
         verdict: result.verdict,
@@ -104,6 +107,7 @@ pub(super) fn rehearse(
         reason: result.reason,
         duration_s: result.duration_s,
         clock,
+        oracle,
         course: watch.course,
     })
 }

@@ -1,7 +1,7 @@
 //! What to expect of a bake before the heat is on, and what to change.
 //!
 //! The bake is rehearsed on many draws of what is not known about the oven, by the controller and by
-//! the clock; then every change worth a thought is rehearsed on the first of the same draws, so that
+//! the clock, and the first of them by an oracle that knows everything; then every change worth a thought is rehearsed on the first of the same draws, so that
 //! what it saves is a difference on the same ovens. The answer depends on files, runs and seed alone,
 //! never on the number of threads. Refuses what a rehearsal refuses, with the same words; prints
 //! nothing.
@@ -29,8 +29,8 @@ use std::path::Path;
 
 /// Most draws a change is rehearsed on.
 const ADVICE_DRAWS: usize = 16;
-/// Most draws run by the clock too: its share is told well enough by these.
-const CLOCK_DRAWS: u64 = 100;
+/// Most draws run by the clock and by the oracle too: their shares are told well enough by these.
+const BESIDE_DRAWS: u64 = 100;
 /// Most draws a picture's fan is made of: a day's bake keeps 12 kB for each.
 const COURSE_DRAWS: u64 = 1000;
 
@@ -157,6 +157,16 @@ impl Plan {
     pub fn finish_s(&self, share: f64) -> Option<f64> {
         let finishes: Vec<f64> = self.drawn.iter().filter_map(Drawn::finish_s).collect();
         quantile(&finishes, self.drawn.len(), share)
+    }
+
+    /// Done by then in this share of all draws were everything known of the oven, s; `None` where
+    /// fewer pass even then.
+    #[must_use]
+    pub fn oracle_finish_s(&self, share: f64) -> Option<f64> {
+        let oracles: Vec<_> = self.drawn.iter().filter_map(|drawn| drawn.oracle.as_ref()).collect();
+        let passing = oracles.iter().filter(|oracle| oracle.passes());
+        let finishes: Vec<f64> = passing.map(|oracle| oracle.duration_s).collect();
+        quantile(&finishes, oracles.len(), share)
     }
 
     /// The draw that came out worst: by its verdict, then by its time.

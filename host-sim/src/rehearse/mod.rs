@@ -4,6 +4,7 @@
 //! on the sensor's own curve, and a tick at which heat, door or load change cuts the step there.
 
 mod fault;
+pub mod oracle;
 mod outcome;
 mod people;
 mod practice;
@@ -15,6 +16,7 @@ mod whole;
 mod world;
 
 pub use fault::FaultKind;
+pub use oracle::{Oracle, SoakLead, oracle};
 pub use outcome::{Circumstances, result};
 pub use practice::Practice;
 pub use runner::{Board, Runner};

@@ -155,6 +155,12 @@ impl People {
         }
     }
 
+    /// What is still to be done, by tick.
+    #[must_use]
+    pub fn planned(&self) -> &[(u32, Act)] {
+        &self.acts
+    }
+
     /// Something is done at this tick.
     #[must_use]
     pub fn acts_at(&self, tick: u32) -> bool {

@@ -102,6 +102,12 @@ impl SensorFace {
         self
     }
 
+    /// What a reading is off by besides its noise, K.
+    #[must_use]
+    pub fn constant_error_k(&self) -> f64 {
+        self.error_k + self.correction_k
+    }
+
     /// Cold junction.
     pub fn junction(&mut self, tick: u32, faults: &Faults) -> Junction {
         let base = if faults.is_on(FaultKind::EnclosureHot, tick) {

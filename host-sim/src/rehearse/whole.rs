@@ -105,7 +105,7 @@ pub fn rehearse(request: &Request<'_>) -> Result<Rehearsal, Refusal> {
 }
 
 impl<'a> Request<'a> {
-    fn case(&self) -> Case<'a> {
+    pub(super) fn case(&self) -> Case<'a> {
         let oven = &self.truth.oven;
         let numbered = self.draw.map(|number| Draw::nth(oven, number));
         let draw = self.exactly.or(numbered).unwrap_or_else(|| Draw::nominal(oven));
@@ -116,9 +116,9 @@ impl<'a> Request<'a> {
 /// A bake with its tables, made and checked once for any number of plants.
 #[derive(Clone, Debug)]
 pub struct Bench<'a> {
-    believed: &'a Setup,
+    pub(super) believed: &'a Setup,
     model: Model,
-    settings: Settings,
+    pub(super) settings: Settings,
 }
 
 impl<'a> Bench<'a> {
@@ -148,7 +148,7 @@ impl<'a> Bench<'a> {
         Trace::new(&self.believed.bake, &case.truth.load, keeps_rows)
     }
 
-    fn world(&self, case: &Case<'_>) -> World {
+    pub(super) fn world(&self, case: &Case<'_>) -> World {
         let (believed, truth) = (self.believed, case.truth);
         World::new(&believed.bake, &truth.oven, &truth.load, &case.draw, &believed.oven, case.seed)
     }
@@ -279,7 +279,7 @@ impl<'a> Bench<'a> {
 }
 
 /// What a plant that went astray shows is no rehearsal.
-fn was_followed(world: &World, case: &Case<'_>) -> Result<(), Refusal> {
+pub(super) fn was_followed(world: &World, case: &Case<'_>) -> Result<(), Refusal> {
     if !world.plant.is_astray() {
         return Ok(());
     }

@@ -3,6 +3,8 @@
 //! It turns the plant's state into the controller's inputs and the controller's outputs into heat.
 //! Everything here is true; what the controller believes is elsewhere.
 
+mod known;
+
 use super::fault::{Fault, FaultKind, Faults};
 use super::people::{Act, People, ticks};
 use super::sensor::SensorFace;

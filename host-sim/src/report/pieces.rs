@@ -6,7 +6,7 @@
 use std::fmt::Write as _;
 
 use super::faults::fault;
-use super::result::{Answered, DoorEvent, Part, PartSoak, StepRun, Trip};
+use super::result::{Answered, DoorEvent, Part, PartSoak, StepRun, Trip, Verdict};
 use super::units::{Units, duration, h_mm, minutes_had, minutes_of};
 use super::{SoakWanted, Story, soaks_of};
 
@@ -269,6 +269,24 @@ pub const BY_THE_CLOCK: &str = "By the clock: the air is held at the middle of t
 pub fn took(story: &Story<'_>) -> String {
     let took = duration(story.result.duration_s);
     format!("It took {took} and {:.1} kWh of heat.", story.result.energy_kwh)
+}
+
+/// How short it could have been, if that was asked.
+#[must_use]
+pub fn fastest(story: &Story<'_>) -> Option<String> {
+    let oracle = story.result.oracle.as_ref()?;
+    let took = duration(oracle.duration_s);
+    if oracle.verdict != Verdict::Pass {
+        let word = oracle.verdict.word();
+        return Some(format!("Even knowing everything, the bake would be {word} after {took}."));
+    }
+    let mut said = format!("The fastest possible, knowing everything, would take {took}");
+    if story.result.is_good() {
+        let more = 100.0 * (story.result.duration_s / oracle.duration_s - 1.0);
+        let _ = write!(said, "; this bake takes {more:.0} % more");
+    }
+    said.push('.');
+    Some(said)
 }
 
 /// The same text with its first letter large.

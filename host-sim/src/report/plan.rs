@@ -161,7 +161,7 @@ impl PlanResult {
             },
             clock_pass_probability: plan.clock_pass_probability(),
             false_trip_probability: plan.false_trip_probability(),
-            oracle_finish_s: Quantiles { p50: None, p95: None },
+            oracle_finish_s: quantiles(&|share| plan.oracle_finish_s(share)),
             lags: plan.lags.iter().map(lag).collect(),
             clock: clock.collect(),
             advice: plan.advice.iter().map(advice).collect(),

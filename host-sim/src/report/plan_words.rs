@@ -97,6 +97,9 @@ fn setting(story: &PlanStory<'_>) -> String {
     if trips > 0 {
         let _ = write!(line, " {} trip with nothing wrong.", counted(trips, "draw", "draws"));
     }
+    if let Some(half_s) = story.plan.oracle_finish_s(0.5) {
+        let _ = write!(line, " Were all of the oven known: after about {}.", duration(half_s));
+    }
     line
 }
 

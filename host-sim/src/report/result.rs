@@ -238,15 +238,48 @@ pub struct Answered {
     pub said: Option<String>,
 }
 
-/// What a controller that sees the truth would have needed.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+/// What a controller that knows everything would have needed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Oracle {
-    /// s.
+    /// From start to end, s.
     #[serde(serialize_with = "seconds")]
     pub duration_s: f64,
+    /// The longest of its soaks' last tries; see [`PartSoak::lead_s`].
+    #[serde(serialize_with = "seconds_or_null")]
+    pub lead_s: Option<f64>,
+    /// What its parts would have had.
+    pub verdict: Verdict,
+    /// Every soak, every try.
+    pub soaks: Vec<OracleSoak>,
+}
+
+/// One run of one soak by a controller that knows everything.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OracleSoak {
+    /// Step, from 1.
+    pub step: usize,
+    /// Which time the step was run, from 1.
+    #[serde(rename = "try")]
+    pub round: u32,
     /// See [`PartSoak::lead_s`].
     #[serde(serialize_with = "seconds_or_null")]
     pub lead_s: Option<f64>,
+}
+
+impl From<&crate::rehearse::Oracle> for Oracle {
+    fn from(known: &crate::rehearse::Oracle) -> Self {
+        let soak = |soak: &crate::rehearse::SoakLead| OracleSoak {
+            step: soak.step,
+            round: soak.round,
+            lead_s: soak.lead_s,
+        };
+        Self {
+            duration_s: known.duration_s,
+            lead_s: known.lead_s(),
+            verdict: known.verdict(),
+            soaks: known.soaks.iter().map(soak).collect(),
+        }
+    }
 }
 
 impl BakeResult {

@@ -45,6 +45,9 @@ fn circumstances(out: &mut String, story: &Story<'_>) {
     let what = if story.rehearsed.is_some() { "Rehearsal of " } else { "" };
     wrap(out, "", 0, &format!("{what}\"{}\" in {}.", story.bake.name, setting(story)));
     wrap(out, "", 0, &pieces::took(story));
+    if let Some(fastest) = pieces::fastest(story) {
+        wrap(out, "", 0, &fastest);
+    }
     if story.is_by_the_clock() {
         wrap(out, "", 0, pieces::BY_THE_CLOCK);
     } else if story.result.verdict == Verdict::Pass {
