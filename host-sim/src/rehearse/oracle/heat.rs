@@ -17,8 +17,10 @@ pub(super) const SECOND: u32 = 10;
 const LONGEST: u32 = 256 * SECOND;
 /// Shares no further apart keep to a limit for long.
 const STEADY: f64 = 0.1;
-/// A part that must not get colder is heated for so long before none is tried again, ticks.
-const WARMED: u32 = 20 * SECOND;
+/// A part that must not get colder is heated for so long before none is tried again, ticks …
+const WARMED: u32 = 60 * SECOND;
+/// … and none is given for so long at least.
+const UNHEATED: u32 = 8 * SECOND;
 /// Share that keeps an oven at a limit before it is known better.
 const USUAL: f64 = 0.3;
 /// Longest step of a trial, ticks: a part's peak between two of them is missed by some thousandths
@@ -144,23 +146,25 @@ impl Trial<'_> {
 #[derive(Clone, Copy, Debug)]
 struct Whole {
     share: f64,
-    /// Tried for so long next, ticks; none: it does not serve even for a second.
+    /// It is given for so long at least, ticks.
+    shortest: u32,
+    /// Tried for so long next, ticks; none: it does not serve even for the shortest time.
     ticks: Option<u32>,
 }
 
 impl Whole {
-    const fn of(share: f64) -> Self {
-        Self { share, ticks: Some(64 * SECOND) }
+    const fn of(share: f64, shortest: u32) -> Self {
+        Self { share, shortest, ticks: Some(64 * SECOND) }
     }
 
     fn next(&mut self, body: &impl Body, trial: &Trial<'_>, end: u32) -> Option<Stretch> {
         let mut ticks = self.ticks?;
         while past_k(body, trial, Stretch { share: self.share, ticks }, end) > 0.0 {
-            if ticks == SECOND {
+            if ticks <= self.shortest {
                 self.ticks = None;
                 return None;
             }
-            ticks = (ticks / 2).next_multiple_of(SECOND);
+            ticks = (ticks / 2).next_multiple_of(self.shortest);
         }
         self.ticks = Some((2 * ticks).min(LONGEST));
         Some(Stretch { share: self.share, ticks })
@@ -212,7 +216,7 @@ pub struct Chooser {
 
 impl Default for Chooser {
     fn default() -> Self {
-        let (full, none) = (Whole::of(1.0), Whole::of(0.0));
+        let (full, none) = (Whole::of(1.0, SECOND), Whole::of(0.0, UNHEATED));
         Self { full, none, along: USUAL, bears: 1.0, moves: Vec::new(), limits: None }
     }
 }
@@ -247,7 +251,7 @@ impl Chooser {
             self.moves.clear();
             return none;
         }
-        self.none.ticks = Some(SECOND);
+        self.none.ticks = Some(4 * UNHEATED);
         let Stretch { share, ticks } = self.most(body, limits, u32::MAX);
         Stretch { share: share.min(self.bears), ticks: ticks.min(WARMED) }
     }
