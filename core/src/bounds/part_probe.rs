@@ -178,8 +178,9 @@ impl PartProbe {
         let off_k = fitted.offset_k + unseen_k;
         let is_colder = shown_c + off_k < around.coldest_air_c();
         if let (Some(coldest), true) = (&mut self.coldest, is_colder) {
-            // Its own noise, and a step that its due would not show.
-            raise(coldest, least_c + below_k - 3.0 * unseen_k);
+            // Its own noise, and a step that its due would not show: while the part rises, the due
+            // lets as much through as the part may be ahead.
+            raise(coldest, least_c + below_k - above_k - 3.0 * unseen_k);
         }
         self.prove(shown, off_k, around);
     }
