@@ -7,7 +7,7 @@
 //! setpoint. It knows the plant and no noise; the controller knows neither.
 
 use std::path::Path;
-use truesoak::compile;
+use truesoak::compile::{self, tuning::tune};
 use truesoak::files::{self, Setup};
 use truesoak::plant::{Draw, Plant};
 use truesoak::rehearse::{Board, Observer, Runner, Trace, World, model_of, run};
@@ -95,7 +95,7 @@ impl Course {
         let setup = files::read(&bakes.join(format!("{name}.toml")), &[])
             .unwrap_or_else(|refusal| panic!("{refusal}"));
         let model = model_of(&setup).expect("a model");
-        let settings = compile::settings(&setup.oven, &model);
+        let settings = compile::settings(&setup.oven, tune(&setup, &model).tuning);
         let draw = Draw::nominal(&setup.oven);
         let mut world = World::new(&setup.bake, &setup.oven, &setup.load, &draw, &setup.oven, 1);
         let mut board = Board::new(Controller::new(setup.bake.bake.clone(), model, settings));

@@ -4,7 +4,7 @@
 
 use divan::Bencher;
 use std::path::Path;
-use truesoak::compile;
+use truesoak::compile::{self, tuning::tune};
 use truesoak::files::{self, Setup};
 use truesoak::plant::{Draw, Plant};
 use truesoak::rehearse::{Request, model_of, rehearse};
@@ -58,7 +58,9 @@ fn reading_and_compiling_the_files(bencher: Bencher<'_, '_>) {
     bencher.bench_local(|| {
         let setup = setup("gas-out-hubs.toml");
         let model = model_of(&setup).expect("fits");
-        (compile::settings(&setup.oven, &model), compile::check::findings(&setup, &model))
+        let tuned = tune(&setup, &model);
+        let findings = compile::check::findings(&setup, &model, &tuned);
+        (compile::settings(&setup.oven, tuned.tuning), findings)
     });
 }
 
@@ -89,7 +91,7 @@ fn plant_of_one_minute(bencher: Bencher<'_, '_>) {
 fn controller_of_one_second(bencher: Bencher<'_, '_>) {
     let setup = setup("cure-hubs.toml");
     let model = model_of(&setup).expect("fits");
-    let settings = compile::settings(&setup.oven, &model);
+    let settings = compile::settings(&setup.oven, tune(&setup, &model).tuning);
     let mut controller = Controller::new(setup.bake.bake.clone(), model, settings);
     controller.command(Tick(0), Command::Start).expect("at rest");
     let mut now = 0_u32;

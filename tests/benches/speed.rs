@@ -8,7 +8,7 @@ use divan::Bencher;
 use divan::counter::ItemsCount;
 use std::path::Path;
 use truesoak::bare::{self, BareNetwork};
-use truesoak::compile;
+use truesoak::compile::{self, tuning::tune};
 use truesoak::files::{self, Setup};
 use truesoak::plant::open_loop::{OpenLoop, Stuck};
 use truesoak::plant::{Draw, Plant};
@@ -39,7 +39,7 @@ fn shipped(bake: &str) -> Setup {
 
 fn controller(setup: &Setup) -> Controller {
     let model = model_of(setup).expect("a model");
-    let settings = compile::settings(&setup.oven, &model);
+    let settings = compile::settings(&setup.oven, tune(setup, &model).tuning);
     Controller::new(setup.bake.bake.clone(), model, settings)
 }
 

@@ -10,7 +10,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
-use truesoak::compile::check;
+use truesoak::compile::{check, tuning::tune};
 use truesoak::files::{self, FileKind};
 use truesoak::rehearse::model_of;
 
@@ -97,7 +97,7 @@ fn judge(bake: &Path) -> Option<String> {
         Ok(model) => model,
         Err(refusal) => return Some(refusal.to_string()),
     };
-    let findings = check::findings(&setup, &model);
+    let findings = check::findings(&setup, &model, &tune(&setup, &model));
     (!findings.is_empty()).then(|| setup.refuse(findings).to_string())
 }
 

@@ -5,7 +5,7 @@
 //! any, classical Runge–Kutta on laws written apart where there are none, and whole bakes.
 
 use std::path::Path;
-use truesoak::compile;
+use truesoak::compile::{self, tuning::tune};
 use truesoak::files::{self, Setup};
 use truesoak::plant::convection::{Body, Film};
 use truesoak::plant::doorway::Doorway;
@@ -341,7 +341,7 @@ fn shipped(bake: &str) -> Setup {
 
 fn bake(setup: &Setup) -> (World, Trace) {
     let model = model_of(setup).expect("a model");
-    let settings = compile::settings(&setup.oven, &model);
+    let settings = compile::settings(&setup.oven, tune(setup, &model).tuning);
     let draw = Draw::nominal(&setup.oven);
     let mut world = World::new(&setup.bake, &setup.oven, &setup.load, &draw, &setup.oven, 1);
     let mut board = Board::new(Controller::new(setup.bake.bake.clone(), model, settings));

@@ -324,7 +324,7 @@ fn the_air_loop_follows_a_reference_response() {
             worst = worst.max((y - expected).abs());
             assert!((y - expected).abs() < 0.015, "{second}: {y} against {expected}");
         }
-        let duty = control.second(y as f32, 1.0, around);
+        let duty = control.second(y as f32, 1.0, around, true);
         let load = if second >= 1800 { 5.0 } else { 0.0 };
         delayed.push_back(100.0 * f64::from(duty - around) + load);
         let u = delayed.pop_front().unwrap();

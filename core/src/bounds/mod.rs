@@ -35,6 +35,7 @@ use load::Load;
 use model::{CELLS_MAX, CLASSES_MAX, Model};
 use part_probe::PartProbe;
 pub use part_probe::Trust;
+pub use predict::Hold;
 use second_sensor::SecondSensor;
 use seen::Seen;
 use side::Side;

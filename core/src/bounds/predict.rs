@@ -24,6 +24,15 @@ impl Surroundings {
     }
 }
 
+/// What holds a reading.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Hold {
+    /// Duty; above 1 the heater is too weak, below 0 the oven too warm.
+    pub duty: f32,
+    /// Element, °C.
+    pub element_c: f32,
+}
+
 impl Bounds {
     /// What the nominal oven's sensor shows, from duty alone.
     #[must_use]
@@ -60,7 +69,10 @@ impl Bounds {
         let off = (1.0 - view) * around.pull / around.conductance + view * liner;
         let end = off.max(setpoint.0);
         let decay = self.element_decay_s(model, around.conductance);
-        Celsius(reading.0.max(peak_behind_lag(reading.0, goal, end, decay, lag)))
+        // The air lags the element too, by little: taken as more of the sensor's lag.
+        let air_s = model.air.capacity_j_per_k / (around.conductance + convection(model));
+        let goal = goal + (1.0 - view) * air_s * slope_k_per_s;
+        Celsius(reading.0.max(peak_behind_lag(reading.0, goal, end, decay, lag + air_s)))
     }
 
     /// Duty that holds the reading at `setpoint` with the nominal liner and parts as they are,
@@ -73,19 +85,32 @@ impl Bounds {
     /// The same without its ends: above 1 the heater is too weak, below 0 the oven too warm.
     #[must_use]
     pub fn holding_duty(&self, model: &Model, setpoint: Celsius) -> f32 {
+        self.hold(model, setpoint).duty
+    }
+
+    /// What holds the reading at `setpoint` with the nominal liner and parts as they are.
+    #[must_use]
+    pub fn hold(&self, model: &Model, setpoint: Celsius) -> Hold {
         let element = &model.element;
-        let share = element.radiant_share.middle();
         let liner = self.nominal.liner.celsius();
         let air = seen::air(Side::Nominal, self.view_ratio, setpoint.0, liner);
         let around = self.surroundings(model, air);
         let to_air = around.conductance * air - around.pull;
-        let convection = (1.0 - share) * element.convection_w_per_k;
+        let convection = convection(model);
         if convection <= 0.0 {
-            return 0.0;
+            return Hold { duty: 0.0, element_c: air };
         }
         let needed = air + to_air / convection;
+        let share = element.radiant_share.middle();
         let to_liner = share * element.radiation_m2 * laws::radiation(needed, liner);
-        (to_air + to_liner) / (element.power.middle() * element.power_w)
+        let duty = (to_air + to_liner) / (element.power.middle() * element.power_w);
+        Hold { duty, element_c: needed }
+    }
+
+    /// The element of the nominal oven.
+    #[must_use]
+    pub fn nominal_element(&self) -> Celsius {
+        Celsius(self.nominal.element.celsius())
     }
 
     fn surroundings(&self, model: &Model, air_c: f32) -> Surroundings {
@@ -125,7 +150,7 @@ impl Bounds {
         let share = element.radiant_share.middle();
         let now = self.nominal.element.celsius();
         let liner = self.nominal.liner.celsius();
-        let convection = (1.0 - share) * element.convection_w_per_k;
+        let convection = convection(model);
         // Of a kelvin the element falls, the air follows this much.
         let followed = convection / (convection + around_w_per_k);
         let radiation = share * element.radiation_m2 * laws::radiation_slope(now, liner);
@@ -139,6 +164,11 @@ impl Bounds {
         let loss = convection * (1.0 - followed) + radiation + seen_parts;
         if loss > 0.0 { element.capacity_j_per_k / loss } else { f32::MAX }
     }
+}
+
+/// Conductance from the nominal element to the air, W/K.
+fn convection(model: &Model) -> f32 {
+    (1.0 - model.element.radiant_share.middle()) * model.element.convection_w_per_k
 }
 
 /// Peak of a first-order lag that starts at `shown` behind something decaying from `goal` to `end`

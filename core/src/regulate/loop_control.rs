@@ -41,9 +41,15 @@ impl LoopControl {
         Self { pid, tuning, integral: 0.0 }
     }
 
-    /// One second: the duty for a reading, a setpoint and a feed-forward. Anything not finite gives
-    /// no heat and leaves the loop as it was.
-    pub fn second(&mut self, reading_c: f32, setpoint_c: f32, feed_forward: f32) -> f32 {
+    /// One second: the duty for a reading, a setpoint and a feed-forward; the error is summed up or
+    /// not. Anything not finite gives no heat and leaves the loop as it was.
+    pub fn second(
+        &mut self,
+        reading_c: f32,
+        setpoint_c: f32,
+        feed_forward: f32,
+        sums: bool,
+    ) -> f32 {
         if !(reading_c.is_finite() && setpoint_c.is_finite() && feed_forward.is_finite()) {
             return 0.0;
         }
@@ -51,7 +57,7 @@ impl LoopControl {
         let error_k = setpoint_c - reading_c;
         let expected = feed_forward + self.integral + self.tuning.gain_per_k * error_k;
         let winds_up = (expected >= 1.0 && error_k > 0.0) || (expected <= 0.0 && error_k < 0.0);
-        self.pid.ki = if winds_up { 0.0 } else { self.integral_gain() };
+        self.pid.ki = if winds_up || !sums { 0.0 } else { self.integral_gain() };
         let output = self.pid.next_control_output(reading_c);
         self.integral = output.i;
         (feed_forward + output.output).clamp(0.0, 1.0)
@@ -102,7 +108,7 @@ mod tests {
     fn a_saturated_loop_does_not_wind_up() {
         let mut control = LoopControl::new(TUNING);
         for _ in 0..3600 {
-            assert!((control.second(20.0, 150.0, 0.3) - 1.0).abs() < 1e-6);
+            assert!((control.second(20.0, 150.0, 0.3, true) - 1.0).abs() < 1e-6);
         }
         assert!(control.integral().abs() < 1e-6);
     }
@@ -110,12 +116,21 @@ mod tests {
     #[test]
     fn a_standing_error_is_integrated_away() {
         let mut control = LoopControl::new(TUNING);
-        let first = control.second(149.0, 150.0, 0.3);
+        let first = control.second(149.0, 150.0, 0.3, true);
         for _ in 0..200 {
-            let _ = control.second(149.0, 150.0, 0.3);
+            let _ = control.second(149.0, 150.0, 0.3, true);
         }
-        let later = control.second(149.0, 150.0, 0.3);
+        let later = control.second(149.0, 150.0, 0.3, true);
         assert!((later - first - 0.05).abs() < 0.002, "{first} {later}");
+    }
+
+    #[test]
+    fn an_error_on_its_way_is_not_integrated() {
+        let mut control = LoopControl::new(TUNING);
+        let first = control.second(145.0, 150.0, 0.3, false);
+        for _ in 0..200 {
+            assert!((control.second(145.0, 150.0, 0.3, false) - first).abs() < 1e-6);
+        }
     }
 
     #[test]
@@ -123,8 +138,8 @@ mod tests {
         let mut control = LoopControl::new(TUNING);
         control.preset(0.123);
         assert!((control.integral() - 0.123).abs() < 1e-6);
-        assert!((control.second(150.0, 150.0, 0.2) - 0.323).abs() < 1e-6);
-        assert!(control.second(f32::NAN, 150.0, 0.2).abs() < 1e-9);
-        assert!((control.second(150.0, 150.0, 0.2) - 0.323).abs() < 1e-6);
+        assert!((control.second(150.0, 150.0, 0.2, true) - 0.323).abs() < 1e-6);
+        assert!(control.second(f32::NAN, 150.0, 0.2, true).abs() < 1e-9);
+        assert!((control.second(150.0, 150.0, 0.2, true) - 0.323).abs() < 1e-6);
     }
 }

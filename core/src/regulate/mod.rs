@@ -1,15 +1,21 @@
 //! Heat: from what the sequence wants to a duty, once a second, and to the drive, each tick.
 //!
 //! ```text
-//!            air far below the setpoint, parts allow it
-//!          ┌─────────────────────────────────────────────► FULL ───┐
-//!       REGULATE                                                   │
-//!          └◄──────────────────────────────────────────────────────┘
-//!            predicted peak a kelvin above the setpoint, or parts would be carried too far
+//!        air far below the setpoint, parts allow it
+//!      ┌───────────────────────────────────────────► FULL
+//!   REGULATE ◄────────────────────────────────────── │ ▲
+//!      ▲            parts would be carried too far   │ │ far below again
+//!      │                                             ▼ │
+//!      └──────────────────────────────────────────── COAST
+//!        there, or not rising any more                 predicted peak a kelvin above
 //! ```
 //!
-//! FULL is full power, the fastest way up; REGULATE is the PID, whose integral stands still
-//! meanwhile. The reading never drives heat while it is doubted.
+//! FULL is full power, the fastest way up. COAST gives none until the element holds no more than the
+//! setpoint needs, and from there on what holds it: the reading comes up by itself. REGULATE is the
+//! PID, whose integral stands still on the way. The reading never drives heat while it is doubted.
+//!
+//! The feed-forward knows how walls and parts warm, and leads the element, which would be minutes
+//! late. It answers no reading but through them, slowly; so the gains can be those of a calm loop.
 
 pub mod governor;
 pub mod loop_control;
@@ -32,6 +38,12 @@ const FAR_BELOW_K: f32 = 4.0;
 const PEAK_BELOW_K: f32 = 2.0;
 /// Full power ends when the predicted peak passes the setpoint by this, K.
 const PEAK_ABOVE_K: f32 = 1.0;
+/// A reading far below that rises faster is on its way, K/s.
+const ON_ITS_WAY_K_PER_S: f32 = 0.05;
+/// The element is led by its rate over so many seconds …
+const LEAD_S: f32 = 15.0;
+/// … unless what is needed of it jumps by so much, K.
+const LEAD_MAX_K: f32 = 60.0;
 /// The air bound is kept this far below its limit, K.
 const AIR_LIMIT_CLEAR_K: f32 = 6.0;
 /// … as it will be in so many seconds if it rises on as it did over as many.
@@ -51,6 +63,7 @@ pub const RECOVERED_S: u8 = 30;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Stage {
     Full,
+    Coast,
     Regulate,
 }
 
@@ -92,6 +105,8 @@ pub struct Regulator {
     back_s: u8,
     /// Bounds of the air in the last seconds, newest first.
     airs: [Option<Celsius>; AIR_AHEAD_S],
+    /// What is needed of the element, some seconds late, °C.
+    needed_c: Option<f32>,
 }
 
 impl Regulator {
@@ -108,6 +123,7 @@ impl Regulator {
             recovering: false,
             back_s: 0,
             airs: [None; AIR_AHEAD_S],
+            needed_c: None,
         }
     }
 
@@ -153,6 +169,7 @@ impl Regulator {
         let (Some(setpoint), Some(reading)) = (setpoint, view.reading) else {
             self.duty = 0.0;
             self.stage = Stage::Regulate;
+            self.needed_c = None;
             if let Some(reading) = view.reading {
                 self.control.follow(reading.0);
             }
@@ -162,6 +179,7 @@ impl Regulator {
         if !view.possible {
             self.control.follow(reading.0);
             self.stage = Stage::Regulate;
+            self.needed_c = None;
         }
         self.follow_recovery(setpoint, reading)
     }
@@ -204,20 +222,42 @@ impl Regulator {
     }
 
     fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
-        self.stage = self.next_stage(view, setpoint, reading);
-        let feed_forward = view.bounds.feed_forward(view.model, setpoint);
+        let hold = view.bounds.hold(view.model, setpoint);
+        let feed_forward = hold.duty + self.lead(view.model, hold.element_c);
+        let feed_forward = feed_forward.clamp(0.0, 1.0);
+        let charged = view.bounds.nominal_element().0 > hold.element_c;
+        let way = Way { setpoint, reading, charged };
+        self.stage = self.next_stage(view, &way);
         let mut duty = match self.stage {
-            Stage::Full => {
-                self.control.follow(reading.0);
-                1.0
+            Stage::Regulate => {
+                let sums = !way.is_on_it(view.slope_k_per_s);
+                self.control.second(reading.0, setpoint.0, feed_forward, sums)
             }
-            Stage::Regulate => self.control.second(reading.0, setpoint.0, feed_forward),
+            Stage::Full | Stage::Coast => {
+                self.control.follow(reading.0);
+                match self.stage {
+                    Stage::Full => 1.0,
+                    _ if way.charged => 0.0,
+                    _ => (feed_forward + self.control.integral()).clamp(0.0, 1.0),
+                }
+            }
         };
         if view.frozen {
             let (low, high) = (1.0 - FROZEN_SHARE, 1.0 + FROZEN_SHARE);
             duty = duty.max(low * feed_forward).min(high * feed_forward);
         }
         duty.min(self.air_cap(view)).min(part_cap(view))
+    }
+
+    /// Duty by which the element follows what is needed of it, which moves as walls and parts warm:
+    /// left to itself it would be as late as it is slow.
+    fn lead(&mut self, model: &Model, needed_c: f32) -> f32 {
+        let late_c = self.needed_c.filter(|late_c| libm::fabsf(needed_c - late_c) < LEAD_MAX_K);
+        let late_c = late_c.unwrap_or(needed_c);
+        let rises_k_per_s = (needed_c - late_c) / LEAD_S;
+        self.needed_c = Some(late_c + rises_k_per_s);
+        let element = &model.element;
+        rises_k_per_s * element.capacity_j_per_k / (element.power.middle() * element.power_w)
     }
 
     /// Duty that keeps the air bound, seen some seconds ahead, clear of its limit.
@@ -230,15 +270,19 @@ impl Regulator {
         (clear_k.0 / AIR_LIMIT_BAND_K).clamp(0.0, 1.0)
     }
 
-    fn next_stage(&self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> Stage {
+    fn next_stage(&self, view: &SecondView<'_>, way: &Way) -> Stage {
+        let (setpoint, reading) = (way.setpoint, way.reading);
         let peak = view.bounds.peak_ahead(view.model, reading, view.slope_k_per_s, setpoint);
-        let full = match self.stage {
-            Stage::Full => (peak - setpoint).0 < PEAK_ABOVE_K,
-            Stage::Regulate => {
-                (setpoint - reading).0 > FAR_BELOW_K && (setpoint - peak).0 > PEAK_BELOW_K
-            }
+        let far = way.is_far() && (setpoint - peak).0 > PEAK_BELOW_K;
+        let there = reading >= setpoint || view.slope_k_per_s <= 0.0;
+        let next = match self.stage {
+            Stage::Full if (peak - setpoint).0 < PEAK_ABOVE_K => Stage::Full,
+            Stage::Coast | Stage::Regulate if far => Stage::Full,
+            Stage::Regulate => Stage::Regulate,
+            Stage::Coast if there && !way.charged => Stage::Regulate,
+            Stage::Full | Stage::Coast => Stage::Coast,
         };
-        if full && !carries_too_far(view) { Stage::Full } else { Stage::Regulate }
+        if next == Stage::Full && carries_too_far(view) { Stage::Regulate } else { next }
     }
 
     fn follow_recovery(&mut self, setpoint: Celsius, reading: Celsius) -> bool {
@@ -247,6 +291,26 @@ impl Regulator {
         let back = self.recovering && self.back_s >= RECOVERED_S;
         self.recovering &= !back;
         back
+    }
+}
+
+/// Where the reading is on its way to the setpoint.
+#[derive(Clone, Copy, Debug)]
+struct Way {
+    setpoint: Celsius,
+    reading: Celsius,
+    /// The element holds more heat than keeps the reading at the setpoint.
+    charged: bool,
+}
+
+impl Way {
+    fn is_far(&self) -> bool {
+        (self.setpoint - self.reading).0 > FAR_BELOW_K
+    }
+
+    /// Far below and rising: what is missing is no lasting error yet.
+    fn is_on_it(&self, slope_k_per_s: f32) -> bool {
+        self.is_far() && slope_k_per_s > ON_ITS_WAY_K_PER_S
     }
 }
 

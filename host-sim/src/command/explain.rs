@@ -9,18 +9,18 @@ use truesoak_core::bounds::model::Model;
 pub(super) fn defaults(setup: &Setup, model: &Model) -> Vec<DefaultUsed> {
     let mut all = setup.defaults.clone();
     if setup.oven.tuning.is_none() {
-        let tuned = tuning::tune(&setup.oven, model);
-        for (key, value) in [
-            ("gain", format!("{:.4} 1/K", tuned.gain_per_k)),
-            ("integral_time", format!("{:.0} s", tuned.integral_time_s)),
-            ("derivative_time", format!("{:.1} s", tuned.derivative_time_s)),
-        ] {
+        let tuned = tuning::tune(setup, model);
+        for (key, value) in tuned.words() {
             all.push(DefaultUsed {
                 key: format!("oven.tuning.{key}"),
                 value,
-                source: "computed from this oven: Skogestad 2003, slowed until every corner of \
-                         the spread is held with a sensitivity of 1.6 or less"
-                    .to_owned(),
+                source: format!(
+                    "computed from this oven by MIGO (Åström & Hägglund 2004), the greatest \
+                     integral gain whose sensitivity M_s is at most {:.1} at every corner of the \
+                     spread: {:.2} at the worst",
+                    tuning::SENSITIVITY_MAX,
+                    tuned.sensitivity
+                ),
             });
         }
     }

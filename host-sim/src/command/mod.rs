@@ -11,7 +11,10 @@ mod outputs;
 mod plan;
 mod simulate;
 
+use crate::compile::tuning;
+use crate::files::Setup;
 use crate::interrupt;
+use crate::rehearse::model_of;
 use crate::report::text::Paint;
 use crate::report::units::Units;
 use clap::{Parser, Subcommand, ValueEnum};
@@ -164,6 +167,17 @@ pub fn run() -> ExitCode {
             eprintln!("{failure}");
             ExitCode::from(failure.exit_code())
         }
+    }
+}
+
+/// Says what is to be known of gains of a person's own.
+fn note_tuning(setup: &Setup) {
+    if setup.oven.tuning.is_none() {
+        return;
+    }
+    let note = model_of(setup).ok().and_then(|model| tuning::note(setup, &model));
+    if let Some(note) = note {
+        eprintln!("note: {note}");
     }
 }
 

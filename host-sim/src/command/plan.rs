@@ -1,7 +1,7 @@
 //! `truesoak plan`: what to expect of a bake, and what to change.
 
 use super::outputs::{Outputs, failed};
-use super::{Answer, Failure, Format, Globals, failure_text, print};
+use super::{Answer, Failure, Format, Globals, failure_text, note_tuning, print};
 use crate::files::{self, Override, Setup};
 use crate::interrupt;
 use crate::plan::{Progress, Wanted, plan};
@@ -72,6 +72,9 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     let planned = plan(&wanted, &bar);
     bar.0.finish_and_clear();
     let plan = planned.inspect_err(|_| outputs.take_back())?;
+    if !globals.quiet {
+        note_tuning(&setup);
+    }
     let typed = typed(arguments);
     let story = PlanStory {
         plan: &plan,

@@ -1,7 +1,7 @@
 //! `truesoak simulate`: rehearse a bake.
 
 use super::outputs::{Output, Outputs, failed};
-use super::{Answer, Failure, Format, Globals, explain, print};
+use super::{Answer, Failure, Format, Globals, explain, note_tuning, print};
 use crate::files::{self, DefaultUsed, FileKind, Override, Setup};
 use crate::interrupt;
 use crate::log::{Header, RehearsalHeader, Row, Source, Writer};
@@ -91,6 +91,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         }
     };
     if !globals.quiet {
+        note_tuning(&believed);
         note_unplayed(&believed, &rehearsal, arguments.by_the_clock);
     }
     let told = Told { arguments, globals, believed: &believed, rehearsal: &rehearsal };

@@ -5,7 +5,7 @@
 //! fault nobody has. Five or six bakes on six to sixteen draws each, one value changed at a time.
 
 use super::steady::{self, Span};
-use super::tuning;
+use super::tuning::{self, Tuned};
 use crate::files::quantity::Scale;
 use crate::files::{FileKind, Finding, KeyPath, Setup};
 use truesoak_core::bake::{Purpose, Soak, Step};
@@ -14,9 +14,9 @@ use truesoak_core::bounds::model::Model;
 
 /// A window must leave at least so much for the reading, K.
 pub const SPAN_LEAST_K: f64 = 2.0;
-/// Most that the shortest pulse of the drive may heat the air, K. Measured: 3.6 K trips on no draw,
-/// 5.6 K on one of six (`drive-welded`).
-const PULSE_MAX_K: f64 = 3.7;
+/// Most that the shortest pulse of the drive may heat the air, K. Measured: 2.5 K trips on no draw,
+/// 4.0 K on one of six (`drive-welded`).
+const PULSE_MAX_K: f64 = 2.6;
 /// Slowest element, s: what it still holds when it goes off must not look like a drive that does
 /// not. Measured: 290 s trips on no draw, 345 s on one of sixteen (`drive-welded`).
 const ELEMENT_MAX_S: f64 = 300.0;
@@ -38,7 +38,7 @@ const AIR_ABOVE_MAX_K: f64 = 40.0;
 
 /// Every contradiction of a bake with its oven's model.
 #[must_use]
-pub fn findings(setup: &Setup, model: &Model) -> Vec<Finding> {
+pub fn findings(setup: &Setup, model: &Model, tuned: &Tuned) -> Vec<Finding> {
     let mut found = Vec::new();
     let hottest_c = hottest_wanted_c(setup);
     if !steady::can_hold(model, hottest_c) {
@@ -46,6 +46,7 @@ pub fn findings(setup: &Setup, model: &Model) -> Vec<Finding> {
         return found;
     }
     found.extend(heater(setup, model));
+    found.extend(air_loop(setup, model, tuned));
     let mut seen: Vec<Soak> = Vec::new();
     for (index, step) in setup.bake.bake.steps.iter().enumerate() {
         let Step::Soak(soak) = step else { continue };
@@ -100,7 +101,7 @@ fn kept_from(setup: &Setup, model: &Model, wanted_c: f64, at: KeyPath) -> Option
 /// A heater whose heat comes in lumps, stays too long, or is far more than the oven can use.
 fn heater(setup: &Setup, model: &Model) -> Option<Finding> {
     let oven = &setup.oven;
-    let air = tuning::nominal(oven, model);
+    let air = tuning::nominal(model);
     let at = |key: &str| KeyPath::oven("heater").key(key);
     let (power_w, holds_j) = (oven.heater.power_w, oven.heater.capacity_j_per_k);
     let duty = steady::holding_duty_at(model, HELD_C);
@@ -154,6 +155,29 @@ fn heater(setup: &Setup, model: &Model) -> Option<Finding> {
         );
     }
     None
+}
+
+/// Gains under which the air never comes to rest, or an oven that none keep calm.
+fn air_loop(setup: &Setup, model: &Model, tuned: &Tuned) -> Option<Finding> {
+    if setup.oven.tuning.is_none() {
+        return (tuned.sensitivity > tuning::SENSITIVITY_MAX).then(|| {
+            Finding::new(
+                KeyPath::oven("drive").key("minimum_on"),
+                "no gains keep the air calm in every oven the spread allows",
+                "a drive and a sensor that answer sooner than the oven does",
+                "shorten minimum_on and minimum_off, or fit a sensor with less lag",
+            )
+            .and_at(KeyPath::oven("sensor").key("lag"))
+        });
+    }
+    tuned.sensitivity.is_infinite().then(|| {
+        Finding::new(
+            KeyPath::oven("tuning").key("gain"),
+            "with these gains the air swings without end in an oven the spread allows",
+            format!("gains that settle, such as {}", tuning::computed(setup, model).line()),
+            "take those, or leave [tuning] out",
+        )
+    })
 }
 
 fn is_same_window(a: &Soak, b: &Soak) -> bool {

@@ -16,6 +16,7 @@ use crate::plant::fit::Fit;
 use truesoak_core::bounds::model::{
     Air, CELLS_MAX, CLASSES_MAX, Cabinet, Class, Element, Film, Model, Point, Probe, Sensor,
 };
+use truesoak_core::regulate::Tuning;
 use truesoak_core::tick::Settings;
 use truesoak_core::units::{Celsius, Kelvins, Span};
 
@@ -232,12 +233,12 @@ fn positive_film(film: &Film) -> bool {
     positive(film.constant + film.quarter) && positive(film.law.low)
 }
 
-/// What the board is fitted with, from its oven and load.
+/// What the board is fitted with, from its oven and the gains of its air loop.
 #[must_use]
-pub fn settings(oven: &Oven, model: &Model) -> Settings {
+pub fn settings(oven: &Oven, tuning: Tuning) -> Settings {
     let spread = &oven.spread;
     Settings {
-        tuning: tuning::tune(oven, model),
+        tuning,
         minimum_on_s: oven.drive.minimum_on_s as f32,
         minimum_off_s: oven.drive.minimum_off_s as f32,
         // Each sensor may be off by its offset, and the two may hang in different air.

@@ -5,7 +5,7 @@ use super::air::Air;
 use super::derive::{Derived, Point, derive};
 use super::doorway::Doorway;
 use super::draw::Draw;
-use super::network::{Builder, End, GroupId, Law, NodeId, SensorId, SensorSpec};
+use super::network::{Builder, End, GroupId, Law, Linearised, NodeId, SensorId, SensorSpec};
 use super::simulation::{Energy, Simulation};
 use crate::files::load::Load;
 use crate::files::oven::Oven;
@@ -170,6 +170,12 @@ impl Plant {
             }
         }));
         look.node(self.air)
+    }
+
+    /// How its air sensor answers its heater near the present state.
+    #[must_use]
+    pub fn linearised(&self) -> Linearised {
+        self.simulation.linearised(self.air_sensor)
     }
 
     /// Nodes of its network.

@@ -264,6 +264,21 @@ pub struct State {
     pub(super) lost_j: f64,
 }
 
+/// A network near a state: heat into its nodes and what a sensor shows.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Linearised {
+    /// Of each node, J/K.
+    pub capacities_j_per_k: Vec<f64>,
+    /// For each node, what a kelvin of it brings to every node, W/K.
+    pub slopes_w_per_k: Vec<Vec<f64>>,
+    /// The node with the heater.
+    pub heated: usize,
+    /// Nodes the sensor sees, each with its share.
+    pub seen: [(usize, f64); 2],
+    /// The sensor's lag, s.
+    pub lag_s: f64,
+}
+
 impl Network {
     /// Sets a group's scale; true if it changed.
     pub fn set_scale(&mut self, group: GroupId, scale: f64) -> bool {
@@ -379,6 +394,34 @@ impl Network {
             let Places { a, b, .. } = carrier.places;
             let (flow, ..) = doorway::flow_and_slopes(carrier.factor, kelvins[a], kelvins[b]);
             move_heat(carrier.places, flow);
+        }
+    }
+
+    /// Its slopes at a state, by central differences of the flows themselves, with the heat of one
+    /// node and what one sensor shows.
+    #[must_use]
+    pub fn linearised(&self, state: &State, heated: usize, sensor: SensorId) -> Linearised {
+        /// Small beside what films and radiation change over, large beside their last digits, K.
+        const STEP_K: f64 = 1e-3;
+        let count = self.count();
+        let slopes_by = |node: usize| {
+            let flows = |by_k: f64| {
+                let mut kelvins = state.kelvins.clone();
+                kelvins[node] += by_k;
+                let mut flows = vec![0.0; count + 1];
+                self.flows(&kelvins, &mut flows);
+                flows
+            };
+            let (above, below) = (flows(STEP_K), flows(-STEP_K));
+            (0..count).map(|to| (above[to] - below[to]) / (2.0 * STEP_K)).collect()
+        };
+        let Sensor { node, second, share, lag_s } = self.fixed.sensors[sensor];
+        Linearised {
+            capacities_j_per_k: self.fixed.capacities.clone(),
+            slopes_w_per_k: (0..count).map(slopes_by).collect(),
+            heated,
+            seen: [(node, 1.0 - share), (second, share)],
+            lag_s,
         }
     }
 

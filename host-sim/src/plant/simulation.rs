@@ -7,7 +7,7 @@
 //! cannot be followed there is astray for good: whoever runs it ends and says so.
 
 use super::ZERO_CELSIUS_K;
-use super::network::{GroupId, Network, NodeId, SensorId, State};
+use super::network::{GroupId, Linearised, Network, NodeId, SensorId, State};
 use super::step::{Stepper, Weights, growth};
 
 /// Length of a tick, s.
@@ -97,6 +97,12 @@ impl Simulation {
         };
         simulation.begun_j = simulation.network.stored_j(&simulation.state);
         simulation
+    }
+
+    /// How it answers its heater near the present state.
+    #[must_use]
+    pub fn linearised(&self, sensor: SensorId) -> Linearised {
+        self.network.linearised(&self.state, self.heater, sensor)
     }
 
     /// Heater power from now on, W.

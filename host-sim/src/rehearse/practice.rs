@@ -233,7 +233,9 @@ impl Practice {
         (self.sum_c, self.count) = (0.0, 0);
         self.setpoint = self.wanted(now);
         self.duty = match (self.setpoint, self.reading) {
-            (Some(setpoint), Some(reading)) => self.control.second(reading.0, setpoint.0, 0.0),
+            (Some(setpoint), Some(reading)) => {
+                self.control.second(reading.0, setpoint.0, 0.0, true)
+            }
             _ => 0.0,
         };
         let clock_s = self.clock.map_or(0, |clock| now.since(clock) / TICKS_PER_SECOND);

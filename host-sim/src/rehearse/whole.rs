@@ -8,7 +8,7 @@ use super::runner::{Board, Runner};
 use super::tally::Tally;
 use super::trace::{Observer, Trace};
 use super::world::{Unplayed, World};
-use crate::compile::{self, check};
+use crate::compile::{self, check, tuning};
 use crate::files::{FileKind, Finding, KeyPath, Refusal, Setup};
 use crate::plant::Draw;
 use crate::report::result::BakeResult;
@@ -128,11 +128,12 @@ impl<'a> Bench<'a> {
     /// A bake that contradicts its oven's model.
     pub fn new(believed: &'a Setup) -> Result<Self, Refusal> {
         let model = model_of(believed)?;
-        let findings = check::findings(believed, &model);
+        let tuned = tuning::tune(believed, &model);
+        let findings = check::findings(believed, &model, &tuned);
         if !findings.is_empty() {
             return Err(believed.refuse(findings));
         }
-        let settings = compile::settings(&believed.oven, &model);
+        let settings = compile::settings(&believed.oven, tuned.tuning);
         Ok(Self { believed, model, settings })
     }
 

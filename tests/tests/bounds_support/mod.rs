@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, VecDeque};
 use std::rc::Rc;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
-use truesoak::compile;
+use truesoak::compile::{self, tuning::tune};
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{self, Board, Observer, PartNow, Runner, World, model_of};
@@ -426,7 +426,7 @@ impl std::fmt::Display for Survey {
 
 fn bake(believed: &Setup, truth: &Setup, draw: &Draw, seed: u64, tamper: Tamper) -> Checker {
     let model = model_of(believed).unwrap_or_else(|refusal| panic!("{refusal}"));
-    let settings = compile::settings(&believed.oven, &model);
+    let settings = compile::settings(&believed.oven, tune(believed, &model).tuning);
     let said = Rc::new(RefCell::new(Said::default()));
     let controller = Controller::new(believed.bake.bake.clone(), model, settings);
     let mut board = Watched { board: Board::new(controller), tamper, said: said.clone() };

@@ -4,7 +4,7 @@
 
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
-use truesoak::compile::check;
+use truesoak::compile::{check, tuning::tune};
 use truesoak::files::{self, Override, Setup};
 use truesoak::rehearse::model_of;
 
@@ -74,7 +74,7 @@ impl Desk {
     pub fn judge_with(&self, set: &[Override]) -> Result<(), String> {
         let setup = self.read(set)?;
         let model = model_of(&setup).map_err(|refusal| refusal.to_string())?;
-        let findings = check::findings(&setup, &model);
+        let findings = check::findings(&setup, &model, &tune(&setup, &model));
         if findings.is_empty() { Ok(()) } else { Err(setup.refuse(findings).to_string()) }
     }
 }
