@@ -32,6 +32,8 @@ pub enum Event {
     StepBegan(u8),
     /// A soak gave up short.
     GaveUp(u8),
+    /// Parts of a soak may stay above the lower end of its window no longer.
+    NoLonger(u8),
     /// The door opened.
     DoorOpened,
     /// The door closed.
@@ -115,6 +117,7 @@ impl fmt::Display for Event {
             Self::Started => formatter.write_str("started"),
             Self::StepBegan(index) => write!(formatter, "step {}", u16::from(*index) + 1),
             Self::GaveUp(index) => write!(formatter, "gave up step {}", u16::from(*index) + 1),
+            Self::NoLonger(index) => write!(formatter, "no longer step {}", u16::from(*index) + 1),
             Self::DoorOpened => formatter.write_str("door opened"),
             Self::DoorClosed => formatter.write_str("door closed"),
             Self::Recovered => formatter.write_str("recovered"),
@@ -199,6 +202,9 @@ impl Event {
         if let Some(number) = words.strip_prefix("gave up step ") {
             return index(number).map(Self::GaveUp);
         }
+        if let Some(number) = words.strip_prefix("no longer step ") {
+            return index(number).map(Self::NoLonger);
+        }
         match words {
             "ended stopped" => Some(Self::Ended(Ending::Stopped)),
             "ended bake-too-long" => Some(Self::Ended(Ending::TooLong)),
@@ -229,6 +235,7 @@ mod tests {
             Event::StepBegan(0),
             Event::StepBegan(23),
             Event::GaveUp(4),
+            Event::NoLonger(0),
             Event::DoorOpened,
             Event::DoorClosed,
             Event::Recovered,

@@ -10,6 +10,7 @@ use crate::bounds::{Bounds, Hottest, Present, Second};
 use crate::event::Event;
 use crate::io::{Answer, Question};
 use crate::record::Checkpoint;
+use crate::stay::Stay;
 use crate::units::{Celsius, Reading};
 
 /// Bounds and credit of a running bake.
@@ -24,6 +25,7 @@ pub struct Ledger {
     class_credit_s: [u32; CLASSES_MAX],
     ended_class_credit_s: [u32; CLASSES_MAX],
     outside_model: bool,
+    stay: Stay,
     /// Coldest and hottest of both sets, as of the last second or event.
     range: Option<(Celsius, Celsius)>,
 }
@@ -47,6 +49,7 @@ impl Ledger {
             class_credit_s: [0; CLASSES_MAX],
             ended_class_credit_s: [0; CLASSES_MAX],
             outside_model: false,
+            stay: Stay::default(),
             range: None,
         };
         ledger.look(model);
@@ -78,6 +81,7 @@ impl Ledger {
                     element: element.to_celsius(),
                 };
                 self.warm.restart(model, coldest.to_celsius(), hottest);
+                self.stay.supply_returned(model, &self.warm);
             }
             Event::Asked(Question::AnythingNew | Question::PowerReturned) => {
                 let mut cold = self.warm.clone();
@@ -97,6 +101,7 @@ impl Ledger {
     pub fn second(&mut self, model: &Model, second: &Second) -> bool {
         self.each(|bounds| bounds.second(model, second));
         self.look(model);
+        self.stay.second(model, &self.warm);
         let Some(soak) = self.soak else { return false };
         for (index, credit_s) in self.class_credit_s.iter_mut().enumerate() {
             let bounds = self.warm.proven(model, index);
@@ -172,11 +177,18 @@ impl Ledger {
         self.outside_model
     }
 
+    /// How long what is inside has been above the lower end of its window.
+    #[must_use]
+    pub fn stay(&self) -> &Stay {
+        &self.stay
+    }
+
     /// What a board starts from that lost its supply: the step, its credit, whether the load was
-    /// inside, and what it had ceased to believe. [`Event::SupplyReturned`] then sets the bounds and judges the credit.
+    /// inside and how long it had been hot, and what it had ceased to believe. [`Event::SupplyReturned`] then sets the bounds and judges the credit.
     pub fn restore(&mut self, model: &Model, bake: &Bake, kept: &Checkpoint) {
         self.begin_step(bake, kept.step);
         self.credit_s = kept.credit_s;
+        self.stay.restore(kept.stayed_s);
         self.outside_model = kept.outside_model;
         self.warm.restore_probe(kept.probe);
         let purpose = next_soak(bake, kept.step).map(|soak| soak.purpose);
@@ -199,6 +211,7 @@ impl Ledger {
 
     fn begin_step(&mut self, bake: &Bake, index: u8) {
         self.step = index;
+        self.stay.begin_step(bake, index);
         self.credit_s = 0;
         self.ended_class_credit_s = core::mem::take(&mut self.class_credit_s);
         self.soak = match bake.steps.get(usize::from(index)) {

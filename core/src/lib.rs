@@ -23,6 +23,7 @@ pub mod record;
 pub mod regulate;
 pub mod sensor;
 pub mod sequence;
+pub mod stay;
 pub mod tick;
 pub mod units;
 

@@ -113,6 +113,10 @@ pub struct Checkpoint {
     pub step: u8,
     /// Credit of the step, s.
     pub credit_s: u32,
+    /// Time in the step, s.
+    pub in_step_s: u32,
+    /// Longest any part has been above the lower end of its window, s; 0 where no soak limits it.
+    pub stayed_s: u32,
     /// The load was inside.
     pub loaded: bool,
     /// Rounds of every check so far.

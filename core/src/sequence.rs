@@ -85,6 +85,8 @@ pub struct Facts<'a> {
     pub hottest: Option<Celsius>,
     /// Credit of the present soak, s.
     pub credit_s: u32,
+    /// The soak whose parts may stay above the lower end of its window no longer.
+    pub no_longer: Option<u8>,
     /// Parts are inside.
     pub loaded: bool,
     /// Heat was allowed in the last tick.
@@ -98,11 +100,15 @@ pub struct Sequence {
     index: u8,
     stage: Stage,
     entered: Tick,
+    /// What the step had behind it when the supply was lost, s.
+    before_s: u32,
     rounds: [u8; STEPS_MAX],
     short: [bool; STEPS_MAX],
     interruption: Option<Interruption>,
     anything_new: bool,
     heat_ticks: u32,
+    /// That parts stayed too long has been told in this run of their soak.
+    told_no_longer: bool,
 }
 
 impl Sequence {
@@ -114,11 +120,13 @@ impl Sequence {
             index: 0,
             stage: Stage::Cool,
             entered: Tick(0),
+            before_s: 0,
             rounds: [0; STEPS_MAX],
             short: [false; STEPS_MAX],
             interruption: None,
             anything_new: false,
             heat_ticks: 0,
+            told_no_longer: false,
         }
     }
 
@@ -164,6 +172,13 @@ impl Sequence {
         self.heat_ticks
     }
 
+    /// Time in the present step, s: what it had before a lost supply, and since heat was possible
+    /// again.
+    #[must_use]
+    pub fn in_step_s(&self, now: Tick) -> u32 {
+        self.before_s.saturating_add(seconds_since(now, self.entered))
+    }
+
     /// Rounds of every check so far, by step.
     #[must_use]
     pub fn rounds(&self) -> &[u8; STEPS_MAX] {
@@ -178,7 +193,7 @@ impl Sequence {
     }
 
     /// Goes on after a lost supply: heat stays off until a person answers. A step that was under
-    /// way begins again; its credit is the ledger's business.
+    /// way begins again, but a soak gives up no later for that; its credit is the ledger's business.
     pub fn resume(&mut self, kept: &Checkpoint, facts: &Facts<'_>) {
         *self = Self {
             mode: Mode::Running,
@@ -188,6 +203,7 @@ impl Sequence {
             ..Self::idle()
         };
         self.set_step(kept.step, facts);
+        self.before_s = kept.in_step_s;
         self.rounds = kept.rounds;
         self.interruption = Some(Interruption::PowerReturned);
     }
@@ -233,6 +249,7 @@ impl Sequence {
         self.follow_door(facts, events);
         self.listen(facts, events);
         if self.interruption.is_none() {
+            self.follow_stay(facts, events);
             self.advance(facts, events);
         }
         if self.heat_ticks >= facts.bake.limits.bake_max_s.saturating_mul(TICKS_PER_SECOND) {
@@ -374,21 +391,13 @@ impl Sequence {
 
     fn advance(&mut self, facts: &Facts<'_>, events: &mut Events) {
         let Some(step) = self.step_of(facts.bake) else { return };
-        let in_step_s = seconds_since(facts.now, self.entered);
         let over = match (step, self.stage) {
             (Step::Ramp(ramp), Stage::Ramp { .. }) => {
                 let arrived =
                     facts.reading.is_some_and(|reading| (ramp.to - reading).0 <= ARRIVED_K);
                 arrived && self.aim(facts.bake, facts.now) == Aim::Air(ramp.to) && !facts.door.open
             }
-            (Step::Soak(soak), Stage::Soak) => {
-                let gave_up = soak.give_up_after_s.is_some_and(|limit_s| in_step_s >= limit_s);
-                let met = facts.credit_s >= soak.for_s;
-                if gave_up || met {
-                    self.mark_short(!met, events);
-                }
-                gave_up || met
-            }
+            (Step::Soak(soak), Stage::Soak) => self.is_soaked(soak, facts, events),
             (Step::Cool(cool), Stage::Cool) => {
                 let of = match cool.on {
                     CoolOn::Air => facts.reading,
@@ -407,12 +416,39 @@ impl Sequence {
         }
     }
 
-    fn mark_short(&mut self, short: bool, events: &mut Events) {
-        if let Some(mark) = self.short.get_mut(usize::from(self.index)) {
-            *mark = short;
-        }
-        if short {
+    /// A soak is over: it had its minutes, its parts may stay no longer, or it gives up.
+    fn is_soaked(&mut self, soak: &Soak, facts: &Facts<'_>, events: &mut Events) -> bool {
+        if facts.credit_s >= soak.for_s {
+            self.mark(self.index, false);
+        } else if facts.no_longer == Some(self.index) {
+            self.stayed_too_long(self.index, events);
+        } else if soak.give_up_after_s.is_some_and(|limit_s| self.in_step_s(facts.now) >= limit_s) {
+            self.mark(self.index, true);
             tell(events, Event::GaveUp(self.index));
+        } else {
+            return false;
+        }
+        true
+    }
+
+    /// A soak that had its minutes falls short all the same if its parts then take too long to cool.
+    fn follow_stay(&mut self, facts: &Facts<'_>, events: &mut Events) {
+        if let Some(soak) = facts.no_longer.filter(|soak| *soak != self.index)
+            && !self.told_no_longer
+        {
+            self.stayed_too_long(soak, events);
+        }
+    }
+
+    fn stayed_too_long(&mut self, soak: u8, events: &mut Events) {
+        self.told_no_longer = true;
+        self.mark(soak, true);
+        tell(events, Event::NoLonger(soak));
+    }
+
+    fn mark(&mut self, soak: u8, short: bool) {
+        if let Some(mark) = self.short.get_mut(usize::from(soak)) {
+            *mark = short;
         }
     }
 
@@ -447,9 +483,13 @@ impl Sequence {
     fn set_step(&mut self, index: u8, facts: &Facts<'_>) {
         self.index = index;
         self.entered = facts.now;
+        self.before_s = 0;
         self.stage = match self.step_of(facts.bake) {
             Some(Step::Ramp(ramp)) => Stage::Ramp { from: facts.reading.unwrap_or(ramp.to) },
-            Some(Step::Soak(_)) => Stage::Soak,
+            Some(Step::Soak(_)) => {
+                self.told_no_longer = false;
+                Stage::Soak
+            }
             Some(Step::LoadIn(_)) => Stage::LoadIn { opened: false },
             Some(Step::Check(_)) => {
                 if let Some(rounds) = self.rounds.get_mut(usize::from(index)) {

@@ -167,6 +167,20 @@ fn a_soak_that_gives_up_ends_short_and_the_bake_goes_on() {
 }
 
 #[test]
+fn a_soak_gives_up_no_later_for_any_number_of_lost_supplies() {
+    let step = changed(|soak| soak.give_up_after_s = Some(30));
+    let mut hand = Hand::new(&[step], false);
+    hand.ticks(2).press_go().ticks(120);
+    for _ in 0..2 {
+        hand = restarted(&hand, step);
+        hand.ticks(30).press_go().ticks(60);
+        assert!(!hand.heard(Event::GaveUp(0)));
+    }
+    hand.ticks(60);
+    assert!(hand.heard(Event::GaveUp(0)) && hand.controller.is_short());
+}
+
+#[test]
 fn heat_allowed_for_the_whole_of_bake_max_ends_the_bake_unfinished() {
     let limits = Limits { bake_max_s: 20, ..LIMITS };
     let mut hand = Hand::with(&[soak()], limits, false);

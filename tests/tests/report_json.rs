@@ -185,6 +185,7 @@ fn what_never_happened_is_null() {
 #[test]
 fn a_result_of_nothing_is_null_throughout_and_numbers_are_rounded_where_they_leave() {
     let soak = PartSoak {
+        above_s: 0.0,
         step: 1,
         round: 1,
         reached_s: None,

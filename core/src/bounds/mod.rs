@@ -14,6 +14,7 @@
 //! Not covered: a part thicker than told, a sensor that drifts beyond its offset.
 
 mod chain;
+mod cooling;
 mod envelope;
 mod govern;
 mod laws;

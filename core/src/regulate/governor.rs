@@ -5,6 +5,10 @@
 //! reading and the parts: liner, wall view, spots, sensor error, all of it, signed. `lo` and `hi`
 //! are the readings that would keep the slowest part just above `at_least` and the fastest just
 //! below `at_most`.
+//!
+//! Where a soak limits how long parts may be above `at_least`, thin parts wait for thick ones: the
+//! air is held so that the hottest part stays just below `at_least` until the slowest is near enough
+//! to follow within what the limit leaves, or waiting brings it no nearer.
 
 use crate::bake::Soak;
 use crate::units::{Celsius, Kelvins};
@@ -22,9 +26,33 @@ const BOOST_MARGIN_K: f32 = 1.0;
 /// The coldest must fall this far below `at_least` to be out again, K.
 const OUT_AGAIN_K: f32 = 0.5;
 
+/// While parts wait the hottest is kept so far below `at_least`, K.
+const WAIT_BELOW_K: f32 = 1.0;
+/// Waiting is over when the hottest has passed `at_least` by this, K.
+const WAIT_LOST_K: f32 = 2.0;
+/// Whether to wait is open as long as the hottest is this far below `at_least`, K.
+const OPEN_BELOW_K: f32 = 10.0;
+/// Waiting ends when a second of it saves less than this of the stay, s.
+const WAIT_GAINS: f32 = 0.05;
+/// Least the slowest part is drawn past `at_least`, K.
+const DRAWN_LEAST_K: f32 = 1.0;
+
+/// Whether thin parts wait for thick ones.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Waiting {
+    /// Not decided: nothing is near `at_least`.
+    #[default]
+    Open,
+    /// The hottest part is held below `at_least`.
+    Waits,
+    /// It need not, or no longer.
+    Over,
+}
+
 /// State of the governor within one soak.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Governor {
+    waiting: Waiting,
     below_k: Option<f32>,
     above_k: Option<f32>,
     seconds: u8,
@@ -42,6 +70,19 @@ pub struct Look {
     pub coldest: Celsius,
     /// Hottest bound, predicted with the heater off.
     pub hottest_ahead: Celsius,
+    /// What a limit on the parts' stay leaves; `None` without one.
+    pub stay: Option<StayLeft>,
+}
+
+/// What a limit on the parts' stay above `at_least` leaves.
+#[derive(Clone, Copy, Debug)]
+pub struct StayLeft {
+    /// For the slowest part to come up, s.
+    pub for_approach_s: f32,
+    /// Longest lag of any part inside, s.
+    pub slowest_s: f32,
+    /// Hottest bound.
+    pub hottest: Celsius,
 }
 
 impl Governor {
@@ -55,6 +96,18 @@ impl Governor {
     #[must_use]
     pub fn is_in(&self) -> bool {
         self.is_in
+    }
+
+    /// Thin parts wait for thick ones.
+    #[must_use]
+    pub fn waits(&self) -> bool {
+        self.waiting == Waiting::Waits
+    }
+
+    /// What no part is to pass for now.
+    #[must_use]
+    pub fn top(&self, soak: &Soak) -> Celsius {
+        if self.waits() { wait_top(soak) } else { soak.at_most }
     }
 
     /// One second: the setpoint.
@@ -71,6 +124,10 @@ impl Governor {
         let hi = soak.at_most - Kelvins(self.above_k.unwrap_or(0.0));
         // However far the parts stay below the air, the air goes no further than it was allowed.
         let ceiling = soak.at_most + soak.boost;
+        self.waiting = self.next_waiting(soak, look);
+        if self.waits() {
+            return self.top(soak) - Kelvins(self.above_k.unwrap_or(0.0) + UNDER_HI_K);
+        }
         if self.is_in {
             // Where the span is too narrow, `hi` wins: a part too hot is lost, one too cold waits.
             return Celsius(0.5 * (lo.0 + hi.0)).min(hi).min(ceiling);
@@ -79,10 +136,121 @@ impl Governor {
         let boost_k = if soak.boost.0 > 0.0 { BOOST_FACTOR * room_k.max(0.0) } else { 0.0 };
         (hi + Kelvins(boost_k - UNDER_HI_K)).min(ceiling)
     }
+
+    fn next_waiting(&self, soak: &Soak, look: &Look) -> Waiting {
+        let Some(stay) = look.stay else { return Waiting::Over };
+        let above_k = (stay.hottest - soak.at_least).0;
+        if above_k > WAIT_LOST_K || (self.waiting == Waiting::Over && above_k > -OPEN_BELOW_K) {
+            return Waiting::Over;
+        }
+        let need_not = self.is_in || self.follows(soak, look, &stay);
+        match (need_not, self.waiting) {
+            (false, _) => Waiting::Waits,
+            (true, Waiting::Waits) => Waiting::Over,
+            (true, _) => Waiting::Open,
+        }
+    }
+
+    /// The slowest part would follow within what is left, or comes no nearer by waiting.
+    fn follows(&self, soak: &Soak, look: &Look, stay: &StayLeft) -> bool {
+        let (below_k, above_k) = (self.below_k.unwrap_or(0.0), self.above_k.unwrap_or(0.0));
+        let drawn_to = |top: Celsius| top.0 - above_k - UNDER_HI_K - below_k;
+        let (held_c, free_c) = (drawn_to(wait_top(soak)), drawn_to(soak.at_most));
+        let past_k = (free_c - soak.at_least.0).max(DRAWN_LEAST_K);
+        let lacks_k = (soak.at_least - look.coldest).0.max(0.0);
+        let follows_s = stay.slowest_s * libm::log1pf(lacks_k / past_k);
+        let gains = (held_c - look.coldest.0) / (lacks_k + past_k);
+        // Nothing known or not a number: wait.
+        follows_s <= stay.for_approach_s || gains < WAIT_GAINS
+    }
+}
+
+/// What the hottest part is not to pass while it waits.
+fn wait_top(soak: &Soak) -> Celsius {
+    soak.at_least - Kelvins(WAIT_BELOW_K)
 }
 
 fn smooth(value: &mut Option<f32>, new: f32) {
     if new.is_finite() {
         *value = Some(value.map_or(new, |old| old + SMOOTHING * (new - old)));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bake::{Dip, Purpose};
+
+    const SOAK: Soak = Soak {
+        purpose: Purpose::Other,
+        at_least: Celsius(150.0),
+        at_most: Celsius(180.0),
+        for_s: 3600,
+        dip: Dip::Pause,
+        boost: Kelvins(0.0),
+        give_up_after_s: None,
+        no_longer_than_s: Some(7200),
+    };
+
+    /// Parts settle between 8 K below and 6 K above the reading; their slowest lags half an hour.
+    fn look(coldest: f32, hottest: f32, for_approach_s: f32) -> Look {
+        let held = Celsius(150.0);
+        let stay = StayLeft { for_approach_s, slowest_s: 1800.0, hottest: Celsius(hottest) };
+        Look {
+            held,
+            equilibria: Some((held - Kelvins(8.0), held + Kelvins(6.0))),
+            coldest: Celsius(coldest),
+            hottest_ahead: Celsius(hottest),
+            stay: Some(stay),
+        }
+    }
+
+    fn settled(look: &Look) -> (Governor, Celsius) {
+        let mut governor = Governor::default();
+        let setpoint = (0..5).map(|_| governor.second(&SOAK, look)).last();
+        (governor, setpoint.unwrap_or_default())
+    }
+
+    #[test]
+    fn thin_parts_wait_below_the_window_until_the_slowest_can_follow_in_time() {
+        // 20 K to go, drawn 15.5 K past: 1800 s times ln(1 + 20/15.5) is 1491 s.
+        let (mut governor, setpoint) = settled(&look(130.0, 140.0, 1480.0));
+        assert!(governor.waits());
+        // The hottest settles a kelvin below 150 °C, and half a kelvin is kept below that.
+        assert!((setpoint.0 - 142.5).abs() < 0.01, "{setpoint:?}");
+        assert_eq!(governor.top(&SOAK), Celsius(149.0));
+        let setpoint = governor.second(&SOAK, &look(130.0, 149.0, 1500.0));
+        assert!(!governor.waits());
+        assert!((setpoint.0 - 173.5).abs() < 0.01, "{setpoint:?}");
+        // Near the window the decision stands, whatever the estimate says next.
+        let _ = governor.second(&SOAK, &look(130.0, 149.0, 1400.0));
+        assert!(!governor.waits());
+    }
+
+    #[test]
+    fn nobody_waits_who_has_the_time_or_nothing_to_gain() {
+        assert!(!settled(&look(130.0, 140.0, 1500.0)).0.waits());
+        // Held, the slowest would settle at 134.5 °C.
+        assert!(settled(&look(132.0, 148.0, 0.0)).0.waits());
+        assert!(!settled(&look(134.0, 148.0, 0.0)).0.waits());
+        // Above already: waiting would cost what it is to save.
+        assert!(!settled(&look(120.0, 153.0, 0.0)).0.waits());
+        let free = Look { stay: None, ..look(20.0, 20.0, 0.0) };
+        assert!(!settled(&free).0.waits());
+    }
+
+    #[test]
+    fn parts_that_have_cooled_again_wait_again() {
+        let (mut governor, _) = settled(&look(120.0, 153.0, 0.0));
+        let _ = governor.second(&SOAK, &look(120.0, 145.0, 0.0));
+        assert!(!governor.waits());
+        let _ = governor.second(&SOAK, &look(120.0, 139.0, 0.0));
+        assert!(governor.waits());
+    }
+
+    #[test]
+    fn while_nothing_is_known_parts_wait() {
+        assert!(settled(&look(20.0, 20.0, f32::NEG_INFINITY)).0.waits());
+        assert!(settled(&look(20.0, 20.0, f32::NAN)).0.waits());
     }
 }

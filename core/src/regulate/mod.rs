@@ -26,7 +26,7 @@ use crate::bounds::Bounds;
 use crate::bounds::model::Model;
 use crate::sequence::Aim;
 use crate::units::{Celsius, Kelvins};
-use governor::{Governor, Look};
+use governor::{Governor, Look, StayLeft};
 use loop_control::LoopControl;
 use modulate::Modulator;
 
@@ -82,6 +82,8 @@ pub struct SecondView<'a> {
     pub bounds: &'a Bounds,
     /// Coldest bound of what is inside.
     pub coldest: Option<Celsius>,
+    /// What a limit on the parts' stay leaves for the slowest to come up, s; `None` without one.
+    pub for_approach_s: Option<f32>,
     /// Highest true air allowed.
     pub air_max: Celsius,
     /// The parts inside stand at least this.
@@ -207,7 +209,8 @@ impl Regulator {
             return self.setpoint.unwrap_or(soak.at_least);
         };
         // Judged at the reading that is to be held, not at one still on its way there.
-        let held = self.setpoint.unwrap_or(soak.at_most).max(soak.at_least);
+        let held = self.setpoint.unwrap_or(soak.at_most);
+        let held = if self.governor.waits() { held } else { held.max(soak.at_least) };
         let equilibria = self
             .governor
             .wants_equilibria()
@@ -218,7 +221,12 @@ impl Regulator {
             .then(|| view.bounds.hottest_if_heater_off(view.model))
             .flatten();
         let hottest_ahead = ahead.unwrap_or(soak.at_most);
-        self.governor.second(soak, &Look { held, equilibria, coldest, hottest_ahead })
+        let stay = view.for_approach_s.map(|for_approach_s| StayLeft {
+            for_approach_s,
+            slowest_s: view.bounds.slowest_s(view.model, soak.at_least),
+            hottest: view.bounds.hottest().unwrap_or(soak.at_most),
+        });
+        self.governor.second(soak, &Look { held, equilibria, coldest, hottest_ahead, stay })
     }
 
     fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
@@ -282,7 +290,19 @@ impl Regulator {
             Stage::Coast if there && !way.charged => Stage::Regulate,
             Stage::Full | Stage::Coast => Stage::Coast,
         };
-        if next == Stage::Full && carries_too_far(view) { Stage::Regulate } else { next }
+        if next == Stage::Full && self.carries_too_far(view) { Stage::Regulate } else { next }
+    }
+
+    /// Full power would carry the hottest part past its window, what it waits below or what it
+    /// stands, even if it ended now.
+    fn carries_too_far(&self, view: &SecondView<'_>) -> bool {
+        let Some(ahead) = view.bounds.hottest_if_heater_off(view.model) else { return false };
+        let stands = view.part_max.map_or(f32::INFINITY, |max| max.0 - PART_LIMIT_CLEAR_K);
+        let top = match view.aim {
+            Aim::Window(soak) => self.governor.top(&soak).0,
+            _ => f32::INFINITY,
+        };
+        ahead.0 > stands.min(top)
     }
 
     fn follow_recovery(&mut self, setpoint: Celsius, reading: Celsius) -> bool {
@@ -322,15 +342,4 @@ fn part_cap(view: &SecondView<'_>) -> f32 {
         (Some(hottest), Some(stands)) if hottest >= stands => 0.0,
         _ => 1.0,
     }
-}
-
-/// Full power would carry the hottest part past its window or what it stands, even if it ended now.
-fn carries_too_far(view: &SecondView<'_>) -> bool {
-    let Some(ahead) = view.bounds.hottest_if_heater_off(view.model) else { return false };
-    let stands = view.part_max.map_or(f32::INFINITY, |max| max.0 - PART_LIMIT_CLEAR_K);
-    let at_most = match view.aim {
-        Aim::Window(soak) => soak.at_most.0,
-        _ => f32::INFINITY,
-    };
-    ahead.0 > stands.min(at_most)
 }

@@ -51,6 +51,13 @@ impl Controller {
             .filter(|(index, _)| bounds.class(*index).is_some())
             .map(|(_, class)| class.max)
             .reduce(Celsius::min);
+        let for_approach_s = match aim {
+            Aim::Window(soak) => {
+                let lacks_s = soak.for_s.saturating_sub(ledger.credit_s());
+                ledger.stay().left_s(&self.model).map(|left_s| left_s - lacks_s as f32)
+            }
+            _ => None,
+        };
         let back = self.regulator.second(&SecondView {
             aim,
             reading: self.reading,
@@ -58,6 +65,7 @@ impl Controller {
             model: &self.model,
             bounds,
             coldest: ledger.coldest(),
+            for_approach_s,
             air_max: self.bake.limits.air_max,
             part_max,
             possible,

@@ -222,6 +222,7 @@ fn facts<'a>(
         reading,
         hottest: ledger.and_then(Ledger::hottest),
         credit_s: ledger.map_or(0, Ledger::credit_s),
+        no_longer: ledger.and_then(|ledger| ledger.stay().is_used_up()),
         loaded: ledger.is_some_and(Ledger::is_loaded),
         heat_allowed: heat.is_allowed(),
     }

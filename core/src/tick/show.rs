@@ -9,6 +9,7 @@ use crate::guard::Trip;
 use crate::ledger::Ledger;
 use crate::record::{Checkpoint, Phase, Record};
 use crate::sequence::Mode;
+use crate::units::Tick;
 
 impl Controller {
     /// Events of the last tick.
@@ -72,6 +73,8 @@ impl Controller {
             second: self.seconds,
             step: self.sequence.step(),
             credit_s: ledger.map_or(0, Ledger::credit_s),
+            in_step_s: self.sequence.in_step_s(self.last_tick.unwrap_or(Tick(0))),
+            stayed_s: ledger.map_or(0, |ledger| ledger.stay().longest_s()),
             loaded: ledger.is_some_and(Ledger::is_loaded),
             rounds: *self.sequence.rounds(),
             short: *self.sequence.short(),

@@ -10,6 +10,7 @@ mod people;
 mod practice;
 mod runner;
 mod sensor;
+mod stay;
 mod tally;
 mod trace;
 mod whole;

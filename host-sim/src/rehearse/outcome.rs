@@ -7,7 +7,7 @@ use crate::files::oven::Oven;
 use crate::log::Row;
 use crate::report::result::{Air, BakeResult, Basis, Part, SCHEMA, StepRun, Verdict};
 use crate::report::title;
-use crate::report::units::minutes_of;
+use crate::report::units::{duration, minutes_of};
 use truesoak_core::bake::{Bake, Step};
 use truesoak_core::event::Ending;
 
@@ -116,12 +116,29 @@ fn short_reason(trace: &Trace, of: &Circumstances<'_>, parts: &[Part]) -> String
         return "the air answered the heater as no oven of the spread does, so nothing counted"
             .to_owned();
     }
+    if let Some(reason) = trace.no_longer.and_then(|soak| no_longer_reason(trace, of.bake, soak)) {
+        return reason;
+    }
     let Some((soak, asked_s)) = least_counted(trace, of.bake) else {
         return "no soak was run".to_owned();
     };
     let named = title(soak.index, &soak.name);
     let counted = minutes_of(soak.credit_s, asked_s);
     format!("gave up on {named} with {counted} counted; the slowest is \"{name}\"")
+}
+
+/// Why a soak is short whose parts could not stay.
+fn no_longer_reason(trace: &Trace, bake: &Bake, soak: u8) -> Option<String> {
+    let index = usize::from(soak);
+    let Some(Step::Soak(soak)) = bake.steps.get(index) else { return None };
+    let run = trace.steps.iter().rev().find(|run| run.index == index + 1)?;
+    let named = title(run.index, &run.name);
+    let counted = minutes_of(run.credit_s, f64::from(soak.for_s));
+    let limit = duration(f64::from(soak.no_longer_than_s?));
+    Some(format!(
+        "in {named} some part could be above the window's lower end for longer than {limit}, \
+         cooling included; {counted} counted"
+    ))
 }
 
 /// The soak whose last try counted the least share of what it asks for, and that, s.

@@ -6,6 +6,7 @@
 use crate::files::load::{Coating, Load};
 use crate::report::result::{Part, PartSoak, Verdict};
 use truesoak_core::bake::{Bake, Soak, Step};
+use truesoak_core::stay::{Leg, belongs};
 
 /// Gas constant, J/(mol K) (CODATA 2018).
 const GAS_CONSTANT: f64 = 8.314_462_618;
@@ -43,8 +44,18 @@ struct PartRun {
     reached_s: Option<f64>,
     in_window_s: u32,
     credited_s: u32,
+    /// Above the window's lower end, on the way to the soak, in it and after it.
+    above_s: u32,
     peak_c: f64,
     equivalent_s: f64,
+}
+
+impl PartRun {
+    /// Long enough in the window, and not too long above its lower end.
+    fn meets(&self, asked: &Soak) -> bool {
+        let too_long = asked.no_longer_than_s.is_some_and(|limit_s| self.above_s > limit_s);
+        self.in_window_s >= asked.for_s && !too_long
+    }
 }
 
 /// Counts through a bake.
@@ -52,6 +63,8 @@ struct PartRun {
 pub struct Tally {
     runs: Vec<SoakRun>,
     current: bool,
+    /// The soak the present step leads to, and how long each part has been above its lower end.
+    ahead: Option<(Soak, Vec<u32>)>,
     load_closed_s: Option<f64>,
     peaks_c: Vec<f64>,
     limits_c: Vec<f64>,
@@ -102,6 +115,7 @@ impl Tally {
         Self {
             runs: Vec::new(),
             current: false,
+            ahead: None,
             load_closed_s: None,
             peaks_c: vec![f64::NEG_INFINITY; load.parts.len()],
             limits_c: load.parts.iter().map(|part| part.max_c).collect(),
@@ -118,7 +132,10 @@ impl Tally {
     /// A step begins; credits are those of the step before.
     pub fn step_began(&mut self, bake: &Bake, index: usize, now_s: f64, credits_s: &[u32]) {
         self.step_ended(now_s, credits_s);
-        let Some(Step::Soak(soak)) = bake.steps.get(index) else { return };
+        let Some(Step::Soak(soak)) = bake.steps.get(index) else {
+            self.led_on(bake, index);
+            return;
+        };
         let round = 1 + self.runs.iter().filter(|run| run.step == index).count() as u32;
         // The first soak after a load_in is led by it, a later one by its own start.
         let lead_from_s = self.load_closed_s.take().unwrap_or(now_s);
@@ -127,10 +144,14 @@ impl Tally {
             reached_s: None,
             in_window_s: 0,
             credited_s: 0,
+            above_s: 0,
             peak_c: f64::NEG_INFINITY,
             equivalent_s: 0.0,
         };
-        let parts = vec![idle; self.peaks_c.len()];
+        let mut parts = vec![idle; self.peaks_c.len()];
+        for (part, above_s) in parts.iter_mut().zip(self.ahead.take().iter().flat_map(|(_, s)| s)) {
+            part.above_s = *above_s;
+        }
         self.runs.push(SoakRun {
             step: index,
             round,
@@ -140,6 +161,37 @@ impl Tally {
             ended_s: None,
         });
         self.current = true;
+    }
+
+    /// A step that is no soak leads to one or follows one.
+    fn led_on(&mut self, bake: &Bake, index: usize) {
+        let led_to = match u8::try_from(index).ok().and_then(|index| belongs(bake, index)) {
+            Some((soak, Leg::Before)) => bake.steps.get(usize::from(soak)),
+            _ => None,
+        };
+        self.ahead = match (led_to, self.ahead.take()) {
+            (Some(Step::Soak(soak)), Some(ahead)) if ahead.0 == *soak => Some(ahead),
+            (Some(Step::Soak(soak)), _) if is_limited(soak) => {
+                Some((*soak, vec![0; self.peaks_c.len()]))
+            }
+            _ => None,
+        };
+    }
+
+    /// One second more above the lower end for what is, where a soak limits that.
+    fn stay_on(&mut self, parts: &[PartNow]) {
+        let is_above = |part: &PartNow, soak: &Soak| {
+            part.inside && part.hottest_c >= f64::from(soak.at_least.0)
+        };
+        if let Some((soak, above_s)) = &mut self.ahead {
+            for (above_s, part) in above_s.iter_mut().zip(parts) {
+                *above_s += u32::from(is_above(part, soak));
+            }
+        } else if let Some(run) = self.runs.last_mut().filter(|run| is_limited(&run.soak)) {
+            for (kept, part) in run.parts.iter_mut().zip(parts) {
+                kept.above_s += u32::from(is_above(part, &run.soak));
+            }
+        }
     }
 
     /// The present step is over.
@@ -165,6 +217,7 @@ impl Tally {
                 self.nearest = Some((excess_k, now_s));
             }
         }
+        self.stay_on(parts);
         let kinetics = self.kinetics;
         let Some(run) = self.runs.last_mut().filter(|_| self.current) else { return };
         let (at_least, at_most) = (f64::from(run.soak.at_least.0), f64::from(run.soak.at_most.0));
@@ -227,7 +280,7 @@ impl Tally {
         let every_soak = bake.steps.iter().enumerate().all(|(index, step)| {
             let last = self.runs.iter().rev().find(|run| run.step == index);
             match step {
-                Step::Soak(soak) => last.is_some_and(|run| run.met(soak.for_s)),
+                Step::Soak(soak) => last.is_some_and(|run| run.met(soak)),
                 _ => true,
             }
         });
@@ -266,9 +319,15 @@ impl Tally {
     }
 }
 
+/// A soak limits how long its parts may stay.
+fn is_limited(soak: &Soak) -> bool {
+    soak.no_longer_than_s.is_some()
+}
+
 impl SoakRun {
-    fn met(&self, for_s: u32) -> bool {
-        self.parts.iter().filter(|part| part.inside).all(|part| part.in_window_s >= for_s)
+    /// A clock may have been set to more than the soak asks for.
+    fn met(&self, asked: &Soak) -> bool {
+        self.parts.iter().filter(|part| part.inside).all(|part| part.meets(asked))
             && self.ended_s.is_some()
     }
 }
@@ -283,7 +342,7 @@ fn part_soak(run: &SoakRun, part: usize, clock: Option<&Tally>, max_c: f64) -> O
     let asked_s = f64::from(run.soak.for_s);
     let verdict = if kept.peak_c > max_c {
         Verdict::Overheated
-    } else if f64::from(kept.in_window_s) >= asked_s {
+    } else if kept.meets(&run.soak) {
         Verdict::Pass
     } else {
         Verdict::Short
@@ -294,6 +353,7 @@ fn part_soak(run: &SoakRun, part: usize, clock: Option<&Tally>, max_c: f64) -> O
         reached_s: kept.reached_s,
         in_window_s: f64::from(kept.in_window_s),
         credited_s: f64::from(kept.credited_s),
+        above_s: f64::from(kept.above_s),
         peak_c: kept.peak_c,
         clock_s: by_clock,
         // A soak that was cut off has no lead.

@@ -74,6 +74,8 @@ pub struct Trace {
     pub ended: u32,
     /// The controller gave up counting.
     pub outside_model: bool,
+    /// The last soak, by index, whose parts could stay above its window's lower end no longer.
+    pub no_longer: Option<u8>,
     /// Something was counted while the part probe was believed.
     pub rests_on_probe: bool,
     probe_believed: bool,
@@ -101,6 +103,7 @@ impl Trace {
             ending: None,
             ended: 0,
             outside_model: false,
+            no_longer: None,
             rests_on_probe: false,
             probe_believed: false,
             words: bake.clone(),
@@ -200,6 +203,7 @@ impl Trace {
             }
             Event::Answered(question, answer) => self.answered(question, answer, now_s),
             Event::OutsideModel => self.outside_model = true,
+            Event::NoLonger(soak) => self.no_longer = Some(soak),
             Event::ProbeBelieved => self.probe_believed = true,
             Event::ProbeIgnored => self.probe_believed = false,
             Event::Tripped(kind) => self.trips.push(Trip {

@@ -5,6 +5,7 @@ use super::fault::{Fault, FaultKind};
 use super::outcome::{Circumstances, result};
 use super::practice::Practice;
 use super::runner::{Board, Runner};
+use super::stay;
 use super::tally::Tally;
 use super::trace::{Observer, Trace};
 use super::world::{Unplayed, World};
@@ -125,7 +126,7 @@ impl<'a> Bench<'a> {
     /// Compiles what the controller believes.
     ///
     /// # Errors
-    /// A bake that contradicts its oven's model.
+    /// A bake that contradicts its oven's model; parts that may not stay as long as they would.
     pub fn new(believed: &'a Setup) -> Result<Self, Refusal> {
         let model = model_of(believed)?;
         let tuned = tuning::tune(believed, &model);
@@ -134,7 +135,14 @@ impl<'a> Bench<'a> {
             return Err(believed.refuse(findings));
         }
         let settings = compile::settings(&believed.oven, tuned.tuning);
-        Ok(Self { believed, model, settings })
+        let bench = Self { believed, model, settings };
+        let findings = stay::findings(&bench)?;
+        if findings.is_empty() { Ok(bench) } else { Err(believed.refuse(findings)) }
+    }
+
+    /// The same tables for other steps and another script.
+    pub(super) fn of<'b>(&self, believed: &'b Setup) -> Bench<'b> {
+        Bench { believed, model: self.model.clone(), settings: self.settings }
     }
 
     /// The tables.

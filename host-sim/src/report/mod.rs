@@ -104,6 +104,8 @@ pub struct SoakWanted {
     pub at_most_c: f64,
     /// For how long, s.
     pub for_s: f64,
+    /// Longest any part may be above the lower end, s.
+    pub no_longer_than_s: Option<f64>,
 }
 
 impl SoakWanted {
@@ -132,6 +134,7 @@ pub fn soaks_of(bake: &BakeFile) -> Vec<SoakWanted> {
             at_least_c: f64::from(soak.at_least.0),
             at_most_c: f64::from(soak.at_most.0),
             for_s: f64::from(soak.for_s),
+            no_longer_than_s: soak.no_longer_than_s.map(f64::from),
         })
     };
     steps.filter_map(soak).collect()

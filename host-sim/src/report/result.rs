@@ -155,6 +155,10 @@ pub struct PartSoak {
     /// See [`Part::credited_s`].
     #[serde(serialize_with = "seconds")]
     pub credited_s: f64,
+    /// Time some point was above the window's lower end, on the way there and after it too, s; 0
+    /// where the soak does not limit it.
+    #[serde(skip)]
+    pub above_s: f64,
     /// Hottest the fastest was in this soak, °C.
     #[serde(serialize_with = "celsius")]
     pub peak_c: f64,

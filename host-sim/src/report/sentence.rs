@@ -136,12 +136,37 @@ fn is_last_try(part: &Part, soak: &PartSoak) -> bool {
 }
 
 fn short_in_truth(story: &Story<'_>, soaks: &[SoakWanted]) -> String {
+    if let Some(text) = too_long(story, soaks) {
+        return text;
+    }
     let Some((part, soak, wanted)) = shortest(story, soaks) else {
         return "some part did not have its minutes.".to_owned();
     };
     let window = story.units.window(wanted.at_least_c, wanted.at_most_c).replace(" to ", " and ");
     let had = minutes_of(soak.in_window_s, wanted.for_s);
     format!("\"{}\" truly had {had} between {window} in {}.", part.name, wanted.title())
+}
+
+/// A part that truly was above a window's lower end for longer than its soak allows.
+fn too_long(story: &Story<'_>, soaks: &[SoakWanted]) -> Option<String> {
+    let had = story.result.parts.iter().flat_map(|part| {
+        let last = part.soaks.iter().filter(|soak| is_last_try(part, soak));
+        last.map(move |soak| (part, soak))
+    });
+    let over = had.filter_map(|(part, soak)| {
+        let wanted = soaks.iter().find(|wanted| wanted.step == soak.step)?;
+        let limit_s = wanted.no_longer_than_s.filter(|limit_s| soak.above_s > *limit_s)?;
+        Some((soak.above_s - limit_s, part, soak, wanted))
+    });
+    let (_, part, soak, wanted) = over.max_by(|left, right| left.0.total_cmp(&right.0))?;
+    Some(format!(
+        "\"{}\" truly was above {} for {} around {}, longer than the {} allowed.",
+        part.name,
+        story.units.temperature(wanted.at_least_c),
+        duration(soak.above_s),
+        wanted.title(),
+        duration(wanted.no_longer_than_s.unwrap_or(0.0)),
+    ))
 }
 
 fn short(story: &Story<'_>, soaks: &[SoakWanted]) -> String {

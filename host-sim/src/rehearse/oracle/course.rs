@@ -299,6 +299,8 @@ fn facts<'b>(
         reading: Some(Celsius(seen.reading_c as f32)),
         hottest: loaded.then_some(Celsius(seen.hottest_c as f32)),
         credit_s,
+        // A limit on the stay is not held here.
+        no_longer: None,
         loaded,
         heat_allowed,
     }
