@@ -27,6 +27,8 @@ const UNSEEN_S: u32 = 60;
 const MINUTE: usize = 5;
 /// In a minute the nominal reading rose by this and the reading fell by as much, K …
 const AGAINST_K: f32 = 3.0;
+/// … and it goes on falling, K since the sample before the last: one that moved stops …
+const STILL_FALLS_K: f32 = 0.3;
 /// … for so long, s: three times the longest on ovens of the spread.
 const AGAINST_S: u32 = 35;
 /// A door or a fan moves the air in ways the nominal oven does not follow for so long, ticks.
@@ -88,11 +90,12 @@ impl Response {
         let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past));
         // Of two sensors that differ it is not known which fell; their own row tells.
         let differ = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
-        let fell = !differ && self.past[MINUTE].is_some_and(|past| now.fell_against(past));
+        let falls = self.past[1].is_some_and(|past| (past.reading - reading).0 >= STILL_FALLS_K);
+        let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past));
         self.keep(now);
         // Each follows its own time, whatever the other found.
         let missing = self.missing.held(unseen, UNSEEN_S);
-        self.against.held(fell, AGAINST_S) || missing
+        self.against.held(fell && falls && !differ, AGAINST_S) || missing
     }
 
     fn keep(&mut self, now: Pair) {
