@@ -10,8 +10,9 @@ use crate::units::{Celsius, Reading, TICKS_PER_SECOND};
 
 /// Age from which a transfer is projected, ticks (0.5 s).
 const STALE_TICKS: u16 = 5;
-/// Seconds over which the recent slope is averaged.
-const SLOPE_SECONDS: f32 = 1.0;
+/// Seconds over which the steady slope is taken. WHY: a limit is judged on reading + lag × slope; the
+/// noise in the slope of a second, times the lag of a slow sensor, is kelvins.
+const STEADY_SECONDS: usize = 4;
 /// Sigmas of reading noise that two transfers may differ by.
 const NOISE_SIGMAS: f32 = 8.0;
 /// How far below the room a sensor may read, K.
@@ -92,8 +93,10 @@ pub struct Judged {
     pub bad_weight: u16,
     /// Ticks for which no bit of the frame has changed.
     pub unchanged_ticks: u32,
-    /// Recent slope of the believed readings, K/s.
+    /// Slope of the believed readings over the last second, K/s.
     pub slope_k_per_s: f32,
+    /// The same over four seconds: two seconds late, a quarter as rough.
+    pub steady_slope_k_per_s: f32,
 }
 
 /// Judges one sensor.
@@ -107,8 +110,10 @@ pub struct Judge {
     frame: Option<u64>,
     unchanged_ticks: u32,
     second: Mean,
-    means: [Option<Celsius>; 2],
+    /// Means of the last seconds, newest first.
+    means: [Option<Celsius>; STEADY_SECONDS + 1],
     slope_k_per_s: f32,
+    steady_slope_k_per_s: f32,
 }
 
 /// The mean of a second in the making.
@@ -141,8 +146,9 @@ impl Judge {
             frame: None,
             unchanged_ticks: 0,
             second: Mean::default(),
-            means: [None; 2],
+            means: [None; STEADY_SECONDS + 1],
             slope_k_per_s: 0.0,
+            steady_slope_k_per_s: 0.0,
         }
     }
 
@@ -161,6 +167,7 @@ impl Judge {
             bad_weight: self.bad_weight,
             unchanged_ticks: self.unchanged_ticks,
             slope_k_per_s: self.slope_k_per_s,
+            steady_slope_k_per_s: self.steady_slope_k_per_s,
         }
     }
 
@@ -168,15 +175,21 @@ impl Judge {
     pub fn end_second(&mut self) -> JudgedSecond {
         let mean = core::mem::take(&mut self.second);
         let value = (mean.count > 0).then(|| Celsius(mean.sum_c / f32::from(mean.count)));
-        self.means = [value, self.means[0]];
-        // Through a gap the last slope stands: what was rising is taken to rise on.
-        if let [Some(new), Some(old)] = self.means {
-            self.slope_k_per_s = (new - old).0 / SLOPE_SECONDS;
-        }
+        self.means.rotate_right(1);
+        self.means[0] = value;
+        self.follow_slope();
         JudgedSecond {
             reading: value.and_then(Reading::from_celsius),
             projected: mean.doubted || mean.count == 0,
         }
+    }
+
+    /// Through a gap the last slope stands: what was rising is taken to rise on.
+    fn follow_slope(&mut self) {
+        let [Some(new), Some(before), .., oldest] = self.means else { return };
+        self.slope_k_per_s = (new - before).0;
+        self.steady_slope_k_per_s =
+            oldest.map_or(self.slope_k_per_s, |oldest| (new - oldest).0 / STEADY_SECONDS as f32);
     }
 
     /// A jump is not held against the readings that follow: they are believed again once what a

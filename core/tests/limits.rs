@@ -117,15 +117,16 @@ fn air_over_its_limit_with_the_drive_off_for_five_seconds_is_a_welded_drive() {
 }
 
 #[test]
-fn on_the_way_back_from_a_door_air_over_its_limit_has_two_seconds_while_nothing_heats() {
+fn on_the_way_back_from_a_door_air_over_its_limit_has_thirty_seconds_while_nothing_heats() {
     let over = Expectation { upper_air: Celsius(201.0), ..SOUND };
-    for (heat, ticks) in [(OFF, 20), (ON, 2)] {
+    for (heat, ticks, kind) in [(OFF, 300, TripKind::DriveWelded), (ON, 2, TripKind::AirOverLimit)]
+    {
         let mut shown = Shown::new();
         shown.inputs.door = Some(Door::Open);
         assert_eq!(shown.trip(SOUND, Heat::Cut, 100), None);
         shown.inputs.door = Some(Door::Closed);
         assert_eq!(shown.trip(SOUND, ON, 100), None);
-        assert_eq!(shown.trip(over, heat, 50), Some((ticks, TripKind::AirOverLimit)));
+        assert_eq!(shown.trip(over, heat, 400), Some((ticks, kind)));
     }
 }
 

@@ -12,7 +12,7 @@ use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 /// The air follows the element within this, s.
 const AIR_FOLLOWS_S: f32 = 8.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
-const ABOVE_K: f32 = 1.5;
+const ABOVE_K: f32 = 1.2;
 /// two steps of its converter, one of which hides a slope, and this many deviations of its noise
 /// (eight of a second's mean) …
 const STEPS: f32 = 2.0;
@@ -29,6 +29,12 @@ const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// A plant between the models may pass its ceiling by this share of what they do: the sum of a
 /// slow element and a quick sensor is in none of the three.
 const PASSED_SHARE: f32 = 1.3;
+/// Single pulses of a loop that lets go are no end of being off, for the models take them too: up to
+/// this share of the time, over so many seconds …
+const PULSES_SHARE: f32 = 0.22;
+const PULSES_S: f32 = 8.0;
+/// … and for so long; then the ceiling is taken afresh, s.
+const PULSES_FORGIVEN_S: u32 = 45;
 /// Lowest, nominal and highest oven.
 const MODELS: usize = 3;
 
@@ -41,20 +47,32 @@ pub(super) struct Ceiling {
     /// The most a model has passed its ceiling, K.
     passed_k: f32,
     above: Persist,
+    /// Share of the last seconds the drive was on.
+    on_share: f32,
+    /// Since when it has been off but for pulses.
+    off: Persist,
 }
 
-/// A reading, measured or a model's, and the least of what it was on its way to.
+/// A reading, measured or a model's, and how far it may be.
 #[derive(Clone, Copy, Debug, Default)]
 struct Course {
     value: Celsius,
     slope_k_per_s: f32,
-    ceiling: Option<Celsius>,
+    way: Option<Way>,
+}
+
+/// From where a drive went off to where the reading was on its way then.
+#[derive(Clone, Copy, Debug)]
+struct Way {
+    /// As far as it may be by now.
+    now: Celsius,
+    /// The least of what it was on its way to at any time since.
+    end: Celsius,
 }
 
 impl Ceiling {
-    /// True when the reading has gone further than a drive that is off explains. Judged in seconds
-    /// that the drive was off throughout with heat allowed; without the permit a welded drive heats
-    /// nothing. A fan that may have stopped unseen leaves heat in the element that its return sets
+    /// True when the reading has gone further than a drive that is off explains. Judged while the
+    /// drive is off but for pulses with heat allowed; without the permit a welded drive heats nothing. A fan that may have stopped unseen leaves heat in the element that its return sets
     /// free: then nothing is judged.
     pub(super) fn is_passed(&mut self, view: &View<'_>, on_ticks: u8) -> bool {
         let Some(expectation) = view.expectation.filter(|_| view.baking) else {
@@ -66,7 +84,7 @@ impl Ceiling {
         self.follow(models);
         self.reading.turn(view.air.slope_k_per_s);
         let settled = !view.door.open && view.now.since(view.door.since) >= AFTER_DOOR_TICKS;
-        let off = view.commanded.is_allowed() && on_ticks == 0;
+        let off = self.is_off(on_ticks) && view.commanded.is_allowed();
         let judged = off && settled && view.standing.fan_is_known && !view.fan_stands();
         let Some(reading) = expectation.reading.filter(|_| judged) else {
             self.forget();
@@ -85,6 +103,14 @@ impl Ceiling {
         self.above.held(above, ABOVE_S)
     }
 
+    /// The drive has been off in this second, or has been off but for pulses for not too long.
+    fn is_off(&mut self, on_ticks: u8) -> bool {
+        let on = f32::from(on_ticks) / TICKS_PER_SECOND as f32;
+        self.on_share += (on - self.on_share) / PULSES_S;
+        let pulse = self.on_share <= PULSES_SHARE && self.off.count() < PULSES_FORGIVEN_S;
+        self.off.held(on_ticks == 0 || pulse, 1)
+    }
+
     /// Takes what the models show.
     fn follow(&mut self, models: [Celsius; MODELS]) {
         for (model, value) in self.models.iter_mut().zip(models) {
@@ -95,8 +121,8 @@ impl Ceiling {
     }
 
     fn forget(&mut self) {
-        self.reading.ceiling = None;
-        self.models.iter_mut().for_each(|model| model.ceiling = None);
+        self.reading.way = None;
+        self.models.iter_mut().for_each(|model| model.way = None);
         self.passed_k = 0.0;
         self.above.clear();
     }
@@ -107,11 +133,17 @@ impl Course {
         self.slope_k_per_s += SLOPE_SHARE * (slope_k_per_s - self.slope_k_per_s);
     }
 
-    /// How far it is past what it was on its way to at any time since the drive went off, K.
+    /// How far it is past where a sensor that nothing heats any more may be, K.
     fn passed_k(&mut self, reach_s: f32) -> f32 {
-        let on_its_way = self.value + Kelvins(reach_s * self.slope_k_per_s.max(0.0));
-        let ceiling = self.ceiling.map_or(on_its_way, |ceiling| ceiling.min(on_its_way));
-        self.ceiling = Some(ceiling);
-        (self.value - ceiling).0
+        let end = self.value + Kelvins(reach_s * self.slope_k_per_s.max(0.0));
+        let way = match self.way {
+            None => Way { now: self.value, end },
+            Some(way) => {
+                let end = way.end.min(end);
+                Way { now: way.now + Kelvins((end - way.now).0.max(0.0) / reach_s), end }
+            }
+        };
+        self.way = Some(way);
+        (self.value - way.now).0
     }
 }

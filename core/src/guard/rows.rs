@@ -64,8 +64,8 @@ const SOME_ANSWER: f32 = 0.12;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
 /// … with the drive off and the reading on its way back from a door: how fast the sensor follows is
-/// not known well, so the bound of a quick one overshoots for a moment.
-const AIR_LIMIT_BACK_TICKS: u32 = 2 * SECOND;
+/// not known well, so the bound of a slow one is far too high until the reading slows down.
+const AIR_LIMIT_BACK_TICKS: u32 = 30 * SECOND;
 /// So long after a door the reading is on its way back, ticks.
 const BACK_TICKS: u32 = 60 * SECOND;
 /// Switch says closed while the air falls, s; the fall itself takes up to 11 s to be told.
@@ -206,6 +206,12 @@ impl Rows {
     #[must_use]
     pub fn fan_holds_heat_off(&self) -> bool {
         self.fan.count() >= FAN_HEAT_OFF_S
+    }
+
+    /// The air bound is at its limit: the drive is off from this tick on, trip or none.
+    #[must_use]
+    pub fn air_is_over(&self) -> bool {
+        self.over_air.count() > 0
     }
 
     /// The air answered duty in a way no oven of the spread does: nothing counts any more.

@@ -110,14 +110,16 @@ impl Controller {
     }
 }
 
-/// A sensor's reading in this tick and its slope, K/s. Without a usable one the drive is off; the
-/// last is projected along its own rise.
+/// A sensor's reading in this tick and its slope, K/s: the lesser of the last second's, which is
+/// rough, and of the last four's, which is late. Without a usable one the drive is off; the last is
+/// projected along its own rise.
 fn projected(judged: &Judged) -> Option<(Celsius, f32)> {
+    let slope_k_per_s = judged.slope_k_per_s.min(judged.steady_slope_k_per_s);
     if let Some(value) = judged.value {
-        return Some((value, judged.slope_k_per_s));
+        return Some((value, slope_k_per_s));
     }
     let (latest, doubt) = (judged.latest?, judged.doubt?);
     let age_s = f32::from(doubt.ticks) / TICKS_PER_SECOND as f32;
-    let slope_k_per_s = judged.slope_k_per_s.max(0.0);
+    let slope_k_per_s = slope_k_per_s.max(0.0);
     Some((latest + Kelvins(slope_k_per_s * age_s), slope_k_per_s))
 }
