@@ -1,8 +1,8 @@
 //! The search for gains over every loop the controller may find itself in.
 //!
-//! Loops are kept as samples over the frequencies, so that trying gains costs no more than a product
-//! and a sum each. Only the loops that were worst are tried each time; the rest is looked at in the
-//! end, and what was overlooked joins them.
+//! Loops are kept as samples over the frequencies. At each of them the gains that bring 1 + L too near
+//! to 0 are one stretch with two ends in closed form; the greatest gain outside every stretch is what
+//! a shape can have.
 
 use super::linear::Linear;
 use super::ovens;
@@ -20,21 +20,16 @@ const DERIVATIVE_S: (f64, f64) = (2.0, 120.0);
 const INTEGRAL_RATIO: f64 = 4.0;
 /// Rounds of the search for the derivative time: it is then known to a few percent.
 const ROUNDS: usize = 9;
-/// Greatest gain tried, 1/K, and by how much each is less.
+/// Greatest gain tried, 1/K.
 const GAIN_MAX: f64 = 1.0;
-const GAIN_STEP: f64 = 0.8;
-/// Least tried: nobody would wait for less.
+/// Least: nobody would wait for less.
 const GAIN_MIN: f64 = 1e-4;
-/// Halvings of the last step: to a thousandth.
-const HALVINGS: usize = 8;
 /// What the search aims at, for the peak may lie between two frequencies.
 const AIMED_AT: f64 = SENSITIVITY_MAX - 0.005;
+/// The gain's last digits may pass that by so much.
+const ROUNDING: f64 = 1e-5;
 /// GUESS: the noise of one reading may move the duty by this standard deviation.
 const NOISE_DUTY_MAX: f64 = 0.1;
-/// Loops tried each time.
-const WORST_LOOPS: usize = 12;
-/// Times that overlooked loops may join.
-const LOOKS: usize = 6;
 
 /// Every loop.
 pub(super) struct Loops {
@@ -86,79 +81,56 @@ impl Loops {
 
     /// Greatest M_s of any loop.
     pub(super) fn worst(&self, tuning: &Tuning) -> f64 {
-        let each = self.each(&shape(tuning), f64::from(tuning.gain_per_k));
-        each.into_iter().fold(1.0, f64::max)
-    }
-
-    fn each(&self, shape: &Shape, gain: f64) -> Vec<f64> {
-        let terms: Vec<_> = self.frequencies.iter().map(|at| gain * shape.terms(*at)).collect();
+        let gain = f64::from(tuning.gain_per_k);
+        let terms = self.terms(&shape(tuning)).map(|term| gain * term).collect::<Vec<_>>();
         let of = |plant: &Vec<Complex64>| {
             sensitivity::of_samples(plant.iter().zip(&terms).map(|(a, b)| 1.0 + a * b))
         };
-        self.plants.iter().map(of).collect()
+        self.plants.iter().map(of).fold(1.0, f64::max)
     }
 
     /// Gains with the greatest integral gain that keep M_s where it has to be; where there are none,
     /// the weakest tried.
     pub(super) fn computed(&self) -> Tuned {
-        let mut tried: Vec<usize> = Vec::new();
-        let (mut gain, mut shape) = (GAIN_MIN, Shape::of(DERIVATIVE_S.1));
-        for _ in 0..LOOKS {
-            let each = self.each(&shape, gain);
-            if !tried.is_empty() && each.iter().all(|one| *one <= AIMED_AT) {
-                break;
-            }
-            join(&mut tried, &each);
-            (gain, shape) = self.best(&tried);
-        }
+        let (low_s, high_s) = DERIVATIVE_S;
+        let integral_gain = |derivative_s: f64| {
+            let shape = Shape::of(derivative_s);
+            self.greatest_gain(&shape) / shape.integral_s
+        };
+        let (derivative_s, _) =
+            sensitivity::refined(|at| -integral_gain(at), low_s, high_s, ROUNDS);
+        let shape = Shape::of(derivative_s);
+        let mut gain = self.greatest_gain(&shape);
         loop {
             let tuning = tuning(gain, &shape);
             let sensitivity = self.worst(&tuning);
-            if sensitivity <= AIMED_AT || gain < GAIN_MIN {
+            if sensitivity <= AIMED_AT + ROUNDING || gain < GAIN_MIN {
                 return Tuned { tuning, sensitivity };
             }
             gain *= 0.98;
         }
     }
 
-    /// Gain and shape that suit some loops best.
-    fn best(&self, loops: &[usize]) -> (f64, Shape) {
-        let (low_s, high_s) = DERIVATIVE_S;
-        let integral_gain = |derivative_s: f64| {
-            let shape = Shape::of(derivative_s);
-            self.greatest_gain(loops, &shape) / shape.integral_s
-        };
-        let (derivative_s, _) =
-            sensitivity::refined(|at| -integral_gain(at), low_s, high_s, ROUNDS);
-        let shape = Shape::of(derivative_s);
-        (self.greatest_gain(loops, &shape), shape)
+    fn terms(&self, shape: &Shape) -> impl Iterator<Item = Complex64> {
+        self.frequencies.iter().map(|at| shape.terms(*at))
     }
 
-    /// Greatest gain of a shape that some loops stand, and the noise.
-    fn greatest_gain(&self, loops: &[usize], shape: &Shape) -> f64 {
-        let terms: Vec<_> = self.frequencies.iter().map(|at| shape.terms(*at)).collect();
-        let through = |index: &usize| {
-            self.plants[*index].iter().zip(&terms).map(|(a, b)| a * b).collect::<Vec<_>>()
+    /// Greatest gain of a shape that every loop settles with, no sample near 0, and the noise small.
+    fn greatest_gain(&self, shape: &Shape) -> f64 {
+        let terms: Vec<_> = self.terms(shape).collect();
+        let open = |plant: &'_ Vec<Complex64>| {
+            plant.iter().zip(&terms).map(|(plant, term)| plant * term).collect::<Vec<_>>()
         };
-        let open: Vec<Vec<Complex64>> = loops.iter().map(through).collect();
-        let stands = |gain: f64| {
-            open.iter().all(|open| {
-                sensitivity::of_samples(open.iter().map(|one| 1.0 + gain * one)) <= AIMED_AT
-            })
-        };
-        let mut good = GAIN_MAX.min(self.gain_by_noise(shape));
-        if stands(good) {
-            return good;
+        let open: Vec<_> = self.plants.iter().map(open).collect();
+        let most = GAIN_MAX.min(self.gain_by_noise(shape));
+        let mut gain = open.iter().flat_map(|open| open.windows(2)).fold(most, below_turning);
+        loop {
+            let before = gain;
+            gain = open.iter().flatten().fold(gain, below_barred);
+            if gain >= before {
+                return gain.max(GAIN_MIN);
+            }
         }
-        while good > GAIN_MIN && !stands(good) {
-            good *= GAIN_STEP;
-        }
-        let mut bad = good / GAIN_STEP;
-        for _ in 0..HALVINGS {
-            let middle = 0.5 * (good + bad);
-            if stands(middle) { good = middle } else { bad = middle }
-        }
-        good
     }
 
     /// Gain at which the readings' noise moves the duty as far as it may.
@@ -190,9 +162,24 @@ fn tuning(gain: f64, shape: &Shape) -> Tuning {
     }
 }
 
-/// The worst loops join those that are tried.
-fn join(tried: &mut Vec<usize>, each: &[f64]) {
-    let mut order: Vec<usize> = (0..each.len()).filter(|index| !tried.contains(index)).collect();
-    order.sort_by(|a, b| each[*b].total_cmp(&each[*a]));
-    tried.extend(order.into_iter().take(WORST_LOOPS));
+/// `gain`, or the greatest below it at which 1 + gain·L is no nearer to 0 than 1/M_s allows.
+fn below_barred(gain: f64, open: &Complex64) -> f64 {
+    const LEAST: f64 = 1.0 / (AIMED_AT * AIMED_AT);
+    let (along, square) = (open.re, open.norm_sqr());
+    if 1.0 + gain * (2.0 * along + gain * square) >= LEAST {
+        return gain;
+    }
+    let half_way = libm::sqrt((along * along - square * (1.0 - LEAST)).max(0.0));
+    (-along - half_way) / square
+}
+
+/// `gain`, or the one at which L passes −1 on its way from one sample to the next: past it a loop runs
+/// away.
+fn below_turning(gain: f64, way: &[Complex64]) -> f64 {
+    let [from, to] = way else { return gain };
+    if from.im >= 0.0 || to.im < 0.0 {
+        return gain;
+    }
+    let meets = (from.re * to.im - to.re * from.im) / (to.im - from.im);
+    if meets * gain < -1.0 { -1.0 / meets } else { gain }
 }
