@@ -175,8 +175,8 @@ impl Judge {
     pub fn end_second(&mut self) -> JudgedSecond {
         let mean = core::mem::take(&mut self.second);
         let value = (mean.count > 0).then(|| Celsius(mean.sum_c / f32::from(mean.count)));
-        self.means.rotate_right(1);
-        self.means[0] = value;
+        let [first, second, third, fourth, _] = self.means;
+        self.means = [value, first, second, third, fourth];
         self.follow_slope();
         JudgedSecond {
             reading: value.and_then(Reading::from_celsius),

@@ -125,6 +125,16 @@ pub fn columns_explained(story: &Story<'_>) -> String {
     text
 }
 
+/// A deviation that no screen could show is not told as none.
+fn swing(units: Units, deviation_k: f64) -> String {
+    let told = units.difference(deviation_k);
+    if told == units.difference(0.0) {
+        format!("less than {}", units.difference(units.least_difference_k()))
+    } else {
+        told
+    }
+}
+
 /// Doors, then how the air was held.
 #[must_use]
 pub fn air(story: &Story<'_>) -> Vec<String> {
@@ -135,7 +145,7 @@ pub fn air(story: &Story<'_>) -> Vec<String> {
         lines.push(format!(
             "steady soak: reading {} on average, air varying by {} either way",
             beside_setpoint(units, mean_k),
-            units.difference(deviation_k)
+            swing(units, deviation_k)
         ));
     }
     let mut line = match air.peak_c {

@@ -120,6 +120,12 @@ impl Units {
             self.sign()
         )
     }
+
+    /// The least difference told, K: a tenth of a degree.
+    #[must_use]
+    pub fn least_difference_k(self) -> f64 {
+        0.1 / self.from_kelvins(1.0)
+    }
 }
 
 /// A duration: `45 s`, `1 min 40 s`, `41 min`, `2 h`, `2 h 05 min`.
