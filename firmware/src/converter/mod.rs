@@ -121,3 +121,6 @@ fn read_registers<const N: usize>(
     }
     Err(refused)
 }
+
+#[cfg(test)]
+mod support;
