@@ -133,7 +133,6 @@ impl Scale {
     /// there is none.
     #[must_use]
     pub fn decode(&self, ratio: u16, status: u8) -> Reading {
-        let status = status & (OPEN | SHORT);
         let bits = frame(ratio, status);
         if let Some(fault) = fault(status) {
             return Reading::bad(fault, bits, None);
@@ -148,9 +147,9 @@ impl Scale {
     }
 }
 
-/// All that changes in a frame.
+/// All bits that mean something and change.
 fn frame(ratio: u16, status: u8) -> u64 {
-    u64::from(ratio) << 8 | u64::from(status)
+    u64::from(ratio) << 8 | u64::from(status & (OPEN | SHORT))
 }
 
 /// What a status says. Broken wires are drawn to anywhere and then look shorted too: open is the cause.
@@ -257,16 +256,17 @@ impl<Spi: SpiDevice> Max31865<Spi> {
         }
     }
 
-    /// A conversion, and what comes after it. A fault stands in the status until it is cleared.
+    /// A conversion, and what comes after it. A flag stands in the status until it is cleared.
     fn converted(&mut self, ticks: u8, ratio: u16, status: u8) -> Reading {
+        let conversion = self.scale.decode(ratio, status);
         self.last = match self.found {
             Some(fault) => Reading::bad(fault, frame(ratio, status), None),
-            None => self.scale.decode(ratio, status),
+            None => conversion,
         };
         let ticks = ticks.saturating_add(1);
         if ticks >= CONVERTING_TICKS {
             self.look_for_faults();
-        } else if self.last.sample.transfer == Transfer::Good {
+        } else if conversion.sample.transfer == Transfer::Good {
             self.step = Step::Converting(ticks);
         } else {
             self.convert(ticks);

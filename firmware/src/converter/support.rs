@@ -8,6 +8,7 @@ use embedded_hal::spi::{ErrorKind, ErrorType, Operation, SpiDevice};
 use embedded_hal_mock::eh1::spi::Transaction;
 use std::vec::Vec;
 use truesoak_core::io::Transfer;
+use truesoak_core::units::Celsius;
 
 /// A bus on which every transfer fails.
 pub struct Dead;
@@ -80,6 +81,6 @@ pub fn drawn() -> impl Iterator<Item = u64> {
 /// What holds of every reading, whatever the bytes were.
 pub fn holds_together(reading: &Reading) -> bool {
     let good = reading.sample.transfer == Transfer::Good;
-    let cold_is_physical = reading.cold_junction.is_none_or(|cold| cold.is_physical());
+    let cold_is_physical = reading.cold_junction.is_none_or(Celsius::is_physical);
     good == reading.sample.value.is_physical() && cold_is_physical
 }
