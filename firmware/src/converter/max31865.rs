@@ -230,7 +230,6 @@ impl<Spi: SpiDevice> Max31865<Spi> {
         let [a, b, c, d] = self.scale.thresholds();
         let _ = self.spi.write(&[WRITE | THRESHOLDS, a, b, c, d]);
         self.last = Reading::none(Transfer::Silent);
-        self.found = None;
         self.step = Step::Biased;
     }
 

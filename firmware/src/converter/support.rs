@@ -1,4 +1,4 @@
-//! What the converters' tests share: expected transfers, a dead bus, drawn bits.
+//! What the converters' tests share: expected transfers, buses that fail, drawn bits.
 
 extern crate std;
 
@@ -10,16 +10,21 @@ use std::vec::Vec;
 use truesoak_core::io::Transfer;
 use truesoak_core::units::Celsius;
 
-/// A bus on which every transfer fails.
-pub struct Dead;
+/// A bus that brings a good answer and says of every transfer that it failed.
+pub struct Failing(pub &'static [u8]);
 
-impl ErrorType for Dead {
+impl ErrorType for Failing {
     type Error = ErrorKind;
 }
 
-impl SpiDevice for Dead {
-    fn transaction(&mut self, _: &mut [Operation<'_, u8>]) -> Result<(), ErrorKind> {
-        Err(ErrorKind::Other)
+impl SpiDevice for Failing {
+    fn transaction(&mut self, operations: &mut [Operation<'_, u8>]) -> Result<(), ErrorKind> {
+        for operation in operations {
+            if let Operation::Read(bytes) = operation {
+                bytes.copy_from_slice(self.0);
+            }
+        }
+        Err(ErrorKind::Overrun)
     }
 }
 

@@ -7,7 +7,7 @@
 
 extern crate std;
 
-use super::super::support::{Always, Dead, digits, drawn, holds_together};
+use super::super::support::{Always, Failing, digits, drawn, holds_together};
 use super::*;
 use embedded_hal_mock::eh1::spi::{Mock, Transaction};
 use std::vec::Vec;
@@ -21,6 +21,16 @@ fn frame(hot: u32, cold: u32, flags: u32) -> u32 {
 const ROOM: u32 = 0x190;
 /// 150 °C by the chip.
 const HOT: u32 = 600;
+
+/// Table 1, nominal sensitivities, µV/K.
+fn slope(couple: Thermocouple) -> f32 {
+    match couple {
+        Thermocouple::K => 41.276,
+        Thermocouple::J => 57.953,
+        Thermocouple::T => 52.18,
+        Thermocouple::N => 36.256,
+    }
+}
 
 fn transfer_of(frame: u32) -> Transfer {
     decode(frame, Thermocouple::K).sample.transfer
@@ -140,7 +150,7 @@ fn every_hot_end_gives_back_the_emf_it_was_made_of() {
                 assert!(hot.0 > before, "{couple:?} {code}: {hot:?}");
                 before = hot.0;
                 good += 1;
-                let made = (code as f32 / 4.0 - cold_c.0) * slope_uv_per_k(couple);
+                let made = (code as f32 / 4.0 - cold_c.0) * slope(couple);
                 let emf =
                     couple.emf(hot).expect("in range") - couple.emf(cold_c).expect("in range");
                 assert!((emf.0 - made).abs() < 2.0, "{couple:?} {code}: {emf:?}, made {made}");
@@ -165,7 +175,7 @@ fn an_oven_at_a_known_temperature_is_read_within_what_the_chip_rounds() {
     };
     for couple in Thermocouple::ALL {
         let [room, warm, oven, hot]: [f64; 4] = at(couple);
-        let slope = f64::from(slope_uv_per_k(couple));
+        let slope = f64::from(slope(couple));
         for (cold_c, cold_uv) in [(25, room), (40, warm)] {
             for (true_c, hot_uv) in [(150.0, oven), (250.0, hot)] {
                 let by_chip = (hot_uv - cold_uv) / slope + f64::from(cold_c);
@@ -226,10 +236,10 @@ fn the_chip_is_asked_in_every_other_tick_and_its_answer_stands_for_the_next() {
 
 #[test]
 fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
-    let mut dead = Max31855::new(Dead, Thermocouple::J);
+    let mut failing = Max31855::new(Failing(&[0x09, 0x60, 0x19, 0x00]), Thermocouple::J);
     let mut held = [0x00, 0xff].map(|level| Max31855::new(Always(level), Thermocouple::J));
     for _ in 0..5 {
-        assert_eq!(dead.read().sample.transfer, Transfer::Silent);
+        assert_eq!(failing.read().sample.transfer, Transfer::Silent);
         assert_eq!(held.each_mut().map(|chip| chip.read().sample.transfer), [Transfer::Silent; 2]);
     }
 }

@@ -8,7 +8,7 @@
 extern crate std;
 
 use super::super::support::{
-    Always, Dead, digits, drawn, holds_together, registers as answered, written,
+    Always, Failing, digits, drawn, holds_together, registers as answered, written,
 };
 use super::*;
 use embedded_hal_mock::eh1::spi::{Mock, Transaction};
@@ -20,6 +20,11 @@ const OVEN: [u8; 6] = [0x19, 0x00, 0x09, 0x60, 0x00, 0x00];
 const STANDS: [u8; 10] = [0x91, 0x03, 0xff, 0x7f, 0xc0, 0x7f, 0xff, 0x80, 0x00, 0x00];
 /// Values after reset, table of registers.
 const RESET: [u8; 10] = [0x00, 0x03, 0xff, 0x7f, 0xc0, 0x7f, 0xff, 0x80, 0x00, 0x00];
+
+/// Both.
+const GOOD: [u8; 16] = [
+    0x91, 0x03, 0xff, 0x7f, 0xc0, 0x7f, 0xff, 0x80, 0x00, 0x00, 0x19, 0x00, 0x09, 0x60, 0x00, 0x00,
+];
 
 fn sheet(set_up: [u8; 10], data: [u8; 6]) -> [u8; 16] {
     let mut all = [0; 16];
@@ -276,11 +281,18 @@ fn a_chip_that_stands_and_has_not_converted_is_silent() {
 
 #[test]
 fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
-    let mut dead = Max31856::new(Dead, Thermocouple::J, MainsFilter::Hz60);
+    let mut failing = Max31856::new(Failing(&GOOD), Thermocouple::K, MainsFilter::Hz50);
     let mut held =
         [0x00, 0xff].map(|level| Max31856::new(Always(level), Thermocouple::J, MainsFilter::Hz60));
     for _ in 0..5 {
-        assert_eq!(dead.read().sample.transfer, Transfer::Silent);
+        assert_eq!(failing.read().sample.transfer, Transfer::Silent);
         assert_eq!(held.each_mut().map(|chip| chip.read().sample.transfer), [Transfer::Silent; 2]);
     }
+}
+
+#[test]
+fn nothing_is_written_to_a_chip_that_does_not_answer() {
+    let mut chip = chip(&[answered(&[0xff; 16]), answered(&[0x00; 16])]);
+    assert_eq!(transfers_of(&mut chip), [Transfer::Silent]);
+    chip.release().done();
 }

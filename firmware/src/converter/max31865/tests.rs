@@ -7,7 +7,9 @@
 
 extern crate std;
 
-use super::super::support::{Always, Dead, drawn, holds_together, registers as answered, written};
+use super::super::support::{
+    Always, Failing, drawn, holds_together, registers as answered, written,
+};
 use super::*;
 use core::iter::repeat_n;
 use embedded_hal_mock::eh1::spi::{Mock, Transaction};
@@ -373,11 +375,19 @@ fn a_cycle_that_does_not_end_is_no_chip_that_stands() {
 
 #[test]
 fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
-    let mut dead = Max31865::new(Dead, scale(), Wires::Two, MainsFilter::Hz50);
+    let good = Failing(&[0xc1, 0x64, 0xb0, 0xb3, 0xd2, 0x33, 0x64, 0x00]);
+    let mut failing = Max31865::new(good, scale(), Wires::Two, MainsFilter::Hz50);
     let mut held = [0x00, 0xff]
         .map(|level| Max31865::new(Always(level), scale(), Wires::Two, MainsFilter::Hz50));
     for _ in 0..5 {
-        assert_eq!(dead.read().sample.transfer, Transfer::Silent);
+        assert_eq!(failing.read().sample.transfer, Transfer::Silent);
         assert_eq!(held.each_mut().map(|chip| chip.read().sample.transfer), [Transfer::Silent; 2]);
     }
+}
+
+#[test]
+fn nothing_is_written_to_a_chip_that_does_not_answer() {
+    let mut chip = chip(&[answered(&[0xff; 8]), answered(&[0x00; 8])]);
+    assert_eq!(seen(&mut chip), [(Transfer::Silent, 0)]);
+    chip.release().done();
 }
