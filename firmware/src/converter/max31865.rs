@@ -220,28 +220,30 @@ impl<Spi: SpiDevice> Max31865<Spi> {
         })
     }
 
-    /// An error of the bus shows in the next read: nothing stands then.
-    fn configure(&mut self, bits: u8) {
-        let _ = self.spi.write(&[WRITE, self.fixed | bits]);
+    /// Whether the bus took it; whether the chip did shows in the next read.
+    fn configure(&mut self, bits: u8) -> bool {
+        self.spi.write(&[WRITE, self.fixed | bits]).is_ok()
     }
 
     fn set_up(&mut self) {
-        self.configure(CLEAR);
+        let _ = self.configure(CLEAR);
         let [a, b, c, d] = self.scale.thresholds();
         let _ = self.spi.write(&[WRITE | THRESHOLDS, a, b, c, d]);
         self.last = Reading::none(Transfer::Silent);
         self.step = Step::Biased;
     }
 
-    /// Faults cannot be forgotten and looked for in one write.
+    /// Faults cannot be forgotten and looked for in one write. A cycle that never began would find
+    /// nothing: without both writes the step stays, and the next read finds a chip that does not fit it
+    /// or tries again.
     fn look_for_faults(&mut self) {
-        self.configure(CLEAR);
-        self.configure(CYCLE);
-        self.step = Step::Checking;
+        if self.configure(CLEAR) && self.configure(CYCLE) {
+            self.step = Step::Checking;
+        }
     }
 
     fn convert(&mut self, ticks: u8) {
-        self.configure(AUTOMATIC | CLEAR);
+        let _ = self.configure(AUTOMATIC | CLEAR);
         self.step = Step::Converting(ticks);
     }
 

@@ -12,6 +12,7 @@ use super::super::support::{
 };
 use super::*;
 use core::iter::repeat_n;
+use embedded_hal::spi::{ErrorKind, ErrorType, Operation};
 use embedded_hal_mock::eh1::spi::{Mock, Transaction};
 use std::string::ToString;
 use std::vec::Vec;
@@ -146,7 +147,7 @@ fn every_ratio_between_the_thresholds_is_hotter_than_the_one_before_and_no_other
     for code in 0..1_u16 << 15 {
         let reading = scale().decode(code << 1, 0);
         assert!(holds_together(&reading), "{reading:?}");
-        // 0x33b2 and 0x59e9 with the threshold registers' bit 0 taken off.
+        // 0x19b2 and 0x59e9 with the threshold registers' bit 0 taken off.
         let inside = (0x3364 >> 1) < code && code < (0xb3d2 >> 1);
         assert_eq!(reading.sample.transfer == Transfer::Good, inside, "{code}");
         if inside {
@@ -357,6 +358,48 @@ fn every_bit_of_what_was_set_up_is_missed_when_it_flips_but_two_that_mean_nothin
         assert_eq!(chip.read().sample.transfer, expected, "bit {bit}");
         chip.release().done();
     }
+}
+
+/// A chip that stands, on a bus that will not carry the start of a cycle.
+struct NoCycle {
+    configuration: u8,
+}
+
+impl ErrorType for NoCycle {
+    type Error = ErrorKind;
+}
+
+impl SpiDevice for NoCycle {
+    fn transaction(&mut self, operations: &mut [Operation<'_, u8>]) -> Result<(), ErrorKind> {
+        for operation in operations {
+            match operation {
+                Operation::Write([0x80, 0x84]) => return Err(ErrorKind::Other),
+                Operation::Write([0x80, first]) => self.configuration = *first & !0x02,
+                Operation::Read(bytes) => bytes.copy_from_slice(&[
+                    self.configuration,
+                    0x64,
+                    0xb0,
+                    0xb3,
+                    0xd2,
+                    0x33,
+                    0x64,
+                    0,
+                ]),
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+}
+
+#[test]
+fn a_cycle_that_could_not_be_begun_has_not_found_nothing() {
+    let bus = NoCycle { configuration: 0xc0 };
+    let mut chip = Max31865::new(bus, scale(), Wires::Four, MainsFilter::Hz60);
+    let transfers = [(); 20].map(|()| chip.read().sample.transfer);
+    let (before, after) = transfers.split_at(3);
+    assert_eq!(before, [Transfer::Good; 3]);
+    assert!(after.iter().all(|transfer| *transfer != Transfer::Good), "{after:?}");
 }
 
 /// Configuration bits 3–2 still set, a tick later.
