@@ -1,18 +1,18 @@
 //! MAX31855: a thermocouple taken for straight, 32 bits, read only.
 //!
 //! One variant of the chip for each type of wires; the letter is in its name and cannot be read. It
-//! adds `slope · (hot − cold)` to its own temperature, so the core turns the reading back into an emf
-//! and looks that up ([`Thermocouple::straightened`]).
+//! adds `slope · (hot − cold)` to its own temperature, so the core turns the reading back into an
+//! emf and looks that up ([`Thermocouple::straightened`]).
 //!
 //! ```text
 //! 31 … 18        17  16     15 … 4          3   2          1          0
 //! hot, 0.25 K    0   fault  cold, 1/16 K    0   to supply  to ground  open
 //! ```
 //!
-//! Selecting the chip stops its conversion and the next one begins when it is let go; one takes up to
-//! 100 ms (data sheet), a whole tick. So it is asked in every other tick, and what it said stands for
-//! the tick between with an age of one. A fault that comes just after a conversion is in the second
-//! frame after it at the latest, 0.4 s; the fifth bad tick is then the one at 0.8 s.
+//! Selecting the chip stops its conversion and the next one begins when it is let go; one takes up
+//! to 100 ms (data sheet), a whole tick. So it is asked in every other tick, and what it said
+//! stands for the tick between with an age of one. A fault that comes just after a conversion is in
+//! the second frame after it at the latest, 0.4 s; the fifth bad tick is then the one at 0.8 s.
 
 use super::{Converter, Reading, nobody_answers};
 use embedded_hal::spi::{MODE_0, Mode, SpiDevice};
@@ -31,8 +31,8 @@ const FAULT: u32 = 1 << 16;
 const OPEN: u32 = 1 << 0;
 /// Bit 1: wires touch ground; bit 2: the supply.
 const SHORT: u32 = 1 << 1 | 1 << 2;
-/// Where the chip is made to work (data sheet, operating temperature). What tells of less or more is
-/// no chip that can be believed.
+/// Where the chip is made to work (data sheet, operating temperature). What tells of less or more
+/// is no chip that can be believed.
 const COLD_MIN: Celsius = Celsius(-40.0);
 const COLD_MAX: Celsius = Celsius(125.0);
 
@@ -61,8 +61,8 @@ fn cold_junction(frame: u32) -> Celsius {
 
 /// What a frame says.
 ///
-/// Impossible are frames with a reserved bit, a fault without cause or a cause without fault, a cold
-/// junction the chip does not work at, and a hot end that gives an emf this type does not.
+/// Impossible are frames with a reserved bit, a fault without cause or a cause without fault, a
+/// cold junction the chip does not work at, and a hot end that gives an emf this type does not.
 #[must_use]
 pub fn decode(frame: u32, couple: Thermocouple) -> Reading {
     let bits = u64::from(frame);

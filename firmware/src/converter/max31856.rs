@@ -1,7 +1,7 @@
 //! MAX31856: a thermocouple of any type, made linear by the chip.
 //!
-//! Sixteen registers, read whole in every tick, so that what was set up (0x00–0x09) is seen to stand
-//! beside the temperatures it shaped:
+//! Sixteen registers, read whole in every tick, so that what was set up (0x00–0x09) is seen to
+//! stand beside the temperatures it shaped:
 //!
 //! ```text
 //! 00 CR0   automatic, open detection, filter    05–08  thermocouple thresholds
@@ -51,9 +51,9 @@ const TICKS_TO_FIRST: u8 = 2;
 
 /// What the last six registers say: cold junction, hot junction, status.
 ///
-/// Impossible are any other flag than the two of the wires (a range left, or a threshold that nothing
-/// reaches), a cold junction the chip does not measure, and a hot one this type does not give. Zeros
-/// throughout are a chip that has not converted yet.
+/// Impossible are any other flag than the two of the wires (a range left, or a threshold that
+/// nothing reaches), a cold junction the chip does not measure, and a hot one this type does not
+/// give. Zeros throughout are a chip that has not converted yet.
 #[must_use]
 pub fn decode(registers: [u8; 6], couple: Thermocouple) -> Reading {
     let [cold_high, cold_low, hot_high, hot_middle, hot_low, status] = registers;
@@ -94,8 +94,8 @@ pub struct Max31856<Spi> {
 }
 
 impl<Spi: SpiDevice> Max31856<Spi> {
-    /// A chip for wires of this type. Nothing is transferred yet; the first read finds out whether it
-    /// has to be set up.
+    /// A chip for wires of this type. Nothing is transferred yet; the first read finds out whether
+    /// it has to be set up.
     pub fn new(spi: Spi, couple: Thermocouple, filter: MainsFilter) -> Self {
         let automatic = AUTOMATIC | OPEN_DETECTION | filter.bit();
         let [a, b, c, d, e, f, g, h] = AS_AFTER_RESET;

@@ -10,11 +10,11 @@
 //! 07     high · low · REFIN− high · REFIN− low · RTDIN− low · over or under voltage · – · –
 //! ```
 //!
-//! It converts by itself, every 17 or 20 ms. Each conversion is held against the two thresholds, set
-//! to what no oven's sensor is at: above is open, below is short. What a conversion cannot tell (with
-//! FORCE− broken both voltages are zero and their ratio is anything) only the chip's fault cycle does,
-//! and for that converting has to stop. So three ticks convert and one looks: then the last conversion
-//! is given with an age of one tick.
+//! It converts by itself, every 17 or 20 ms. Each conversion is held against the two thresholds,
+//! set to what no oven's sensor is at: above is open, below is short. What a conversion cannot tell
+//! (with FORCE− broken both voltages are zero and their ratio is anything) only the chip's fault
+//! cycle does, and for that converting has to stop. So three ticks convert and one looks: then the
+//! last conversion is given with an age of one tick.
 //!
 //! ```text
 //!              does not stand                                every 3rd tick
@@ -104,7 +104,8 @@ pub struct Scale {
 }
 
 impl Scale {
-    /// For a sensor and the resistor beside the chip: commonly four times the sensor's ohms at 0 °C.
+    /// For a sensor and the resistor beside the chip: commonly four times the sensor's ohms at 0
+    /// °C.
     ///
     /// # Errors
     /// A reference below or above what makes sense for the sensor; not-a-number too.
@@ -129,8 +130,8 @@ impl Scale {
 
     /// What the two ratio registers and the status say.
     ///
-    /// Impossible are a ratio at or beyond a threshold without its flag, and a mark of some fault where
-    /// there is none.
+    /// Impossible are a ratio at or beyond a threshold without its flag, and a mark of some fault
+    /// where there is none.
     #[must_use]
     pub fn decode(&self, ratio: u16, status: u8) -> Reading {
         let bits = frame(ratio, status);
@@ -152,7 +153,8 @@ fn frame(ratio: u16, status: u8) -> u64 {
     u64::from(ratio) << 8 | u64::from(status & (OPEN | SHORT))
 }
 
-/// What a status says. Broken wires are drawn to anywhere and then look shorted too: open is the cause.
+/// What a status says. Broken wires are drawn to anywhere and then look shorted too: open is the
+/// cause.
 fn fault(status: u8) -> Option<Transfer> {
     if status & OPEN != 0 {
         Some(Transfer::Open)
@@ -189,8 +191,8 @@ pub struct Max31865<Spi> {
 }
 
 impl<Spi: SpiDevice> Max31865<Spi> {
-    /// A chip for this sensor. Nothing is transferred yet; the first read finds out whether it has to
-    /// be set up.
+    /// A chip for this sensor. Nothing is transferred yet; the first read finds out whether it has
+    /// to be set up.
     pub fn new(spi: Spi, scale: Scale, wires: Wires, filter: MainsFilter) -> Self {
         let three = if wires == Wires::Three { THREE_WIRES } else { 0 };
         Self {
@@ -234,8 +236,8 @@ impl<Spi: SpiDevice> Max31865<Spi> {
     }
 
     /// Faults cannot be forgotten and looked for in one write. A cycle that never began would find
-    /// nothing: without both writes the step stays, and the next read finds a chip that does not fit it
-    /// or tries again.
+    /// nothing: without both writes the step stays, and the next read finds a chip that does not
+    /// fit it or tries again.
     fn look_for_faults(&mut self) {
         if self.configure(CLEAR) && self.configure(CYCLE) {
             self.step = Step::Checking;
@@ -301,3 +303,5 @@ impl<Spi: SpiDevice> Converter for Max31865<Spi> {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod turns;

@@ -2,20 +2,21 @@
 //!
 //! | chip | sensor | linear by | open and short seen by | SPI mode |
 //! |---|---|---|---|---|
-//! | [`Max31855`] | thermocouple, the type in the chip's name | the core (ITS-90) | three flags | 0 |
+//! | [`Max31855`] | thermocouple, type in its name | the core (ITS-90) | three flags | 0 |
 //! | [`Max31856`] | thermocouple, any type | the chip | two flags | 1 or 3 |
-//! | [`Max31865`] | platinum resistor | the core (IEC 60751) | thresholds and a fault cycle | 1 or 3 |
+//! | [`Max31865`] | platinum resistor | the core (IEC 60751) | thresholds, fault cycle | 1 or 3 |
 //!
-//! Each file is a pure `decode` and a shell around it that takes turns on an [`SpiDevice`]. All stand
-//! up to 5 MHz (data sheets). [`Converter::read`] is called once a tick (100 ms): never more often,
-//! because the chips need that time to convert. It never waits, and moves at most 47 bytes.
+//! Each file is a pure `decode` and a shell around it that takes turns on an [`SpiDevice`]. All
+//! stand up to 5 MHz. What is said of a data sheet here is from memory; the tests name what it was
+//! compared with. [`Converter::read`] is called once a tick (100 ms): never more often, because the
+//! chips need that time to convert. It never waits, and moves at most 47 bytes.
 //!
-//! A reading is `Good` only if the frame is one the chip can send, no flag is set, and every register
-//! that was written reads back as written **in the same transfer**: a chip that lost its supply alone
-//! is back at its reset values and would otherwise go on with another type, filter or mode. It is then
-//! set up again at once and says nothing good until it was read back and has converted (two further
-//! ticks; five bad ones in a row trip). A first answer that does not fit is asked for once more, so
-//! that a single disturbed transfer sets nothing up.
+//! A reading is `Good` only if the frame is one the chip can send, no flag is set, and every
+//! register that was written reads back as written **in the same transfer**: a chip that lost its
+//! supply alone is back at its reset values and would otherwise go on with another type, filter or
+//! mode. It is then set up again at once and says nothing good until it was read back and has
+//! converted (two further ticks; five bad ones in a row trip). A first answer that does not fit is
+//! asked for once more, so that a single disturbed transfer sets nothing up.
 //!
 //! Not seen here: wires shorted to each other, wires of another type than was told, a reference
 //! resistor of another value, wires swapped. The core sees the first as a fall; commissioning's
@@ -35,8 +36,8 @@ use truesoak_core::units::Celsius;
 
 /// A sensor behind a converter.
 pub trait Converter {
-    /// The newest reading; once a tick. Bounded in time, and an answer in every case: an error of the
-    /// bus is a [`Transfer::Silent`].
+    /// The newest reading; once a tick. Bounded in time, and an answer in every case: an error of
+    /// the bus is a [`Transfer::Silent`].
     fn read(&mut self) -> Reading;
 }
 
@@ -101,8 +102,8 @@ fn nobody_answers(bytes: &[u8]) -> bool {
     bytes.iter().all(|byte| *byte == 0x00) || bytes.iter().all(|byte| *byte == 0xff)
 }
 
-/// All registers from address 0, as they are if `stands` finds in them what was written; else silent,
-/// or impossible where somebody answers. At most [`TRIES`] transfers.
+/// All registers from address 0, as they are if `stands` finds in them what was written; else
+/// silent, or impossible where somebody answers. At most [`TRIES`] transfers.
 fn read_registers<const N: usize>(
     spi: &mut impl SpiDevice,
     stands: impl Fn(&[u8; N]) -> bool,

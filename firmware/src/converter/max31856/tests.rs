@@ -1,5 +1,5 @@
-//! Goal: every register is written and read as the data sheet says, every flag is told, and nothing is
-//! called good that comes from a chip not set up as it was.
+//! Goal: every register is written and read as the data sheet says, every flag is told, and nothing
+//! is called good that comes from a chip not set up as it was.
 //!
 //! The tables are those of the MAX31856 data sheet, from memory: the bits are also what each row's
 //! degrees are in two's complement, so a slip of memory would not fit its own row. Addresses, bits,
@@ -16,7 +16,8 @@ use std::vec::Vec;
 
 /// 25 °C at the chip, 150 °C at the wires' end, nothing wrong.
 const OVEN: [u8; 6] = [0x19, 0x00, 0x09, 0x60, 0x00, 0x00];
-/// Type K, 50 Hz, converting by itself: what a chip that stands answers for its first ten registers.
+/// Type K, 50 Hz, converting by itself: what a chip that stands answers for its first ten
+/// registers.
 const STANDS: [u8; 10] = [0x91, 0x03, 0xff, 0x7f, 0xc0, 0x7f, 0xff, 0x80, 0x00, 0x00];
 /// Values after reset, table of registers.
 const RESET: [u8; 10] = [0x00, 0x03, 0xff, 0x7f, 0xc0, 0x7f, 0xff, 0x80, 0x00, 0x00];
