@@ -12,6 +12,7 @@
 #![forbid(unsafe_code)]
 
 pub mod converter;
+pub mod store;
 
 use embedded_hal::digital::{OutputPin, StatefulOutputPin};
 use truesoak_core::io::Outputs;

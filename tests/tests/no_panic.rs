@@ -1,6 +1,6 @@
-//! No input makes the controller panic, as its optimised image proves.
+//! No input makes the controller or the store panic, as their optimised image proves.
 //!
-//! Goal and method are those of `tests/no_panic`: the controller, built without `std` and linked
+//! Goal and method are those of `tests/no_panic`: controller and store, built without `std` and linked
 //! against a panic that does not exist. What the optimiser cannot prove to hold ends in a link
 //! error, and the same image with one unproven index put in shows that it does. The start of an
 //! image and its libraries are the linker's own matter on every other system.
@@ -13,6 +13,8 @@ use std::process::{Command, Output};
 const MISSING: &str = "a_panic_path_survived";
 /// The controller's own tick, as the image's symbols have it.
 const TICK: &[u8] = b"10Controller4tick";
+/// The store's making of room.
+const ROOM: &[u8] = b"9make_room";
 
 fn target() -> PathBuf {
     Path::new(env!("CARGO_TARGET_TMPDIR")).join("no_panic")
@@ -32,7 +34,7 @@ fn link(features: &str) -> Output {
 }
 
 #[test]
-fn the_controller_links_without_a_panic_and_an_unproven_index_does_not() {
+fn controller_and_store_link_without_a_panic_and_an_unproven_index_does_not() {
     let linked = link("");
     let said = String::from_utf8_lossy(&linked.stderr);
     assert!(
@@ -42,6 +44,7 @@ fn the_controller_links_without_a_panic_and_an_unproven_index_does_not() {
     );
     let image = std::fs::read(target().join("release/no_panic")).expect("the image");
     assert!(image.windows(TICK.len()).any(|bytes| bytes == TICK), "the controller is not in it");
+    assert!(image.windows(ROOM.len()).any(|bytes| bytes == ROOM), "the store is not in it");
 
     let unproven = link("panics");
     assert!(!unproven.status.success(), "an index out of range would not be noticed");

@@ -1,11 +1,14 @@
-//! The controller's way through a tick, linked against a panic that does not exist.
+//! The controller's way through a tick and the board's store, linked against a panic that does not
+//! exist.
 //!
-//! Goal: no input makes the controller panic. Method: the optimiser drops every check it can prove
-//! to hold, and the linker every function nobody calls. What panics calls the handler below, and
-//! that calls a function that is nowhere: the link fails exactly if some way to a panic is left.
-//! Nothing here is meant to run.
+//! Goal: no input makes the controller panic, and nothing that a flash holds or answers the store.
+//! Method: the optimiser drops every check it can prove to hold, and the linker every function
+//! nobody calls. What panics calls the handler below, and that calls a function that is nowhere:
+//! the link fails exactly if some way to a panic is left. Nothing here is meant to run.
 #![no_std]
 #![no_main]
+
+mod store;
 
 use core::hint::black_box;
 use core::panic::PanicInfo;
@@ -61,6 +64,7 @@ fn sensors() {
 #[unsafe(no_mangle)]
 pub extern "C" fn _start() -> ! {
     board();
+    store::board();
     loop {
         core::hint::spin_loop();
     }
