@@ -25,7 +25,7 @@ pub enum Ending {
 }
 
 /// One happening.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Event {
     /// The bake began.
     Started,

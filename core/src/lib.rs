@@ -26,5 +26,6 @@ pub mod sequence;
 pub mod stay;
 pub mod tick;
 pub mod units;
+pub mod wire;
 
 pub use tick::Controller;
