@@ -8,7 +8,8 @@
 //! * [`admit`], [`upload`]: which requests a board takes, and in which order.
 //! * [`compiled`]: a bake with its oven and load, refused with a reason unless every value is one a
 //!   real oven can have.
-//! * [`row`], [`checkpoint`]: a second, an event and the state of a bake in few bytes.
+//! * [`row`], [`tick_row`], [`checkpoint`]: a second, an event, a tick of the black box and the
+//!   state of a bake, each in few bytes.
 //!
 //! The exact bytes stand in DEVELOPERS.md, "The link". Enumerations are numbered in the order they
 //! are written, here and in the types of other modules they carry: another order is another
@@ -25,6 +26,7 @@ pub mod messages;
 pub mod refusal;
 pub mod row;
 pub mod settings;
+pub mod tick_row;
 pub mod upload;
 
 use crc::{CRC_16_IBM_SDLC, Crc, Table};

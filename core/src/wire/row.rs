@@ -1,4 +1,4 @@
-//! One second, or one event, in fourteen bytes: what the store keeps of a bake.
+//! One second, event or tick in fourteen bytes: what the store keeps of a bake.
 //!
 //! A second is exactly the integers the bounds ran on, and what a log shows beside them. Bounds and
 //! credit are left out: the same ledger over the same rows has them again ([`SecondRow::second`]).
@@ -10,6 +10,7 @@
 //! has.
 
 use super::bits::Bits;
+use super::tick_row::{TICK, TickRow};
 use crate::bounds::Second;
 use crate::event::Event;
 use crate::record::{Phase, Record};
@@ -80,6 +81,8 @@ pub enum Row {
         /// What.
         event: Event,
     },
+    /// A tick of the black box.
+    Tick(TickRow),
 }
 
 /// A second: what is kept of its [`Record`].
@@ -203,6 +206,7 @@ impl Row {
     pub fn encode(&self) -> Option<[u8; ROW_BYTES]> {
         match *self {
             Self::Second(second) => second.encode(),
+            Self::Tick(tick) => tick.encode(),
             Self::Event { tick: None, event } => encode_supply_returned(event),
             Self::Event { event: Event::SupplyReturned { .. }, .. } => None,
             Self::Event { tick: Some(tick), event } => {
@@ -222,6 +226,7 @@ impl Row {
         let (before, rest) = bytes.split_first_chunk::<BEFORE_EVENT>()?;
         let row = match *before {
             [SUPPLY_RETURNED, ..] => decode_supply_returned(bytes),
+            [TICK, ..] => Self::Tick(TickRow::decode(bytes)?),
             [EVENT, t0, t1, t2, t3] => {
                 let (event, _) = postcard::take_from_bytes(rest).ok()?;
                 Self::Event { tick: Some(u32::from_le_bytes([t0, t1, t2, t3])), event }
@@ -255,11 +260,16 @@ fn decode_supply_returned(bytes: &[u8; ROW_BYTES]) -> Row {
     Row::Event { tick: None, event }
 }
 
+/// A row has a place for the reading.
+pub(super) fn is_in_row(reading: Reading) -> bool {
+    (READING_LEAST..=READING_MOST).contains(&reading)
+}
+
 /// 0 is none, 1 the least.
 pub(super) fn put_reading(bits: Bits, reading: Option<Reading>) -> Option<Bits> {
     let code = match reading {
         None => 0,
-        Some(reading) if (READING_LEAST..=READING_MOST).contains(&reading) => {
+        Some(reading) if is_in_row(reading) => {
             u32::try_from(reading.0 - READING_LEAST.0 + 1).ok()?
         }
         Some(_) => return None,
