@@ -17,6 +17,7 @@ pub mod guard;
 pub mod io;
 pub mod judge;
 pub mod ledger;
+pub mod pending;
 pub mod persist;
 pub mod person;
 pub mod record;
