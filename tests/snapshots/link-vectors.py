@@ -73,7 +73,7 @@ PROBE = bytes([2, 0, 3]) + varint(430) + zigzag(0)
 SETTINGS = AIR + option(None) + option(PROBE) + bytes([1, 1, 0, 0, 1, 0]) + varint(230)
 ROW = bytes(range(0xA0, 0xAE))
 STATUS = (
-    bytes([4, 3])
+    bytes([3, 3])
     + varint(4210)
     + option(zigzag(19071))
     + option(zigzag(2404))
