@@ -21,7 +21,7 @@ use crate::units::Kelvins;
 use ranges::Place;
 use serde::{Deserialize, Serialize};
 
-/// Most bytes of a compiled bake, with six kinds of parts and 24 soaks (1,970 were counted).
+/// Most bytes of a compiled bake, with six kinds of parts and 24 soaks (1,834 were counted).
 pub const COMPILED_BYTES_MAX: usize = 2048;
 /// How what follows is laid out; another order of any table in it is another layout.
 const LAYOUT: u8 = 1;
