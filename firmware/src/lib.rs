@@ -11,6 +11,8 @@
 #![no_std]
 #![forbid(unsafe_code)]
 
+pub mod link;
+
 use embedded_hal::digital::{OutputPin, StatefulOutputPin};
 use truesoak_core::io::Outputs;
 

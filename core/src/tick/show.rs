@@ -7,7 +7,7 @@ use crate::bounds::{Hottest, Second, Trust};
 use crate::command::Command;
 use crate::event::Event;
 use crate::guard::Trip;
-use crate::io::Question;
+use crate::io::{Outputs, Question};
 use crate::ledger::Ledger;
 use crate::record::{Checkpoint, Phase, Record};
 use crate::sequence::Mode;
@@ -60,6 +60,24 @@ impl Controller {
     #[must_use]
     pub fn waits_for_go(&self, now: Tick) -> Option<(Command, u8)> {
         self.pending.waits(now)
+    }
+
+    /// What the last tick gave out.
+    #[must_use]
+    pub fn outputs(&self) -> &Outputs {
+        &self.last
+    }
+
+    /// Index of the present step.
+    #[must_use]
+    pub fn step(&self) -> u8 {
+        self.sequence.step()
+    }
+
+    /// Seconds since the bake began.
+    #[must_use]
+    pub fn seconds(&self) -> u32 {
+        self.seconds
     }
 
     /// Setpoint of the reading.

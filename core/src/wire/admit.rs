@@ -4,9 +4,12 @@
 //! the oven may do, the computer may not. Everything else about a request is decided where it is
 //! carried out: by the controller, which also holds it back until GO confirms it, or by the store.
 
-use super::messages::Request;
+use super::messages::{Reply, Request};
 use super::refusal::Refusal;
-use crate::command;
+use crate::Controller;
+use crate::command::{self, Command};
+use crate::pending::REQUEST_S;
+use crate::units::Tick;
 
 /// What matters of a board.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,4 +50,20 @@ pub fn admit(request: &Request<'_>, standing: Standing) -> Result<(), Refusal> {
         return Err(Refusal::NotVirtual);
     }
     Ok(())
+}
+
+/// Hands the controller what a request asks of it; `None` if it asks nothing of it. The reply says
+/// whether GO is awaited.
+pub fn hand_on<'a>(
+    request: &Request<'_>,
+    controller: &mut Controller,
+    now: Tick,
+    standing: Standing,
+) -> Option<Reply<'a>> {
+    let (command, _) = request.command()?;
+    Some(match controller.command(now, command) {
+        Err(refusal) => Reply::Refused(refusal.into()),
+        Ok(()) if command == Command::Stop || standing.is_virtual => Reply::Done,
+        Ok(()) => Reply::AwaitsGo(REQUEST_S),
+    })
 }

@@ -26,6 +26,7 @@ pub mod messages;
 pub mod refusal;
 pub mod row;
 pub mod settings;
+mod status;
 pub mod tick_row;
 pub mod upload;
 
