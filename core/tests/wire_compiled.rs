@@ -142,9 +142,12 @@ fn no_number_that_is_none_or_beyond_every_oven_is_taken_wherever_it_stands() {
     assert!(refused_for_a_value > 1000, "{refused_for_a_value}");
 }
 
+/// Where a value is made wrong, and how.
+type Wrong = (Place, fn(&mut Compiled));
+
 #[test]
 fn a_value_out_of_range_is_told_by_its_place() {
-    let cases: [(Place, fn(&mut Compiled)); 24] = [
+    let cases: [Wrong; 24] = [
         (Place::Ambient, |of| of.model.ambient = Celsius(-101.0)),
         (Place::Sensor, |of| of.model.sensor.lag_s = Span { low: 15.0, high: 9.0 }),
         (Place::Sensor, |of| of.model.sensor.wall_view.high = 1.01),
