@@ -1,4 +1,4 @@
-//! No input makes the controller panic, as its optimised image proves.
+//! No input makes the controller panic, and no byte from outside, as its optimised image proves.
 //!
 //! Goal and method are those of `tests/no_panic`: the controller, built without `std` and linked
 //! against a panic that does not exist. What the optimiser cannot prove to hold ends in a link
@@ -13,6 +13,8 @@ use std::process::{Command, Output};
 const MISSING: &str = "a_panic_path_survived";
 /// The controller's own tick, as the image's symbols have it.
 const TICK: &[u8] = b"10Controller4tick";
+/// A compiled bake's arrival, likewise.
+const ARRIVAL: &[u8] = b"8Compiled6decode";
 
 fn target() -> PathBuf {
     Path::new(env!("CARGO_TARGET_TMPDIR")).join("no_panic")
@@ -41,7 +43,10 @@ fn the_controller_links_without_a_panic_and_an_unproven_index_does_not() {
          for calls of core::panicking\n{said}"
     );
     let image = std::fs::read(target().join("release/no_panic")).expect("the image");
-    assert!(image.windows(TICK.len()).any(|bytes| bytes == TICK), "the controller is not in it");
+    for symbol in [TICK, ARRIVAL] {
+        let there = image.windows(symbol.len()).any(|bytes| bytes == symbol);
+        assert!(there, "{} is not in it", String::from_utf8_lossy(symbol));
+    }
 
     let unproven = link("panics");
     assert!(!unproven.status.success(), "an index out of range would not be noticed");
