@@ -268,3 +268,10 @@ fn noise_for_an_hour_asks_nothing_of_the_desk() {
     assert!(desk.asked.is_empty(), "{:?}", desk.asked);
     assert!(link.counts().rejected > 10_000);
 }
+
+#[test]
+fn a_link_takes_little_of_the_memory_there_is() {
+    let bytes = size_of::<Link<()>>();
+    std::println!("a link takes {bytes} bytes");
+    assert!(bytes <= 1536);
+}
