@@ -4,13 +4,16 @@
 //! were made by `tests/snapshots/link-vectors.py`, which shares nothing with this code. Each message
 //! here must give its bytes, and its bytes the message.
 
+use truesoak_core::bake::STEPS_MAX;
+use truesoak_core::bounds::{Hottest, Trust};
 use truesoak_core::command::{self, Command};
-use truesoak_core::event::Ending;
+use truesoak_core::event::{Ending, Event};
 use truesoak_core::guard::TripKind;
-use truesoak_core::io::{Answer, Question};
-use truesoak_core::record::Phase;
+use truesoak_core::io::{Answer, Door, Heat, Question, Transfer};
+use truesoak_core::record::{Checkpoint, Phase};
 use truesoak_core::sensor::{Platinum, Thermocouple};
 use truesoak_core::units::{Celsius, Reading};
+use truesoak_core::wire::checkpoint;
 use truesoak_core::wire::compiled::Fault;
 use truesoak_core::wire::compiled::ranges::Place;
 use truesoak_core::wire::frame::{Decoder, Frame, Message, Reject, parse};
@@ -18,8 +21,9 @@ use truesoak_core::wire::messages::{
     Bakes, Capabilities, Hello, LiveRow, PRODUCT, Piece, Reply, Request, Said, Status, StoredBake,
 };
 use truesoak_core::wire::refusal::Refusal;
-use truesoak_core::wire::row::Sixteenths;
+use truesoak_core::wire::row::{Row, SecondRow, Sixteenths};
 use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
+use truesoak_core::wire::tick_row::{Seen, TickRow};
 use truesoak_core::wire::upload::Outline;
 
 const PAGE: &str = include_str!("../../DEVELOPERS.md");
@@ -195,7 +199,7 @@ fn received<T>(
     decoder.push(*last).expect("the frame ends here").and_then(read)
 }
 
-/// The message gives these bytes, and they give the message; how many bytes there are.
+/// The message gives these bytes.
 fn holds<'a, M>(name: &str, message: &M, number: u8, bytes: &[u8])
 where
     M: Message<'a> + PartialEq + core::fmt::Debug,
@@ -243,6 +247,90 @@ fn the_page_has_a_vector_for_every_id_there_is() {
     let all = |first: u8, count: u8| first..first + count;
     let requests = all(Request::FIRST_ID, Request::COUNT);
     assert!(requests.chain(all(Reply::FIRST_ID, Reply::COUNT)).eq(ids));
+}
+
+fn rows() -> [(&'static str, Row); 4] {
+    let second = SecondRow {
+        second: 4210,
+        reading: Some(Reading(19_071)),
+        reading_b: None,
+        part_probe: Some(Reading(-64)),
+        setpoint: Some(Sixteenths::nearest(Celsius(150.25))),
+        on_ticks: 7,
+        permit: true,
+        door_open: false,
+        projected: true,
+        widened: false,
+        airflow: Some(true),
+        step: 3,
+        phase: Phase::Soak,
+    };
+    let answered = Event::Answered(Question::AnythingNew, Answer::Go);
+    let supply = Event::SupplyReturned {
+        coldest: Reading(1920),
+        hottest: Reading(23_000),
+        parts: Reading(19_500),
+        element: Reading(60_000),
+        credit_s: 899,
+    };
+    let tick = TickRow {
+        tick: 16_383,
+        air: Seen { reading: Some(Reading(19_071)), transfer: Transfer::Good },
+        air_age: 2,
+        air_b: Some(Seen { reading: None, transfer: Transfer::Open }),
+        part_probe: None,
+        cold_junction_quarters: Some(124),
+        door: Some(Door::Closed),
+        go: true,
+        stop: false,
+        permit_feedback: Some(true),
+        mains_at_heater: None,
+        airflow: None,
+        heat: Heat::Allowed { drive: true },
+        asks: Some(Question::AnythingNew),
+        tripped: false,
+    };
+    [
+        ("second", Row::Second(second)),
+        ("event", Row::of_event(42_105, answered)),
+        ("supply-returned", Row::of_event(42_105, supply)),
+        ("tick", Row::Tick(tick)),
+    ]
+}
+
+fn kept() -> Checkpoint {
+    let mut kept = Checkpoint {
+        second: 4210,
+        step: 2,
+        credit_s: 2460,
+        in_step_s: 3000,
+        stayed_s: 0,
+        loaded: true,
+        rounds: [0; STEPS_MAX],
+        short: [false; STEPS_MAX],
+        heat_ticks: 42_000,
+        coldest: Celsius(149.5),
+        hottest: Hottest { oven: Celsius(171.25), parts: Celsius(158.25), element: Celsius(402.0) },
+        outside_model: false,
+        probe: Trust::Believed,
+        trip: None,
+    };
+    kept.rounds[4] = 1;
+    kept.short[2] = true;
+    kept
+}
+
+#[test]
+fn every_row_and_a_checkpoint_have_exactly_the_bytes_of_the_page() {
+    let vectors = vectors(2);
+    let (checkpoint, of_rows) = vectors.split_last().expect("vectors");
+    assert_eq!(of_rows.len(), rows().len());
+    for ((name, row), (written, bytes)) in rows().iter().zip(of_rows) {
+        assert_eq!(name, written);
+        assert_eq!(row.encode().expect("it has a place").as_slice(), bytes, "{name}");
+    }
+    let bytes = checkpoint::encode(&kept()).expect("it has room");
+    assert_eq!((checkpoint.0, checkpoint.1.as_slice()), ("checkpoint", bytes.as_slice()));
 }
 
 #[test]

@@ -157,6 +157,46 @@ REJECTS = [
 ]
 
 
+def bits(*fields):
+    """Numbers of (value, width), lowest bit first, in the bytes of a row."""
+    value, at = 0, 0
+    for field, width in fields:
+        assert field >> width == 0
+        value, at = value | field << at, at + width
+    assert at == 14 * 8
+    return value.to_bytes(14, "little")
+
+
+def reading(steps):
+    return (0 if steps is None else steps + 273 * 128 + 1, 18)
+
+
+SECOND = bits(
+    (0, 1), (4210, 24), reading(19071), reading(None), reading(-64), (2404 + 50 * 16 + 1, 14),
+    (7, 4), (1, 1), (0, 1), (1, 1), (0, 1), (2, 2), (3, 5), (3, 4),
+)  # fmt: skip
+EVENT = bytes([1]) + struct.pack("<I", 42105) + bytes([11, 3, 0]) + bytes(6)
+SUPPLY = bits((3, 8), *map(reading, [1920, 23000, 19500, 60000]), (899, 32))
+TICK = bits(
+    (5, 8), (16383, 14), *[reading(19071), (1, 3), (2, 4)], *[reading(None), (2, 3)], reading(None),
+    (31 * 4 + 55 * 4 + 1, 10), (1, 2), (1, 1), (0, 1), (2, 2), (0, 2), (0, 2), (2, 2), (4, 3), (0, 1),
+)  # fmt: skip
+CHECKPOINT = (
+    varint(4210) + bytes([2]) + varint(2460) + varint(3000) + varint(0) + flag(1)
+    + bytes([0, 0, 0, 0, 1]) + bytes(19) + varint(1 << 2) + varint(42000)
+    + b"".join(map(f32, [149.5, 171.25, 158.25, 402.0])) + bytes([0, 1]) + option(None)
+)
+CHECKPOINT += bytes(86 - len(CHECKPOINT))
+
+ROWS = [
+    ("second", "4210, air 148.99 °C, probe -0.5, setpoint 150.25, 7 ticks, permit, projected, air flows, step 3, soak", SECOND),
+    ("event", "at tick 42105 \"anything new\" is answered by GO", EVENT),
+    ("supply-returned", "15, 179.69, 152.34 and 468.75 °C, 899 s kept", SUPPLY),
+    ("tick", "16383, air 148.99 °C two ticks old, second sensor open, junction 31 °C, door shut, GO, mirror contact closed, drive on, \"anything new\" asked", TICK),
+    ("checkpoint", "second 4210 in step 3, which ended short, 2460 s counted, loaded, one round of step 5", CHECKPOINT + check(CHECKPOINT)),
+]
+
+
 def show(rows):
     for name, says, data in rows:
         print(f"{name}: {says}" if says else name)
@@ -167,4 +207,7 @@ print("```text")
 show((name, says, frame(id_, body, number)) for name, says, id_, body, number in VECTORS)
 print("```\n\n```text")
 show(REJECTS)
+print("```")
+print("\n```text")
+show(ROWS)
 print("```")
