@@ -3,6 +3,7 @@
 use crate::io::Answer;
 use crate::regulate::Tuning;
 use crate::units::Kelvins;
+use serde::{Deserialize, Serialize};
 
 /// What the board is fitted with and tuned to.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,7 +23,7 @@ pub struct Settings {
 }
 
 /// A request from outside the oven.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Command {
     /// Start the bake.
     Start,
@@ -35,7 +36,7 @@ pub enum Command {
 }
 
 /// Why a request was refused.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Refusal {
     /// A bake is running.
     BakeRuns,

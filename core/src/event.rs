@@ -7,9 +7,10 @@ use crate::guard::TripKind;
 use crate::io::{Answer, Question};
 use crate::units::Reading;
 use core::fmt;
+use serde::{Deserialize, Serialize};
 
 /// How a bake ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Ending {
     /// Every step was gone through.
     Finished,
@@ -24,7 +25,7 @@ pub enum Ending {
 }
 
 /// One happening.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Event {
     /// The bake began.
     Started,

@@ -4,6 +4,7 @@
 //! only inside [`Heat::Allowed`].
 
 use crate::units::Celsius;
+use serde::{Deserialize, Serialize};
 
 /// What a converter says of its own transfer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -119,7 +120,7 @@ impl Heat {
 }
 
 /// What is asked of the person at the oven; one question at a time.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Question {
     /// Put the load in, close the door, then GO.
     LoadIn,
@@ -138,7 +139,7 @@ pub enum Question {
 }
 
 /// An answer to a question.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Answer {
     /// GO held.
     Go,

@@ -17,6 +17,7 @@ pub mod guard;
 pub mod io;
 pub mod judge;
 pub mod ledger;
+pub mod pending;
 pub mod persist;
 pub mod person;
 pub mod record;
@@ -26,5 +27,6 @@ pub mod sequence;
 pub mod stay;
 pub mod tick;
 pub mod units;
+pub mod wire;
 
 pub use tick::Controller;

@@ -4,9 +4,10 @@ use crate::bake::STEPS_MAX;
 use crate::bounds::{Hottest, Trust};
 use crate::guard::Trip;
 use crate::units::{Celsius, Reading};
+use serde::{Deserialize, Serialize};
 
 /// What the bake is doing, one word.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[allow(missing_docs)] // the words of the log's phase column
 pub enum Phase {
     #[default]

@@ -5,6 +5,7 @@
 //! crate reads a clock.
 
 use core::ops::{Add, Neg, Sub};
+use serde::{Deserialize, Serialize};
 
 /// Ticks in one second.
 pub const TICKS_PER_SECOND: u32 = 10;
@@ -16,11 +17,11 @@ pub const ZERO_CELSIUS_K: f32 = 273.15;
 pub const STEFAN_BOLTZMANN: f32 = 5.670_374_4e-8;
 
 /// An absolute temperature in degrees Celsius.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Default, Serialize, Deserialize)]
 pub struct Celsius(pub f32);
 
 /// A temperature difference in kelvins.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Default, Serialize, Deserialize)]
 pub struct Kelvins(pub f32);
 
 impl Celsius {
@@ -86,7 +87,7 @@ impl Neg for Kelvins {
 }
 
 /// A second's mean air reading on the log's grid of 1/128 K, so that a log replays exactly.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Reading(pub i32);
 
 impl Reading {
@@ -109,7 +110,7 @@ impl Reading {
 }
 
 /// An instant: ticks of 100 ms since the board started. Wraps after 13 years.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct Tick(pub u32);
 
 impl Tick {
@@ -127,7 +128,7 @@ impl Tick {
 }
 
 /// The low and high end of an uncertain value.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Span {
     /// Least value it may have.
     pub low: f32,

@@ -1,8 +1,8 @@
 //! The oven board's shell around `truesoak-core`: read, tick, act.
 //!
 //! Generic over embedded-hal 1.0. The shell owns pins, clock and watchdog; every decision is the
-//! core's. What is here so far is the way out of a tick, [`Actuators`], and the traits a board
-//! provides. Converters, buttons, store and link are not here yet: no binary is built from this
+//! core's. What is here so far is the way out of a tick, [`Actuators`], the [`link`], and the traits a
+//! board provides. Converters, buttons and store are not here yet: no binary is built from this
 //! crate so far, and nothing in it has driven a heater.
 //!
 //! The permit is a charge pump that must be toggled every tick: a processor that stops toggling,
@@ -13,6 +13,7 @@
 
 pub mod converter;
 pub mod store;
+pub mod link;
 
 use embedded_hal::digital::{OutputPin, StatefulOutputPin};
 use truesoak_core::io::Outputs;

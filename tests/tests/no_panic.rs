@@ -1,4 +1,5 @@
-//! No input makes the controller or the store panic, as their optimised image proves.
+//! No input makes the controller or the store panic, and no byte from outside, as their optimised
+//! image proves.
 //!
 //! Goal and method are those of `tests/no_panic`: controller and store, built without `std` and linked
 //! against a panic that does not exist. What the optimiser cannot prove to hold ends in a link
@@ -15,6 +16,8 @@ const MISSING: &str = "a_panic_path_survived";
 const TICK: &[u8] = b"10Controller4tick";
 /// The store's making of room.
 const ROOM: &[u8] = b"9make_room";
+/// A compiled bake's arrival, likewise.
+const ARRIVAL: &[u8] = b"8Compiled6decode";
 
 fn target() -> PathBuf {
     Path::new(env!("CARGO_TARGET_TMPDIR")).join("no_panic")
@@ -43,8 +46,10 @@ fn controller_and_store_link_without_a_panic_and_an_unproven_index_does_not() {
          for calls of core::panicking\n{said}"
     );
     let image = std::fs::read(target().join("release/no_panic")).expect("the image");
-    assert!(image.windows(TICK.len()).any(|bytes| bytes == TICK), "the controller is not in it");
-    assert!(image.windows(ROOM.len()).any(|bytes| bytes == ROOM), "the store is not in it");
+    for symbol in [TICK, ROOM, ARRIVAL] {
+        let there = image.windows(symbol.len()).any(|bytes| bytes == symbol);
+        assert!(there, "{} is not in it", String::from_utf8_lossy(symbol));
+    }
 
     let unproven = link("panics");
     assert!(!unproven.status.success(), "an index out of range would not be noticed");

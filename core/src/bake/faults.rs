@@ -8,6 +8,7 @@
 use super::{Bake, Check, OnFail, Ramp, Soak, Step};
 use crate::units::Celsius;
 use heapless::Vec;
+use serde::{Deserialize, Serialize};
 
 /// Most faults reported at once.
 pub const FAULTS_MAX: usize = 32;
@@ -27,7 +28,7 @@ pub struct BakeFault {
 }
 
 /// A value of a step or limit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[allow(missing_docs)] // the names of the file's own keys
 pub enum Field {
     Steps,

@@ -9,12 +9,13 @@ pub use faults::{BakeFault, FAULTS_MAX, Field, NEAREST_TO_ROOM_K, Reason};
 
 use crate::units::{Celsius, Kelvins};
 use heapless::Vec;
+use serde::{Deserialize, Serialize};
 
 /// Most steps a bake may have.
 pub const STEPS_MAX: usize = 24;
 
 /// One run of the oven.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Bake {
     /// Steps in order.
     pub steps: Vec<Step, STEPS_MAX>,
@@ -23,7 +24,7 @@ pub struct Bake {
 }
 
 /// Limits of the whole bake.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Limits {
     /// Trips above; judged on the upper bound of the true air.
     pub air_max: Celsius,
@@ -34,7 +35,7 @@ pub struct Limits {
 }
 
 /// One step.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Step {
     /// Bring the air to a temperature, as fast as limits allow or at a rate.
     Ramp(Ramp),
@@ -66,7 +67,7 @@ impl Step {
 }
 
 /// See [`Step::Ramp`].
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Ramp {
     /// Air temperature to reach.
     pub to: Celsius,
@@ -75,7 +76,7 @@ pub struct Ramp {
 }
 
 /// What a soak is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Purpose {
     /// Bare parts, to drive trapped oil out.
     GasOut,
@@ -86,7 +87,7 @@ pub enum Purpose {
 }
 
 /// What leaving the window does to the credit of a soak.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Dip {
     /// Credit stands still.
     Pause,
@@ -95,7 +96,7 @@ pub enum Dip {
 }
 
 /// See [`Step::Soak`].
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Soak {
     /// What it is for.
     pub purpose: Purpose,
@@ -116,7 +117,7 @@ pub struct Soak {
 }
 
 /// What a cool waits for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum CoolOn {
     /// The air reading.
     Air,
@@ -125,7 +126,7 @@ pub enum CoolOn {
 }
 
 /// See [`Step::Cool`].
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Cool {
     /// Temperature to fall to.
     pub to: Celsius,
@@ -134,14 +135,14 @@ pub struct Cool {
 }
 
 /// See [`Step::LoadIn`].
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LoadIn {
     /// Holds the empty oven there; absent: no heat before the parts are in.
     pub at: Option<Celsius>,
 }
 
 /// What a failed check leads to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum OnFail {
     /// Go back to the step with this index.
     RepeatFrom(u8),
@@ -150,7 +151,7 @@ pub enum OnFail {
 }
 
 /// See [`Step::Check`].
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Check {
     /// What a fail leads to.
     pub on_fail: OnFail,
@@ -161,7 +162,7 @@ pub struct Check {
 }
 
 /// See [`Step::Wait`].
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Wait {
     /// Time from GO, s.
     pub for_s: u32,

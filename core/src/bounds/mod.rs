@@ -39,6 +39,7 @@ pub use part_probe::Trust;
 pub use predict::Hold;
 use second_sensor::SecondSensor;
 use seen::Seen;
+use serde::{Deserialize, Serialize};
 use side::Side;
 use state::State;
 use track::{Drive, Track};
@@ -56,7 +57,7 @@ const COLDER_THAN_TOLD_K: f32 = 5.0;
 const TICKS: u8 = 10;
 
 /// The hottest what is in an oven can be.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Hottest {
     /// Everything but the element.
     pub oven: Celsius,

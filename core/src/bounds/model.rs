@@ -10,6 +10,7 @@
 
 use crate::units::{Celsius, Span};
 use heapless::Vec;
+use serde::{Deserialize, Serialize};
 
 /// Most part classes of a load.
 pub const CLASSES_MAX: usize = 6;
@@ -19,7 +20,7 @@ pub const INSULATION_CELLS: usize = 3;
 pub const CELLS_MAX: usize = 4;
 
 /// Oven and load.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Model {
     /// Room temperature.
     pub ambient: Celsius,
@@ -46,7 +47,7 @@ pub struct Model {
 }
 
 /// First-order sensor that sees a share of the wall.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Sensor {
     /// Time constant, s.
     pub lag_s: Span,
@@ -61,7 +62,7 @@ pub struct Sensor {
 }
 
 /// Probe on the thickest section of a part, on the one that hangs where the air is coldest.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Probe {
     /// Class of that part.
     pub class: u8,
@@ -78,7 +79,7 @@ pub struct Probe {
 /// Heating element. With share `s` (drawn from `radiant_share`) its heat leaves as
 /// `(1-s)·convection·(Te-Ta) + s·radiation·σ·(Te⁴-Tw⁴)` and, where parts see it, as radiation to
 /// them.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Element {
     /// Rated power, W.
     pub power_w: f32,
@@ -96,7 +97,7 @@ pub struct Element {
 
 /// Film coefficient `h = law·(constant + quarter·|ΔT|^(1/4))`, W/(m² K), fitted to the correlations;
 /// what the fit misses is inside `law`.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Film {
     /// Constant part, W/(m² K).
     pub constant: f32,
@@ -107,7 +108,7 @@ pub struct Film {
 }
 
 /// Liner, insulation and skin.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Cabinet {
     /// Area of the liner, m².
     pub liner_m2: f32,
@@ -132,7 +133,7 @@ pub struct Cabinet {
 }
 
 /// Air of the cabinet.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Air {
     /// Heat capacity, J/K.
     pub capacity_j_per_k: f32,
@@ -149,7 +150,7 @@ pub struct Air {
 }
 
 /// One lump, or a chain of cells through the half thickness where the Biot number is above 0.1.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Point {
     /// Outer area of all such points together, m².
     pub area_m2: f32,
@@ -172,7 +173,7 @@ pub struct Point {
 }
 
 /// Parts of one kind.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Class {
     /// Slowest point.
     pub slow: Point,

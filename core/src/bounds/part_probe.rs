@@ -41,6 +41,7 @@ use super::track::{Cells, Drive, advance_point, spots};
 use super::{Bounds, STEP_ALLOWANCE_K, Second};
 use crate::persist::Persist;
 use crate::units::{Celsius, Reading};
+use serde::{Deserialize, Serialize};
 
 /// A rise of the reading that tells a part of this lag from others, K.
 const RISE_K: f32 = 40.0;
@@ -56,7 +57,7 @@ const NOISE_SIGMAS: f32 = 6.0;
 const MEAN_OF: f32 = 3.162_277_7;
 
 /// Whether the probe is believed; outlives a lost supply.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Trust {
     /// Not yet.
     #[default]

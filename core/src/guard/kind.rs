@@ -1,9 +1,10 @@
 //! The kinds of trip, one word each; the same words in logs, screens, bake files and docs.
 
 use core::fmt;
+use serde::{Deserialize, Serialize};
 
 /// Why heat was cut for good.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[allow(missing_docs)] // each is a row of the fault table in DEVELOPERS.md, under its own word
 pub enum TripKind {
     ThermocoupleOpen,

@@ -21,9 +21,10 @@ use crate::door::DoorNow;
 use crate::io::{Heat, Inputs};
 use crate::judge::Judged;
 use crate::units::{Celsius, Tick};
+use serde::{Deserialize, Serialize};
 
 /// A latched trip.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Trip {
     /// Why.
     pub kind: TripKind,

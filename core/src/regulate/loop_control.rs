@@ -5,9 +5,10 @@
 //! (`ki = 0` freezes it) and is preset by a reset and one call with the other gains at zero.
 
 use pid::Pid;
+use serde::{Deserialize, Serialize};
 
 /// Gains of the air loop, duty 0..1.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Tuning {
     /// Duty per K.
     pub gain_per_k: f32,

@@ -6,6 +6,7 @@
 //! high on a Pt100 at 150 °C).
 
 use crate::units::Celsius;
+use serde::{Deserialize, Serialize};
 
 /// IEC 60751, per °C.
 const A: f32 = 3.9083e-3;
@@ -28,7 +29,7 @@ const STEPS_BELOW_ZERO: u32 = 2;
 pub struct Ohms(pub f32);
 
 /// A platinum resistor, by its ohms at 0 °C.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Platinum {
     /// 100 Ω at 0 °C.
     Pt100,

@@ -11,6 +11,7 @@
 use super::its90::{self, Reference};
 use crate::units::Celsius;
 use core::ops::{Add, Sub};
+use serde::{Deserialize, Serialize};
 
 /// Where the search for a temperature starts: ovens that bake work near it.
 const START_C: f32 = 150.0;
@@ -40,7 +41,7 @@ impl Sub for Microvolts {
 }
 
 /// A pair of wires, by the letter of IEC 60584-1.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Thermocouple {
     /// Nickel-chromium and nickel-aluminium.
     K,

@@ -4,7 +4,7 @@ use super::Controller;
 use super::second::WIDENED_TICKS;
 use crate::door::DoorNow;
 use crate::event::Event;
-use crate::io::{Heat, Inputs, Outputs, Question};
+use crate::io::{Heat, Inputs, Outputs};
 use crate::judge::Judged;
 use crate::regulate::SecondView;
 use crate::sequence::Aim;
@@ -40,7 +40,7 @@ impl Controller {
         Outputs {
             heat: if allowed { Heat::Allowed { drive } } else { Heat::Cut },
             fan: running && self.settings.fan,
-            asks: self.guard.trip().map_or(self.sequence.asks(), |_| Some(Question::Tripped)),
+            asks: self.asks(),
         }
     }
 

@@ -1,18 +1,14 @@
 //! The sequence's turn in a tick: what a person said, and what the bake makes of it.
 
 use super::{Controller, facts};
-use crate::command::Command;
 use crate::door::DoorNow;
 use crate::event::Event;
 use crate::guard::TripKind;
-use crate::io::{Answer, Inputs, Question};
+use crate::io::{Inputs, Question};
 use crate::judge::Judged;
 use crate::person::Press;
 use crate::sequence::{Facts, Sequence};
-use crate::units::{TICKS_PER_SECOND, Tick};
-
-/// A request from the computer waits so long for GO, ticks.
-const REQUEST_TICKS: u32 = 60 * TICKS_PER_SECOND;
+use crate::units::Tick;
 
 impl Controller {
     /// What the person said in this tick, at the oven or by a request that GO has confirmed.
@@ -27,16 +23,8 @@ impl Controller {
         if !self.buttons_free {
             return None;
         }
-        let mut press = self.buttons.tick(inputs.go, inputs.stop);
-        if let Some((command, asked)) = self.request {
-            let confirmed = press == Some(Press::Go) || self.settings.is_virtual;
-            if confirmed || command == Command::Stop {
-                press = Some(press_of(command));
-                self.request = None;
-            } else if now.since(asked) >= REQUEST_TICKS {
-                self.request = None;
-            }
-        }
+        let press = self.buttons.tick(inputs.go, inputs.stop);
+        let press = self.pending.tick(now, press, self.asks(), self.settings.is_virtual);
         if press == Some(Press::Go) && self.guard.trip().is_some() {
             if self.guard.acknowledge(found) {
                 self.told.trip = false;
@@ -88,14 +76,5 @@ impl Controller {
         if !self.events.is_empty() {
             self.expectation = self.expect();
         }
-    }
-}
-
-/// What a confirmed request stands for.
-fn press_of(command: Command) -> Press {
-    match command {
-        Command::Stop => Press::Stop,
-        Command::Answer(Answer::Fail) => Press::Fail,
-        Command::Start | Command::Acknowledge | Command::Answer(Answer::Go) => Press::Go,
     }
 }

@@ -25,6 +25,7 @@ use crate::guard::{Expectation, Guard, SensorBudget, Standing};
 use crate::io::{Heat, Inputs, Outputs};
 use crate::judge::{Judge, Judged, Reach};
 use crate::ledger::Ledger;
+use crate::pending::Pending;
 use crate::person::Buttons;
 use crate::record::{Checkpoint, Record};
 use crate::regulate::Regulator;
@@ -54,7 +55,7 @@ pub struct Controller {
     last: Outputs,
     last_tick: Option<Tick>,
     buttons_free: bool,
-    request: Option<(Command, Tick)>,
+    pending: Pending,
     resume: Option<Checkpoint>,
     overruns: u8,
     second: SecondInMaking,
@@ -129,7 +130,7 @@ impl Controller {
             last: Outputs::default(),
             last_tick: None,
             buttons_free: false,
-            request: None,
+            pending: Pending::default(),
             resume: None,
             overruns: 0,
             second: SecondInMaking::default(),
@@ -195,7 +196,7 @@ impl Controller {
             Command::Answer(_) if self.sequence.asks().is_none() => {
                 return Err(Refusal::NothingAsked);
             }
-            _ => self.request = Some((command, now)),
+            _ => self.pending.ask(now, command, self.asks()),
         }
         Ok(())
     }

@@ -4,12 +4,14 @@ use super::Controller;
 use crate::bake::{Bake, Step};
 use crate::bounds::model::Model;
 use crate::bounds::{Hottest, Second, Trust};
+use crate::command::Command;
 use crate::event::Event;
 use crate::guard::Trip;
+use crate::io::{Outputs, Question};
 use crate::ledger::Ledger;
 use crate::record::{Checkpoint, Phase, Record};
 use crate::sequence::Mode;
-use crate::units::Tick;
+use crate::units::{Celsius, Tick};
 
 impl Controller {
     /// Events of the last tick.
@@ -46,6 +48,42 @@ impl Controller {
     #[must_use]
     pub fn trip(&self) -> Option<Trip> {
         self.guard.trip()
+    }
+
+    /// What is being asked of the person.
+    #[must_use]
+    pub fn asks(&self) -> Option<Question> {
+        self.guard.trip().map_or(self.sequence.asks(), |_| Some(Question::Tripped))
+    }
+
+    /// A request from the computer that waits for GO, and the whole seconds it still does.
+    #[must_use]
+    pub fn waits_for_go(&self, now: Tick) -> Option<(Command, u8)> {
+        self.pending.waits(now)
+    }
+
+    /// What the last tick gave out.
+    #[must_use]
+    pub fn outputs(&self) -> &Outputs {
+        &self.last
+    }
+
+    /// Index of the present step.
+    #[must_use]
+    pub fn step(&self) -> u8 {
+        self.sequence.step()
+    }
+
+    /// Seconds since the bake began.
+    #[must_use]
+    pub fn seconds(&self) -> u32 {
+        self.seconds
+    }
+
+    /// Setpoint of the reading.
+    #[must_use]
+    pub fn setpoint(&self) -> Option<Celsius> {
+        self.regulator.setpoint()
     }
 
     /// The bake that is run.
@@ -110,7 +148,9 @@ impl Controller {
         }
     }
 
-    fn phase(&self) -> Phase {
+    /// What it is doing, one word.
+    #[must_use]
+    pub fn phase(&self) -> Phase {
         if self.guard.trip().is_some() {
             return Phase::Tripped;
         }

@@ -1,5 +1,5 @@
-//! The controller's way through a tick and the board's store, linked against a panic that does not
-//! exist.
+//! The controller's way through a tick, bytes from outside on theirs, and the board's store, linked
+//! against a panic that does not exist.
 //!
 //! Goal: no input makes the controller panic, and nothing that a flash holds or answers the store.
 //! Method: the optimiser drops every check it can prove to hold, and the linker every function
@@ -21,6 +21,13 @@ use truesoak_core::io::{Inputs, Outputs};
 use truesoak_core::record::{Checkpoint, Record};
 use truesoak_core::sensor::{Microvolts, Ohms, Platinum, Thermocouple};
 use truesoak_core::units::{Celsius, Tick};
+use truesoak_core::wire::admit::{Standing, admit};
+use truesoak_core::wire::checkpoint::{self, CHECKPOINT_BYTES};
+use truesoak_core::wire::compiled::{Compiled, Fault};
+use truesoak_core::wire::frame::{Decoder, Reject, parse};
+use truesoak_core::wire::messages::{Piece, Request};
+use truesoak_core::wire::refusal;
+use truesoak_core::wire::upload::{Outline, Upload, UploadFault};
 
 unsafe extern "C" {
     fn a_panic_path_survived() -> !;
@@ -45,6 +52,7 @@ fn board() {
     black_box(Controller::checkpoint as fn(&Controller) -> Option<Checkpoint>);
     black_box(shown);
     sensors();
+    wire();
     #[cfg(feature = "panics")]
     black_box((|values, index| values[index]) as fn(&[u8], usize) -> u8);
 }
@@ -57,6 +65,23 @@ fn sensors() {
     black_box(Thermocouple::straightened as Straightened);
     black_box(Platinum::resistance as fn(Platinum, Celsius) -> Option<Ohms>);
     black_box(Platinum::temperature as fn(Platinum, Ohms) -> Option<Celsius>);
+}
+
+/// What a board makes of bytes from its port and its store. What it writes is left out: that a
+/// number of 32 bits has at most five sevens is more than the optimiser finds out about postcard.
+fn wire() {
+    type Push = for<'a> fn(&'a mut Decoder, u8) -> Option<Result<&'a mut [u8], Reject>>;
+    type Read = for<'a> fn(&'a mut [u8]) -> Result<(Request<'a>, u8), Reject>;
+    type Taken = for<'a, 'b> fn(&'b mut Upload, &'b Piece<'a>) -> Result<&'a [u8], UploadFault>;
+    let read: Read = |content| parse(content);
+    black_box(Decoder::push as Push);
+    black_box(read);
+    black_box(admit as fn(&Request<'_>, Standing) -> Result<(), refusal::Refusal>);
+    black_box(Upload::begin as fn(Outline) -> Result<Upload, UploadFault>);
+    black_box(Upload::piece as Taken);
+    black_box(Upload::finish as fn(&Upload) -> Result<Outline, UploadFault>);
+    black_box(Compiled::decode as fn(&[u8]) -> Result<Compiled, Fault>);
+    black_box(checkpoint::decode as fn(&[u8; CHECKPOINT_BYTES]) -> Option<Checkpoint>);
 }
 
 /// Where the linker starts from.
