@@ -1,15 +1,17 @@
 //! The oven board's shell around `truesoak-core`: read, tick, act.
 //!
 //! Generic over embedded-hal 1.0. The shell owns pins, clock and watchdog; every decision is the
-//! core's. What is here so far is the way out of a tick, [`Actuators`], and the traits a board
-//! provides. Converters, buttons, store and link are not here yet: no binary is built from this
-//! crate so far, and nothing in it has driven a heater.
+//! core's. What is here so far is the way out of a tick, [`Actuators`], the traits a board provides,
+//! and the [`person`] at the oven. Converters, store and link are not here yet: no binary is built
+//! from this crate so far, and nothing in it has driven a heater.
 //!
 //! The permit is a charge pump that must be toggled every tick: a processor that stops toggling,
 //! for whatever reason, drops the contactor. The drive is set before the permit is toggled, and the
 //! permit is toggled only when the drive reads back as commanded.
 #![no_std]
 #![forbid(unsafe_code)]
+
+pub mod person;
 
 use embedded_hal::digital::{OutputPin, StatefulOutputPin};
 use truesoak_core::io::Outputs;
