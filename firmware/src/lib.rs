@@ -1,9 +1,9 @@
 //! The oven board's shell around `truesoak-core`: read, tick, act.
 //!
 //! Generic over embedded-hal 1.0. The shell owns pins, clock and watchdog; every decision is the
-//! core's. What is here so far is the way out of a tick, [`Actuators`], the [`link`], and the traits a
-//! board provides. Converters, buttons and store are not here yet: no binary is built from this
-//! crate so far, and nothing in it has driven a heater.
+//! core's. Here are the way out of a tick ([`Actuators`]), the ways in ([`converter`], [`person`]), what
+//! outlives a supply ([`store`]), the board's end of the [`link`], and the traits a board provides. No
+//! binary is built from this crate so far, and nothing in it has driven a heater.
 //!
 //! The permit is a charge pump that must be toggled every tick: a processor that stops toggling,
 //! for whatever reason, drops the contactor. The drive is set before the permit is toggled, and the
@@ -12,8 +12,9 @@
 #![forbid(unsafe_code)]
 
 pub mod converter;
-pub mod store;
 pub mod link;
+pub mod person;
+pub mod store;
 
 use embedded_hal::digital::{OutputPin, StatefulOutputPin};
 use truesoak_core::io::Outputs;
