@@ -198,6 +198,7 @@ impl Told<'_> {
                 plant_changed: !self.arguments.plant.is_empty(),
                 by_the_clock: self.arguments.by_the_clock,
             }),
+            recounted: None,
             units: self.globals.units.unwrap_or(Units::of_scale(self.believed.bake.scale)),
         }
     }

@@ -20,6 +20,7 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use crate::files::bake::BakeFile;
+use crate::log::Header;
 use pieces::capitalised;
 use result::BakeResult;
 use text::wrap;
@@ -39,6 +40,8 @@ pub struct Story<'a> {
     pub load: &'a str,
     /// How it was rehearsed; none: it was baked.
     pub rehearsed: Option<Rehearsed>,
+    /// First line of the log it was recounted from; none: it was followed as it went.
+    pub recounted: Option<&'a Header>,
     /// Units of temperatures.
     pub units: Units,
 }

@@ -6,9 +6,11 @@
 use std::fmt::Write as _;
 
 use super::faults::fault;
-use super::result::{Answered, DoorEvent, Part, PartSoak, StepRun, Trip, Verdict};
+use super::result::{Answered, DoorEvent, Found, Part, PartSoak, StepRun, Trip, Verdict, Why};
+use super::sentence::is_last_try;
 use super::units::{Units, duration, h_mm, minutes_had, minutes_of};
 use super::{SoakWanted, Story, soaks_of};
+use crate::log::Source;
 
 /// Largest distance from the setpoint that counts as recovered, K (see the result's doors).
 const RECOVERED_WITHIN_K: f64 = 1.0;
@@ -111,7 +113,7 @@ fn part_name(part: &Part) -> String {
 #[must_use]
 pub fn columns_explained(story: &Story<'_>) -> String {
     let mut text = "Reached: hours and minutes since the start. In window: ".to_owned();
-    text.push_str(match story.rehearsed {
+    text.push_str(match story.result.truth {
         Some(_) => "what each part truly had in the simulated oven",
         None => "what is proven of each part",
     });
@@ -258,6 +260,91 @@ pub fn asked(story: &Story<'_>) -> Vec<String> {
         line
     };
     story.result.answers.iter().map(line).collect()
+}
+
+/// Where a recount has its figures from.
+#[must_use]
+pub fn recounted(story: &Story<'_>) -> Option<String> {
+    let header = story.recounted?;
+    let mut text = match header.source {
+        Source::Oven => "Recounted from the log of the oven".to_owned(),
+        Source::Rehearsal => "Recounted from the log of a rehearsal, which is no record".to_owned(),
+        Source::Virtual => {
+            "Recounted from the log of a virtual board, which is no record".to_owned()
+        }
+        Source::Other => "Recounted from a log of another maker".to_owned(),
+    };
+    for (name, value) in [
+        ("begun", &header.started_at),
+        ("board", &header.board),
+        ("job", &header.job),
+        ("note", &header.note),
+    ] {
+        if let Some(value) = value {
+            // Writing to a string cannot fail.
+            let _ = write!(text, "; {name} {value}");
+        }
+    }
+    text.push('.');
+    Some(text)
+}
+
+/// What a recount found of the log itself, each with its line.
+#[must_use]
+pub fn record(story: &Story<'_>) -> Vec<String> {
+    let line = |found: &Found| match found.line {
+        Some(line) => format!("line {line}: {}", found.what),
+        None => found.what.clone(),
+    };
+    story.result.record.iter().map(line).collect()
+}
+
+/// Of every part that had less than its minutes in the last try of a soak: what is proven, and what
+/// kept the rest from being proven.
+#[must_use]
+pub fn not_proven(story: &Story<'_>) -> Vec<String> {
+    let mut lines = Vec::new();
+    for wanted in soaks_of(story.bake) {
+        for part in &story.result.parts {
+            let soaks = part.soaks.iter().filter(|soak| soak.step == wanted.step);
+            let Some(had) = soaks.filter(|soak| is_last_try(part, soak)).next_back() else {
+                lines.push(format!("{} in {}: it was not run", part_name(part), wanted.title()));
+                continue;
+            };
+            if had.verdict == Verdict::Pass {
+                continue;
+            }
+            let proven = minutes_of(had.in_window_s, wanted.for_s);
+            let mut line = format!("{} in {}: {proven} proven", part_name(part), wanted.title());
+            let same = |why: &&Why| {
+                why.part == part.name && why.step == had.step && why.round == had.round
+            };
+            if let Some(why) = story.result.why.iter().find(same) {
+                line.push_str(&reasons(story.units, &wanted, why));
+            }
+            lines.push(line);
+        }
+    }
+    lines
+}
+
+fn reasons(units: Units, wanted: &SoakWanted, why: &Why) -> String {
+    let mut text = String::new();
+    let mut say = |seconds: f64, words: String| {
+        if seconds > 0.0 {
+            let _ = write!(text, "; for {} {words}", duration(seconds));
+        }
+    };
+    let (low, high) = (units.temperature(wanted.at_least_c), units.temperature(wanted.at_most_c));
+    let most = why.hottest_most_c.map_or_else(String::new, |c| units.at_most(c));
+    let least = match why.coldest_most_c {
+        Some(c) if c < wanted.at_least_c => format!(", proven no more than {}", units.at_least(c)),
+        _ => String::new(),
+    };
+    say(why.too_cold_s, format!("it may have been below {low}{least}"));
+    say(why.too_hot_s, format!("it may have been above {high}, at most {most}"));
+    say(why.doubted_s, "nothing counted, though its bounds were in the window".to_owned());
+    text
 }
 
 /// What a rehearsal by the clock is.

@@ -16,6 +16,10 @@ pub fn report(story: &Story<'_>, paint: Paint, written: &[Written]) -> String {
     verdict(&mut out, story, paint);
     circumstances(&mut out, story);
     soaks(&mut out, story, paint);
+    if story.recounted.is_some() {
+        lines(&mut out, "Not proven, and why", 4, &pieces::not_proven(story));
+        lines(&mut out, "The log", 4, &pieces::record(story));
+    }
     lines(&mut out, "Air", 4, &pieces::air(story));
     trips(&mut out, story);
     steps(&mut out, story);
@@ -44,6 +48,9 @@ fn verdict(out: &mut String, story: &Story<'_>, paint: Paint) {
 fn circumstances(out: &mut String, story: &Story<'_>) {
     let what = if story.rehearsed.is_some() { "Rehearsal of " } else { "" };
     wrap(out, "", 0, &format!("{what}\"{}\" in {}.", story.bake.name, setting(story)));
+    if let Some(recounted) = pieces::recounted(story) {
+        wrap(out, "", 0, &recounted);
+    }
     wrap(out, "", 0, &pieces::took(story));
     if let Some(fastest) = pieces::fastest(story) {
         wrap(out, "", 0, &fastest);

@@ -1,0 +1,166 @@
+//! A log given to a command: read, its files found, and recounted.
+
+use super::{Failure, Globals, failure_text};
+use crate::files::{self, FileKind};
+use crate::log::{self, Log, LogError, Source};
+use crate::recount::other::{self, OtherLog};
+use crate::recount::{RecountError, Tables, recount};
+use crate::report::result::BakeResult;
+use crate::report::units::Units;
+use crate::report::{Rehearsed, Story};
+use std::path::{Path, PathBuf};
+
+/// Which log, and what it does not say itself.
+#[derive(Clone, Debug, clap::Args)]
+pub struct LogArguments {
+    /// The log.
+    log: PathBuf,
+    /// Count by this bake instead of the log's own; needed for a log of another maker.
+    #[arg(long, value_name = "B.toml")]
+    bake: Option<PathBuf>,
+    /// A log of another maker: the column with the time.
+    #[arg(long, value_name = "NAME", help_heading = "Logs of another maker")]
+    time_column: Option<String>,
+    /// A log of another maker: the column with the air's temperature.
+    #[arg(long, value_name = "NAME", help_heading = "Logs of another maker")]
+    air_column: Option<String>,
+    /// Units of the air's column, if its name does not end in them.
+    #[arg(long, value_name = "UNITS", value_enum, help_heading = "Logs of another maker")]
+    log_units: Option<Units>,
+    /// The column with the share of full power, 0 to 1; without it the heater may have been off or
+    /// on all the time.
+    #[arg(long, value_name = "NAME", help_heading = "Logs of another maker")]
+    duty_column: Option<String>,
+}
+
+/// A log with its files and what it comes to.
+pub(super) struct Logged {
+    pub(super) path: PathBuf,
+    pub(super) log: Log,
+    pub(super) tables: Tables,
+    pub(super) result: BakeResult,
+}
+
+impl Logged {
+    /// Reads and recounts it.
+    ///
+    /// # Errors
+    /// Whatever keeps it from being counted, in the layout of every other failure.
+    pub(super) fn read(arguments: &LogArguments) -> Result<Self, Failure> {
+        let path = &arguments.log;
+        let (log, tables) = if arguments.is_of_another_maker() {
+            arguments.read_other()?
+        } else {
+            arguments.read_own()?
+        };
+        let result = recount(&log, &tables).map_err(|error| refusal(path, &error))?;
+        Ok(Self { path: path.clone(), log, tables, result })
+    }
+
+    /// What there is to tell.
+    pub(super) fn story(&self, globals: &Globals) -> Story<'_> {
+        let setup = &self.tables.setup;
+        let rehearsed = self.log.header.rehearsal.as_ref().map(|how| Rehearsed {
+            seed: how.seed,
+            draw: how.draw,
+            plant_changed: !how.plant.is_empty(),
+            by_the_clock: false,
+        });
+        Story {
+            result: &self.result,
+            bake: &setup.bake,
+            oven: &setup.oven.name,
+            load: &setup.load.name,
+            rehearsed,
+            recounted: Some(&self.log.header),
+            units: globals.units.unwrap_or(Units::of_scale(setup.bake.scale)),
+        }
+    }
+
+    /// Every file that was read.
+    pub(super) fn read_paths(&self) -> Vec<&Path> {
+        let sources = FileKind::ALL.into_iter();
+        let sources = sources.filter_map(|file| self.tables.setup.places.source(file));
+        let files = sources.map(|source| source.path.as_path());
+        std::iter::once(self.path.as_path()).chain(files).collect()
+    }
+}
+
+impl LogArguments {
+    pub(super) fn path(&self) -> &Path {
+        &self.log
+    }
+
+    fn is_of_another_maker(&self) -> bool {
+        let columns = [&self.time_column, &self.air_column, &self.duty_column];
+        columns.iter().any(|column| column.is_some()) || self.log_units.is_some()
+    }
+
+    fn read_own(&self) -> Result<(Log, Tables), Failure> {
+        let log = log::read(&self.log).map_err(failed_to_read)?;
+        let refused = |error| refusal(&self.log, &error);
+        let tables = match &self.bake {
+            Some(bake) => Tables::given(&log, files::read(bake, &[])?).map_err(refused)?,
+            None => Tables::of(&log).map_err(refused)?,
+        };
+        Ok((log, tables))
+    }
+
+    fn read_other(&self) -> Result<(Log, Tables), Failure> {
+        let (Some(time), Some(air), Some(bake)) = (&self.time_column, &self.air_column, &self.bake)
+        else {
+            return Err(Failure::Input(failure_text(
+                "a log of another maker needs to be explained",
+                &self.log.display().to_string(),
+                "--bake B.toml --time-column NAME --air-column NAME",
+                "give all three; the names are those in the table's head",
+            )));
+        };
+        let setup = files::read(bake, &[])?;
+        let columns = other::Columns {
+            time: time.clone(),
+            air: air.clone(),
+            duty: self.duty_column.clone(),
+            units: self.log_units,
+        };
+        let OtherLog { log, tables } =
+            other::read(&self.log, &columns, setup).map_err(failed_to_read)?;
+        Ok((log, tables))
+    }
+}
+
+fn failed_to_read(error: LogError) -> Failure {
+    Failure::Input(format!("error: {error}"))
+}
+
+fn refusal(path: &Path, error: &RecountError) -> Failure {
+    if let RecountError::Files(refusal) = error {
+        return Failure::Input(refusal.to_string());
+    }
+    let place = match error.line() {
+        Some(line) => format!("{}:{line}", path.display()),
+        None => path.display().to_string(),
+    };
+    let (expected, next) = match error {
+        RecountError::NoFiles(_) => (
+            "the bake, oven and load in the log's first line",
+            "give the bake it was baked with: --bake B.toml",
+        ),
+        RecountError::OtherTables { .. } => (
+            "the same tables from the same files",
+            "count with the truesoak that wrote the log, or by files of your own: --bake B.toml",
+        ),
+        RecountError::Twice { .. } => {
+            ("one row for each second", "fetch the log again, or use the file as it was")
+        }
+        RecountError::Replay(_) | RecountError::Files(_) => {
+            ("rows as a board writes them", "fetch the log again, or use the file as it was")
+        }
+    };
+    Failure::Input(failure_text(&error.to_string(), &place, expected, next))
+}
+
+/// Whether a log may be shown as the record of a bake.
+pub(super) fn is_a_record(source: Source) -> bool {
+    source == Source::Oven
+}
