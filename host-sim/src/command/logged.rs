@@ -5,7 +5,7 @@ use crate::files::{self, FileKind};
 use crate::log::{self, Log, LogError, Source};
 use crate::recount::other::{self, OtherLog};
 use crate::recount::{RecountError, Tables, recount};
-use crate::report::result::BakeResult;
+use crate::report::result::{BakeResult, Flaw, Found};
 use crate::report::units::Units;
 use crate::report::{Rehearsed, Story};
 use std::path::{Path, PathBuf};
@@ -48,12 +48,18 @@ impl Logged {
     /// Whatever keeps it from being counted, in the layout of every other failure.
     pub(super) fn read(arguments: &LogArguments) -> Result<Self, Failure> {
         let path = &arguments.log;
-        let (log, tables) = if arguments.is_of_another_maker() {
+        let (log, tables, taken) = if arguments.is_of_another_maker() {
             arguments.read_other()?
         } else {
             arguments.read_own()?
         };
-        let result = recount(&log, &tables).map_err(|error| refusal(path, &error))?;
+        let mut result = recount(&log, &tables).map_err(|error| refusal(path, &error))?;
+        if log.header.source == Source::Other {
+            // Lines of what it was made into are nobody's, and its gaps are told with the table's.
+            result.record.retain(|found| found.kind != Flaw::Gap);
+            result.record.iter_mut().for_each(|found| found.line = None);
+        }
+        result.record.splice(0..0, taken);
         Ok(Self { path: path.clone(), log, tables, result })
     }
 
@@ -96,17 +102,17 @@ impl LogArguments {
         columns.iter().any(|column| column.is_some()) || self.log_units.is_some()
     }
 
-    fn read_own(&self) -> Result<(Log, Tables), Failure> {
+    fn read_own(&self) -> Result<(Log, Tables, Vec<Found>), Failure> {
         let log = log::read(&self.log).map_err(failed_to_read)?;
         let refused = |error| refusal(&self.log, &error);
         let tables = match &self.bake {
             Some(bake) => Tables::given(&log, files::read(bake, &[])?).map_err(refused)?,
             None => Tables::of(&log).map_err(refused)?,
         };
-        Ok((log, tables))
+        Ok((log, tables, Vec::new()))
     }
 
-    fn read_other(&self) -> Result<(Log, Tables), Failure> {
+    fn read_other(&self) -> Result<(Log, Tables, Vec<Found>), Failure> {
         let (Some(time), Some(air), Some(bake)) = (&self.time_column, &self.air_column, &self.bake)
         else {
             return Err(Failure::Input(failure_text(
@@ -123,9 +129,9 @@ impl LogArguments {
             duty: self.duty_column.clone(),
             units: self.log_units,
         };
-        let OtherLog { log, tables } =
+        let OtherLog { log, tables, taken } =
             other::read(&self.log, &columns, setup).map_err(failed_to_read)?;
-        Ok((log, tables))
+        Ok((log, tables, taken))
     }
 }
 

@@ -17,7 +17,7 @@ mod parts;
 use crate::chronicle::{Chronicle, steadiness};
 use crate::compile;
 use crate::files::{self, Override, Refusal, Setup};
-use crate::log::{End, Log, Phase, Row, Source};
+use crate::log::{End, Header, Log, Phase, Row, Source};
 use crate::rehearse::{Told, claim, model_of};
 use crate::replay::{Replay, ReplayError};
 use crate::report::result::{Air, BakeResult, Flaw, Found, SCHEMA, Verdict};
@@ -136,7 +136,7 @@ impl Tables {
 /// # Errors
 /// Rows that cannot be taken at all; what merely does not count is said in the result's `record`.
 pub fn recount(log: &Log, tables: &Tables) -> Result<BakeResult, RecountError> {
-    let mut course = Course::new(log, tables);
+    let mut course = Course::new(&log.header, tables);
     for (index, row) in log.rows.iter().enumerate() {
         if row.event.is_empty() {
             course.second(index, row)?;
@@ -144,20 +144,19 @@ pub fn recount(log: &Log, tables: &Tables) -> Result<BakeResult, RecountError> {
             course.event(index, row)?;
         }
     }
-    Ok(course.result())
+    Ok(course.result(log))
 }
 
 /// One recount under way.
 struct Course<'a> {
-    log: &'a Log,
     tables: &'a Tables,
     bake: &'a Bake,
     replay: Replay<'a>,
     chronicle: Chronicle,
     proven: Proven<'a>,
     record: Vec<Found>,
-    /// Index of the last row of a second, and whether the supply came back after it.
-    last: Option<(usize, bool)>,
+    /// The last row of a second, and whether the supply came back after it.
+    last: Option<(Row, bool)>,
     /// Bounds and credit are still comparable with what the log says of them.
     compares: bool,
     /// Nothing counts any more, or a soak's count began again: place of the reason in the record.
@@ -166,11 +165,10 @@ struct Course<'a> {
 }
 
 impl<'a> Course<'a> {
-    fn new(log: &'a Log, tables: &'a Tables) -> Self {
+    fn new(header: &Header, tables: &'a Tables) -> Self {
         let bake = &tables.setup.bake.bake;
-        let by_the_clock = log.header.rehearsal.as_ref().is_some_and(|how| how.by_the_clock);
+        let by_the_clock = header.rehearsal.as_ref().is_some_and(|how| how.by_the_clock);
         let mut course = Self {
-            log,
             tables,
             bake,
             replay: Replay::new(bake, &tables.model),
@@ -178,11 +176,11 @@ impl<'a> Course<'a> {
             proven: Proven::new(&tables.setup.load, &tables.model, bake),
             record: Vec::new(),
             last: None,
-            compares: tables.agree && !by_the_clock && log.header.source != Source::Other,
+            compares: tables.agree && !by_the_clock && header.source != Source::Other,
             broken: None,
             on_ticks: 0,
         };
-        if !tables.agree && log.header.source != Source::Other {
+        if !tables.agree && header.source != Source::Other {
             course.tell(
                 Flaw::OtherTables,
                 Some(1),
@@ -214,7 +212,7 @@ impl<'a> Course<'a> {
     fn second(&mut self, index: usize, row: &Row) -> Result<(), RecountError> {
         self.bridge(index, row)?;
         self.replay.second(index, row)?;
-        self.last = Some((index, false));
+        self.last = Some((row.clone(), false));
         self.on_ticks += u64::from(row.on_ticks);
         self.compare(index, row);
         if let Some(ledger) = self.replay.ledger() {
@@ -226,20 +224,19 @@ impl<'a> Course<'a> {
 
     /// What lies between the second before and this one.
     fn bridge(&mut self, index: usize, row: &Row) -> Result<(), RecountError> {
-        let Some((last, supply_returned)) = self.last else {
+        let Some((before, supply_returned)) = self.last.clone() else {
             if row.step > 1 {
                 self.hole(index, "the log begins in the middle of a bake", row, None);
             }
             return Ok(());
         };
-        let before = &self.log.rows[last];
-        match Between::of(before, row, supply_returned) {
+        match Between::of(&before, row, supply_returned) {
             Between::Nothing => {}
             Between::Twice => {
                 return Err(RecountError::Twice { line: line_of(index), t_s: row.t_s() });
             }
             Between::Quiet(seconds) => (0..seconds).for_each(|_| self.replay.unseen_second()),
-            Between::Hole(what) => self.hole(index, &what, row, Some(before)),
+            Between::Hole(what) => self.hole(index, &what, row, Some(&before)),
         }
         Ok(())
     }
@@ -330,12 +327,11 @@ impl<'a> Course<'a> {
         Ok(())
     }
 
-    fn result(mut self) -> BakeResult {
-        if let End::Torn { line, what } = &self.log.end {
+    fn result(mut self, log: &Log) -> BakeResult {
+        if let End::Torn { line, what } = &log.end {
             let (line, what) = (Some(*line), what.clone());
             self.tell(Flaw::TornEnd, line, what);
         }
-        let log = self.log;
         self.chronicle.judge_doors(&log.rows);
         let is_short = self.is_short();
         let verdict = claim(&self.chronicle, is_short);
@@ -356,7 +352,11 @@ impl<'a> Course<'a> {
         {
             reason.clone_from(what);
         }
-        let power_w = f64::from(self.tables.model.element.power_w);
+        let power_w = match log.header.source {
+            // What another maker's log takes for possible is no heat that was put in.
+            Source::Other => f64::NAN,
+            _ => f64::from(self.tables.model.element.power_w),
+        };
         BakeResult {
             schema: SCHEMA.to_owned(),
             verdict,

@@ -6,7 +6,7 @@
 
 use crate::files::load::Load;
 use crate::rehearse::{PartNow, Tally};
-use crate::report::result::{Part, Why};
+use crate::report::result::{Part, Verdict, Why};
 use truesoak_core::bake::{Bake, Soak, Step};
 use truesoak_core::bounds::model::Model;
 use truesoak_core::event::Event;
@@ -23,7 +23,6 @@ pub(super) struct Proven<'a> {
     soak: Option<(usize, u32, Soak)>,
     rounds: Vec<u32>,
     why: Vec<Why>,
-    after_hole: bool,
     no_longer: Vec<bool>,
     now: Vec<PartNow>,
 }
@@ -38,7 +37,6 @@ impl<'a> Proven<'a> {
             soak: None,
             rounds: vec![0; bake.steps.len()],
             why: Vec::new(),
-            after_hole: false,
             no_longer: vec![false; bake.steps.len()],
             now: Vec::new(),
         }
@@ -46,7 +44,6 @@ impl<'a> Proven<'a> {
 
     /// The log has a hole before the next row.
     pub(super) fn after_hole(&mut self) {
-        self.after_hole = true;
         self.tally.begin_again();
     }
 
@@ -109,9 +106,6 @@ impl<'a> Proven<'a> {
             let range = ledger.proven(self.model, class);
             let (coldest_c, hottest_c) =
                 range.map_or((f64::NAN, f64::NAN), |(a, b)| (f64::from(a.0), f64::from(b.0)));
-            // What the guard saw in a hole it kept below the part's limit.
-            let most_c = if self.after_hole { part.max_c } else { f64::INFINITY };
-            let hottest_c = hottest_c.min(most_c);
             if range.is_some() {
                 self.reason(&part.name, counts, coldest_c, hottest_c);
             }
@@ -157,8 +151,17 @@ impl<'a> Proven<'a> {
         }
     }
 
-    /// Every part with its soaks, and what was not proven of them.
+    /// Every part with its soaks, and what was not proven of them. That a part can have been above
+    /// its limit does not prove that it was.
     pub(super) fn parts(&self) -> (Vec<Part>, Vec<Why>) {
-        (self.tally.parts(self.load, None), self.why.clone())
+        let mut parts = self.tally.parts(self.load, None);
+        let words = parts.iter_mut().flat_map(|part| {
+            let soaks = part.soaks.iter_mut().map(|soak| &mut soak.verdict);
+            std::iter::once(&mut part.verdict).chain(soaks)
+        });
+        for word in words.filter(|word| **word == Verdict::Overheated) {
+            *word = Verdict::Short;
+        }
+        (parts, self.why.clone())
     }
 }

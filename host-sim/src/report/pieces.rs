@@ -322,6 +322,11 @@ pub fn not_proven(story: &Story<'_>) -> Vec<String> {
             if let Some(why) = story.result.why.iter().find(same) {
                 line.push_str(&reasons(story.units, &wanted, why));
             }
+            if had.peak_c > part.limit_c {
+                let stands = story.units.temperature(part.limit_c);
+                let _ =
+                    write!(line, "; nor is it proven to have stayed below the {stands} it stands");
+            }
             lines.push(line);
         }
     }
@@ -355,6 +360,9 @@ pub const BY_THE_CLOCK: &str = "By the clock: the air is held at the middle of t
 #[must_use]
 pub fn took(story: &Story<'_>) -> String {
     let took = duration(story.result.duration_s);
+    if story.result.energy_kwh.is_nan() {
+        return format!("It took {took}.");
+    }
     format!("It took {took} and {:.1} kWh of heat.", story.result.energy_kwh)
 }
 

@@ -68,7 +68,7 @@ pub struct BakeResult {
     /// From start to end, s.
     #[serde(serialize_with = "seconds")]
     pub duration_s: f64,
-    /// Heat put in, kWh.
+    /// Heat put in, kWh; not a number, and null in JSON, where it is not known.
     #[serde(serialize_with = "kilowatt_hours")]
     pub energy_kwh: f64,
     /// The air.
