@@ -1,10 +1,11 @@
 //! A log given to a command: read, its files found, and recounted.
 
 use super::{Failure, Globals, failure_text};
-use crate::files::{self, FileKind};
+use crate::files::bake::BakeFile;
+use crate::files::{self, FileKind, Setup};
 use crate::log::{self, Log, LogError, Source};
 use crate::recount::other::{self, OtherLog};
-use crate::recount::{RecountError, Tables, recount};
+use crate::recount::{RecountError, Tables, recount, uncounted};
 use crate::report::result::{BakeResult, Flaw, Found};
 use crate::report::units::Units;
 use crate::report::{Rehearsed, Story};
@@ -33,16 +34,19 @@ pub struct LogArguments {
     duty_column: Option<String>,
 }
 
-/// A log with its files and what it comes to.
+/// A log with what it was baked by and what it comes to.
 pub(super) struct Logged {
-    pub(super) path: PathBuf,
     pub(super) log: Log,
-    pub(super) tables: Tables,
     pub(super) result: BakeResult,
+    bake: BakeFile,
+    oven: String,
+    load: String,
+    /// Every file that was read.
+    read: Vec<PathBuf>,
 }
 
 impl Logged {
-    /// Reads and recounts it.
+    /// Reads and recounts a log.
     ///
     /// # Errors
     /// Whatever keeps it from being counted, in the layout of every other failure.
@@ -51,7 +55,9 @@ impl Logged {
         let (log, tables, taken) = if arguments.is_of_another_maker() {
             arguments.read_other()?
         } else {
-            arguments.read_own()?
+            let log = log::read(path).map_err(failed_to_read)?;
+            let tables = arguments.tables(&log)?;
+            (log, tables, Vec::new())
         };
         let mut result = recount(&log, &tables).map_err(|error| refusal(path, &error))?;
         if log.header.source == Source::Other {
@@ -60,12 +66,46 @@ impl Logged {
             result.record.iter_mut().for_each(|found| found.line = None);
         }
         result.record.splice(0..0, taken);
-        Ok(Self { path: path.clone(), log, tables, result })
+        Ok(Self::of(path, log, tables.setup, result))
+    }
+
+    /// The same for a picture, which shows what a log says also where that cannot be recounted.
+    ///
+    /// # Errors
+    /// A log that does not read.
+    pub(super) fn drawn(arguments: &LogArguments) -> Result<Self, Failure> {
+        if arguments.is_of_another_maker() || arguments.bake.is_some() {
+            return Self::read(arguments);
+        }
+        let path = &arguments.log;
+        let log = log::read(path).map_err(failed_to_read)?;
+        let recounted = Tables::of(&log).and_then(|tables| {
+            let result = recount(&log, &tables)?;
+            Ok((tables.setup, result))
+        });
+        Ok(match recounted {
+            Ok((setup, result)) => Self::of(path, log, setup, result),
+            Err(error) => Self {
+                result: uncounted(&log, &error),
+                bake: BakeFile::nameless(&path.file_stem().unwrap_or_default().to_string_lossy()),
+                oven: "an oven not named".to_owned(),
+                load: "a load not named".to_owned(),
+                read: vec![path.clone()],
+                log,
+            },
+        })
+    }
+
+    fn of(path: &Path, log: Log, setup: Setup, result: BakeResult) -> Self {
+        let sources = FileKind::ALL.into_iter().filter_map(|file| setup.places.source(file));
+        let files = sources.map(|source| source.path.clone());
+        let read = std::iter::once(path.to_owned()).chain(files).collect();
+        let Setup { bake, oven, load, .. } = setup;
+        Self { log, result, bake, oven: oven.name, load: load.name, read }
     }
 
     /// What there is to tell.
     pub(super) fn story(&self, globals: &Globals) -> Story<'_> {
-        let setup = &self.tables.setup;
         let rehearsed = self.log.header.rehearsal.as_ref().map(|how| Rehearsed {
             seed: how.seed,
             draw: how.draw,
@@ -74,27 +114,32 @@ impl Logged {
         });
         Story {
             result: &self.result,
-            bake: &setup.bake,
-            oven: &setup.oven.name,
-            load: &setup.load.name,
+            bake: &self.bake,
+            oven: &self.oven,
+            load: &self.load,
             rehearsed,
             recounted: Some(&self.log.header),
-            units: globals.units.unwrap_or(Units::of_scale(setup.bake.scale)),
+            units: globals.units.unwrap_or(Units::of_scale(self.bake.scale)),
         }
     }
 
     /// Every file that was read.
     pub(super) fn read_paths(&self) -> Vec<&Path> {
-        let sources = FileKind::ALL.into_iter();
-        let sources = sources.filter_map(|file| self.tables.setup.places.source(file));
-        let files = sources.map(|source| source.path.as_path());
-        std::iter::once(self.path.as_path()).chain(files).collect()
+        self.read.iter().map(PathBuf::as_path).collect()
     }
 }
 
 impl LogArguments {
-    pub(super) fn path(&self) -> &Path {
-        &self.log
+    /// One of our own logs.
+    pub(super) fn own(path: &Path) -> Self {
+        Self {
+            log: path.to_owned(),
+            bake: None,
+            time_column: None,
+            air_column: None,
+            log_units: None,
+            duty_column: None,
+        }
     }
 
     fn is_of_another_maker(&self) -> bool {
@@ -102,14 +147,13 @@ impl LogArguments {
         columns.iter().any(|column| column.is_some()) || self.log_units.is_some()
     }
 
-    fn read_own(&self) -> Result<(Log, Tables, Vec<Found>), Failure> {
-        let log = log::read(&self.log).map_err(failed_to_read)?;
-        let refused = |error| refusal(&self.log, &error);
+    /// By what one of our own logs is counted.
+    fn tables(&self, log: &Log) -> Result<Tables, Failure> {
         let tables = match &self.bake {
-            Some(bake) => Tables::given(&log, files::read(bake, &[])?).map_err(refused)?,
-            None => Tables::of(&log).map_err(refused)?,
+            Some(bake) => Tables::given(log, files::read(bake, &[])?),
+            None => Tables::of(log),
         };
-        Ok((log, tables, Vec::new()))
+        tables.map_err(|error| refusal(&self.log, &error))
     }
 
     fn read_other(&self) -> Result<(Log, Tables, Vec<Found>), Failure> {
@@ -164,9 +208,4 @@ fn refusal(path: &Path, error: &RecountError) -> Failure {
         }
     };
     Failure::Input(failure_text(&error.to_string(), &place, expected, next))
-}
-
-/// Whether a log may be shown as the record of a bake.
-pub(super) fn is_a_record(source: Source) -> bool {
-    source == Source::Oven
 }

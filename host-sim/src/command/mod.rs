@@ -10,6 +10,7 @@ mod network;
 mod new;
 mod outputs;
 mod plan;
+mod plot;
 mod simulate;
 mod verdict;
 
@@ -96,6 +97,8 @@ enum Command {
     Simulate(simulate::Arguments),
     /// Recount a bake from its log alone: what is proven of every part.
     Verdict(verdict::Arguments),
+    /// Draw a log, alone or beside a rehearsal.
+    Plot(plot::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -162,6 +165,7 @@ pub fn run() -> ExitCode {
         Command::Plan(arguments) => plan::run(arguments, &line.globals),
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
         Command::Verdict(arguments) => verdict::run(arguments, &line.globals),
+        Command::Plot(arguments) => plot::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };

@@ -16,11 +16,12 @@ mod parts;
 
 use crate::chronicle::{Chronicle, steadiness};
 use crate::compile;
+use crate::files::bake::BakeFile;
 use crate::files::{self, Override, Refusal, Setup};
 use crate::log::{End, Header, Log, Phase, Row, Source};
 use crate::rehearse::{Told, claim, model_of};
 use crate::replay::{Replay, ReplayError};
-use crate::report::result::{Air, BakeResult, Flaw, Found, SCHEMA, Verdict};
+use crate::report::result::{Air, BakeResult, Basis, Flaw, Found, SCHEMA, Verdict};
 use hole::Between;
 use parts::Proven;
 use truesoak_core::bake::{Bake, Step};
@@ -145,6 +146,49 @@ pub fn recount(log: &Log, tables: &Tables) -> Result<BakeResult, RecountError> {
         }
     }
     Ok(course.result(log))
+}
+
+/// What can be told of a log that cannot be recounted: its own events, and nothing of its parts.
+#[must_use]
+pub fn uncounted(log: &Log, why: &RecountError) -> BakeResult {
+    let mut chronicle = Chronicle::new(&[]);
+    let bake = BakeFile::nameless("").bake;
+    for row in &log.rows {
+        match Event::parse(&row.event) {
+            Some(event) => chronicle.event(row.tick, event, &bake),
+            None => chronicle.second(row.credit_s),
+        }
+    }
+    chronicle.judge_doors(&log.rows);
+    let reason = format!("nothing is proven by this log: {why}");
+    let record = vec![Found { line: why.line(), kind: Flaw::NotCounted, what: why.to_string() }];
+    BakeResult {
+        schema: SCHEMA.to_owned(),
+        verdict: Verdict::Unfinished,
+        truth: None,
+        reason,
+        basis: Basis::OneSensor,
+        duration_s: chronicle.duration_s(&log.rows),
+        energy_kwh: f64::NAN,
+        air: air(log),
+        parts: Vec::new(),
+        doors: chronicle.doors,
+        steps: chronicle.steps,
+        trips: chronicle.trips,
+        answers: chronicle.answers,
+        oracle: None,
+        why: Vec::new(),
+        record,
+    }
+}
+
+/// How the air was held, by its readings.
+fn air(log: &Log) -> Air {
+    let celsius = |row: &Row| row.air.map(|air| f64::from(air.to_celsius().0));
+    let rows = log.rows.iter().map(|row| (row, celsius(row).unwrap_or(f64::NAN)));
+    let (soak_mean_error_k, soak_sd_k, overshoot_k) = steadiness(rows);
+    let peak_c = log.rows.iter().filter_map(celsius).reduce(f64::max);
+    Air { peak_c, overshoot_k, soak_mean_error_k, soak_sd_k }
 }
 
 /// One recount under way.
@@ -336,11 +380,6 @@ impl<'a> Course<'a> {
         let is_short = self.is_short();
         let verdict = claim(&self.chronicle, is_short);
         let (parts, why) = self.proven.parts();
-        let readings = log.rows.iter().filter_map(|row| row.air);
-        let celsius = |row: &Row| row.air.map_or(f64::NAN, |air| f64::from(air.to_celsius().0));
-        let (soak_mean_error_k, soak_sd_k, overshoot_k) =
-            steadiness(log.rows.iter().map(|row| (row, celsius(row))));
-        let peak_c = readings.max().map(|reading| f64::from(reading.to_celsius().0));
         let oven = &self.tables.setup.oven;
         let told = Told { bake: self.bake, oven, by_the_clock: false };
         let mut reason = told.reason(&self.chronicle, verdict, &parts);
@@ -365,7 +404,7 @@ impl<'a> Course<'a> {
             basis: told.basis(&self.chronicle),
             duration_s: self.chronicle.duration_s(&log.rows),
             energy_kwh: self.on_ticks as f64 / 10.0 * power_w / JOULES_PER_KWH,
-            air: Air { peak_c, overshoot_k, soak_mean_error_k, soak_sd_k },
+            air: air(log),
             parts,
             doors: self.chronicle.doors,
             steps: self.chronicle.steps,

@@ -2,7 +2,7 @@
 //!
 //! [`result`] is the JSON of a rehearsal or a recount. [`words`] says the same to a person at a
 //! terminal, led by one sentence ([`sentence`]) and made of [`pieces`]; [`faults`] has the words for
-//! what went wrong and [`units`] those for numbers. [`plot`] draws a log, as a picture or as a page
+//! what went wrong, [`told`] those for what happened and [`units`] those for numbers. [`plot`] draws a log, as a picture or as a page
 //! of its own.
 
 pub mod faults;
@@ -13,6 +13,7 @@ pub mod plot;
 pub mod result;
 pub mod sentence;
 pub mod text;
+pub mod told;
 pub mod units;
 pub mod words;
 

@@ -217,21 +217,54 @@ fn trip(trip: &Trip) -> TripTold {
 pub fn steps(story: &Story<'_>) -> Vec<Vec<String>> {
     let mut rows = vec![["step", "from", "to", "took"].map(String::from).to_vec()];
     for run in &story.result.steps {
-        let mut name = format!("{} {}", run.index, run.kind);
-        if !run.name.is_empty() {
-            let _ = write!(name, " \"{}\"", run.name);
-        }
-        if run.round > 1 {
-            let _ = write!(name, ", try {}", run.round);
-        }
         rows.push(vec![
-            name,
+            step_name(run),
             h_mm(run.started_s),
             run.ended_s.map_or_else(|| "-".to_owned(), h_mm),
             run.ended_s.map_or_else(String::new, |ended_s| duration(ended_s - run.started_s)),
         ]);
     }
     rows
+}
+
+/// Every step beside the same run of it in another log; the first row names the columns.
+#[must_use]
+pub fn compared(story: &Story<'_>, other: &str, there: &[StepRun]) -> Vec<Vec<String>> {
+    let took = |run: &StepRun| run.ended_s.map(|ended_s| ended_s - run.started_s);
+    let shown = |took_s: Option<f64>| took_s.map_or_else(|| "-".to_owned(), duration);
+    let heads = ["step", "took", other, "longer", "counted", other];
+    let mut rows = vec![heads.map(String::from).to_vec()];
+    for run in &story.result.steps {
+        let same = |there: &&StepRun| there.index == run.index && there.round == run.round;
+        let beside = there.iter().find(same);
+        let (here_s, there_s) = (took(run), beside.and_then(took));
+        let longer = here_s.zip(there_s).map_or_else(
+            || "-".to_owned(),
+            |(here_s, there_s)| match here_s - there_s {
+                less if less < -0.5 => format!("-{}", duration(-less)),
+                more => duration(more),
+            },
+        );
+        let counted = |run: Option<&StepRun>| match run {
+            Some(run) if run.kind == "soak" => minutes_had(run.credit_s),
+            _ => String::new(),
+        };
+        let (here, beyond) = (shown(here_s), shown(there_s));
+        rows.push(vec![step_name(run), here, beyond, longer, counted(Some(run)), counted(beside)]);
+    }
+    rows
+}
+
+fn step_name(run: &StepRun) -> String {
+    let mut name = format!("{} {}", run.index, run.kind);
+    if !run.name.is_empty() {
+        // Writing to a string cannot fail.
+        let _ = write!(name, " \"{}\"", run.name);
+    }
+    if run.round > 1 {
+        let _ = write!(name, ", try {}", run.round);
+    }
+    name
 }
 
 /// Questions and answers.

@@ -83,6 +83,33 @@ fn passed(story: &Story<'_>, soaks: &[SoakWanted], clock: bool) -> String {
     text
 }
 
+/// What a customer is told first: the same verdict, for a pass as what every part had at least, how
+/// that is known, and the hottest any part can have been (`hottest_c`).
+#[must_use]
+pub fn for_a_customer(story: &Story<'_>, hottest_c: Option<f64>) -> Sentence {
+    let soaks = soaks_of(story.bake);
+    let said = sentence(story);
+    if !said.good || soaks.is_empty() || story.is_by_the_clock() {
+        return said;
+    }
+    let each = soaks.iter().map(|soak| {
+        let least = story.units.temperature(soak.at_least_c);
+        let named = if soaks.len() > 1 { format!(" ({})", soak.title()) } else { String::new() };
+        format!("at or above {least} for at least {}{named}", duration(soak.for_s))
+    });
+    let each: Vec<String> = each.collect();
+    let mut rest = format!("Every part was {}: proven {}", each.join(" and "), how(story));
+    if story.result.truth.is_some() {
+        rest.push_str(", and true in the simulated oven");
+    }
+    rest.push('.');
+    if let Some(hottest_c) = hottest_c {
+        let _ =
+            write!(rest, " No part can have been hotter than {}.", story.units.at_most(hottest_c));
+    }
+    Sentence { rest, ..said }
+}
+
 /// How a claim is known.
 #[must_use]
 pub fn how(story: &Story<'_>) -> &'static str {
