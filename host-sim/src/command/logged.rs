@@ -52,14 +52,16 @@ impl Logged {
     /// Whatever keeps it from being counted, in the layout of every other failure.
     pub(super) fn read(arguments: &LogArguments) -> Result<Self, Failure> {
         let path = &arguments.log;
-        let (log, tables, taken) = if arguments.is_of_another_maker() {
+        let (mut log, tables, taken) = if arguments.is_of_another_maker() {
             arguments.read_other()?
         } else {
             let log = log::read(path).map_err(failed_to_read)?;
             let tables = arguments.tables(&log)?;
             (log, tables, Vec::new())
         };
-        let mut result = recount(&log, &tables).map_err(|error| refusal(path, &error))?;
+        let counted = recount(&log, &tables).map_err(|error| refusal(path, &error))?;
+        counted.put_into(&mut log);
+        let mut result = counted.result;
         if log.header.source == Source::Other {
             // Lines of what it was made into are nobody's, and its gaps are told with the table's.
             result.record.retain(|found| found.kind != Flaw::Gap);
@@ -78,13 +80,16 @@ impl Logged {
             return Self::read(arguments);
         }
         let path = &arguments.log;
-        let log = log::read(path).map_err(failed_to_read)?;
-        let recounted = Tables::of(&log).and_then(|tables| {
-            let result = recount(&log, &tables)?;
-            Ok((tables.setup, result))
+        let mut log = log::read(path).map_err(failed_to_read)?;
+        let counted = Tables::of(&log).and_then(|tables| {
+            let counted = recount(&log, &tables)?;
+            Ok((tables.setup, counted))
         });
-        Ok(match recounted {
-            Ok((setup, result)) => Self::of(path, log, setup, result),
+        Ok(match counted {
+            Ok((setup, counted)) => {
+                counted.put_into(&mut log);
+                Self::of(path, log, setup, counted.result)
+            }
             Err(error) => Self {
                 result: uncounted(&log, &error),
                 bake: BakeFile::nameless(&path.file_stem().unwrap_or_default().to_string_lossy()),

@@ -132,11 +132,41 @@ impl Tables {
     }
 }
 
+/// What a recount comes to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Recount {
+    /// The verdict and everything told with it.
+    pub result: BakeResult,
+    /// Bounds and credit beside every row.
+    rows: Vec<Beside>,
+}
+
+/// What a recount has beside one row.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+struct Beside {
+    coldest: Option<Celsius>,
+    hottest: Option<Celsius>,
+    credit_s: u32,
+}
+
+impl Recount {
+    /// Puts what was recounted in the place of what the log says itself, to be shown.
+    pub fn put_into(&self, log: &mut Log) {
+        let celsius = |bound: Option<Celsius>| bound.map(|bound| f64::from(bound.0));
+        for (row, beside) in log.rows.iter_mut().zip(&self.rows) {
+            row.coldest_c = celsius(beside.coldest);
+            row.hottest_c = celsius(beside.hottest);
+            row.credit_s = beside.credit_s;
+        }
+    }
+}
+
 /// Recounts a log.
 ///
 /// # Errors
 /// Rows that cannot be taken at all; what merely does not count is said in the result's `record`.
-pub fn recount(log: &Log, tables: &Tables) -> Result<BakeResult, RecountError> {
+pub fn recount(log: &Log, tables: &Tables) -> Result<Recount, RecountError> {
+    let mut rows = Vec::with_capacity(log.rows.len());
     let mut course = Course::new(&log.header, tables);
     for (index, row) in log.rows.iter().enumerate() {
         if row.event.is_empty() {
@@ -144,8 +174,9 @@ pub fn recount(log: &Log, tables: &Tables) -> Result<BakeResult, RecountError> {
         } else {
             course.event(index, row)?;
         }
+        rows.push(course.beside());
     }
-    Ok(course.result(log))
+    Ok(Recount { result: course.result(log), rows })
 }
 
 /// What can be told of a log that cannot be recounted: its own events, and nothing of its parts.
@@ -239,6 +270,15 @@ impl<'a> Course<'a> {
             );
         }
         course
+    }
+
+    /// Bounds and credit now.
+    fn beside(&self) -> Beside {
+        self.replay.ledger().map_or_else(Beside::default, |ledger| Beside {
+            coldest: ledger.coldest(),
+            hottest: ledger.hottest(),
+            credit_s: ledger.credit_s(),
+        })
     }
 
     fn tell(&mut self, kind: Flaw, line: Option<usize>, what: impl Into<String>) {

@@ -356,7 +356,7 @@ pub fn not_proven(story: &Story<'_>) -> Vec<String> {
                 line.push_str(&reasons(story.units, &wanted, why));
             }
             if had.peak_c > part.limit_c {
-                let stands = story.units.temperature(part.limit_c);
+                let stands = story.units.as_given(part.limit_c);
                 let _ =
                     write!(line, "; nor is it proven to have stayed below the {stands} it stands");
             }
@@ -373,7 +373,7 @@ fn reasons(units: Units, wanted: &SoakWanted, why: &Why) -> String {
             let _ = write!(text, "; for {} {words}", duration(seconds));
         }
     };
-    let (low, high) = (units.temperature(wanted.at_least_c), units.temperature(wanted.at_most_c));
+    let (low, high) = (units.as_given(wanted.at_least_c), units.as_given(wanted.at_most_c));
     let most = why.hottest_most_c.map_or_else(String::new, |c| units.at_most(c));
     let least = match why.coldest_most_c {
         Some(c) if c < wanted.at_least_c => format!(", proven no more than {}", units.at_least(c)),

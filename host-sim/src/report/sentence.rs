@@ -93,7 +93,7 @@ pub fn for_a_customer(story: &Story<'_>, hottest_c: Option<f64>) -> Sentence {
         return said;
     }
     let each = soaks.iter().map(|soak| {
-        let least = story.units.temperature(soak.at_least_c);
+        let least = story.units.as_given(soak.at_least_c);
         let named = if soaks.len() > 1 { format!(" ({})", soak.title()) } else { String::new() };
         format!("at or above {least} for at least {}{named}", duration(soak.for_s))
     });

@@ -79,7 +79,10 @@ pub(super) fn middle<'a, B: DrawingBackend>(
     mesh(&mut panel)
         .y_labels(5)
         .y_desc(what)
-        .y_label_formatter(&|value| format!("{value:+.0}"))
+        .y_label_formatter(&|value| match value.round() {
+            0.0 => "0".to_owned(),
+            value => format!("{value:+.0}"),
+        })
         .draw()
         .map_err(drawing)?;
     Ok(panel)

@@ -4,6 +4,7 @@
 use super::super::chart::Chart;
 use super::escaped;
 use crate::log::Row;
+use crate::report::text::shortened;
 use crate::report::title;
 use crate::report::units::{h_mm, minutes_had};
 use std::fmt::Write as _;
@@ -11,7 +12,9 @@ use std::fmt::Write as _;
 /// Stretches of time at most.
 const STRETCHES_MAX: usize = 260;
 /// Where the words stand, px.
-const WORDS_PX: (u32, [u32; 2]) = (972, [20, 38]);
+const WORDS_PX: (u32, [u32; 2]) = (972, [18, 36]);
+/// Letters of a step's name.
+const NAME_MAX: usize = 24;
 
 /// The stretches as SVG, to stand last in the picture.
 pub(super) fn stretches(chart: &Chart<'_>) -> String {
@@ -37,6 +40,8 @@ pub(super) fn stretches(chart: &Chart<'_>) -> String {
             bottom - top
         );
         let (x, lines) = WORDS_PX;
+        let _ =
+            write!(out, "<rect class=\"behind\" x=\"462\" y=\"2\" width=\"516\" height=\"42\"/>");
         for (y, words) in
             lines.into_iter().zip(words(chart, row, number * each + stretch.len() / 2))
         {
@@ -55,7 +60,7 @@ fn words(chart: &Chart<'_>, row: &Row, second: usize) -> [String; 2] {
     let mut first = h_mm(row.t_s());
     if let Some(index) = usize::from(row.step).checked_sub(1) {
         let name = chart.story.bake.steps.get(index).map_or("", |words| words.name.as_str());
-        let _ = write!(first, ", {}", title(index + 1, name));
+        let _ = write!(first, ", {}", shortened(&title(index + 1, name), NAME_MAX));
     }
     if row.door_open == Some(true) {
         first.push_str(", door open");
@@ -70,9 +75,10 @@ fn words(chart: &Chart<'_>, row: &Row, second: usize) -> [String; 2] {
     if let Some(c) = row.hottest_c {
         let _ = write!(second_line, "; hottest at most {}", units.at_most(c));
     }
-    let other = chart.against.and_then(|against| Some((against, against.row(second)?)));
-    if let Some((against, c)) = other.and_then(|(against, row)| Some((against, reading(row)?))) {
-        let _ = write!(second_line, "; {} air {}", against.name, units.temperature(c));
+    if let Some(against) = chart.against {
+        let there = against.row(second).and_then(reading);
+        let there = there.map_or_else(|| "-".to_owned(), |c| units.temperature(c));
+        let _ = write!(first, "; {} {there}", against.name);
     }
     [first, second_line]
 }

@@ -21,6 +21,7 @@ use crate::report::told::told;
 use crate::report::units::{duration, h_mm, minutes_had, minutes_of};
 use crate::report::{Story, Written, soaks_of};
 use std::fmt::Write as _;
+use truesoak_core::event::Event;
 
 /// Words across a rehearsal.
 const MARK: &str = "<p class=\"mark\">REHEARSAL, NOT A RECORD</p>\n";
@@ -34,7 +35,8 @@ pub(super) fn page(chart: &Chart<'_>, written: &[Written]) -> Result<String, Plo
     let said = for_a_customer(story, hottest.reduce(f64::max));
     let mut out = opened(&story.bake.name, picture.len());
     // Writing to a string cannot fail.
-    let _ = writeln!(out, "<h1>{}. {}</h1>", escaped(&said.word), escaped(&said.rest));
+    let rest = said.rest.replace(" °", "\u{a0}°").replace(" min", "\u{a0}min");
+    let _ = writeln!(out, "<h1>{}. {}</h1>", escaped(&said.word), escaped(&rest));
     if header.source.is_rehearsed() {
         out.push_str(MARK);
     }
@@ -191,7 +193,9 @@ fn list(out: &mut String, heading: &str, lines: &[String]) {
 fn events(out: &mut String, chart: &Chart<'_>) {
     let story = chart.story;
     out.push_str("<h2>What happened</h2><ol class=\"events\">\n");
-    for row in chart.log.rows.iter().filter(|row| !row.event.is_empty()) {
+    // A question is told with its answer, and parts going in with the door.
+    let is_told = |words: &str| !words.is_empty() && !is_answered_below(words);
+    for row in chart.log.rows.iter().filter(|row| is_told(&row.event)) {
         let words = told(&row.event, story.bake, story.units);
         let _ = writeln!(
             out,
@@ -205,6 +209,10 @@ fn events(out: &mut String, chart: &Chart<'_>) {
         "</ol><p class=\"small\">Hours and minutes since the start; it took {}.</p>",
         duration(story.result.duration_s)
     );
+}
+
+fn is_answered_below(words: &str) -> bool {
+    matches!(Event::parse(words), Some(Event::Asked(_) | Event::LoadOpened))
 }
 
 fn files(out: &mut String, header: &Header, written: &[Written]) {

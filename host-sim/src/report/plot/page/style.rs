@@ -27,18 +27,22 @@ gap:.8rem}.events time{flex:0 0 2.8rem;text-align:right;font-variant-numeric:tab
 padding-top:.2rem;font-size:.9rem}\
 .at rect{fill:transparent;stroke:none}.at line,.at text{display:none}\
 .at g:hover line,.at g:hover text{display:inline}.at line{stroke:#28282D;stroke-width:1}\
+.at .behind{display:none;fill:var(--paper)}.at g:hover .behind{display:inline}\
 .at text{font:13px ui-monospace,Menlo,Consolas,monospace;fill:#28282D;text-anchor:end}\
 @media(max-width:46rem){.events{columns:1}.bar{flex-wrap:wrap;gap:.1rem .8rem}.bar span{flex:1 0 100%;\
 order:3}.bar b,.bar em{flex:0 1 auto}}";
 
 /// On paper: one sheet of A4 or Letter, in black on white.
-const PAPER: &str = "@page{margin:11mm 12mm}\
-@media print{body{font-size:8.6pt;line-height:1.3;margin:0;max-width:none;padding:0}\
-h1{font-size:12.5pt;margin:0 0 2mm}h2{font-size:9.5pt;margin:2mm 0 .5mm}p{margin:.6mm 0}\
-svg{max-height:96mm}table{margin:1mm 0}th,td{padding:.3mm 3mm .3mm 0}\
-.events{columns:3;column-gap:6mm}.events li{padding:.1mm 0;gap:2mm}.events time{flex-basis:8mm}\
-.bar{margin:.6mm 0}.bar span{height:3mm}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}\
-details,.screen{display:none}.sign{margin:9mm 0 0;gap:8mm;break-inside:avoid}}";
+const PAPER: &str = "@page{margin:10mm 12mm}\
+@media print{body{font-size:8.2pt;line-height:1.25;margin:0;max-width:none;padding:0}\
+h1{font-size:12pt;line-height:1.25;margin:0 0 1.5mm}h2{font-size:9pt;margin:1.6mm 0 .3mm}\
+p{margin:.5mm 0}.small{font-size:7.4pt}svg{max-height:84mm;margin:1mm 0}table{margin:.6mm 0}\
+th,td{padding:.2mm 3mm .2mm 0}.mark{padding:.5mm 2mm}\
+.events{columns:3;column-gap:6mm;font-size:7pt;margin:.5mm 0}\
+.events li{padding:.05mm 0;gap:2mm}.events time{flex-basis:7mm}\
+.bar{margin:.5mm 0}.bar span{height:3mm}.bar b{flex-basis:30mm}.bar em{flex-basis:auto;white-space:nowrap}\
+*{print-color-adjust:exact;-webkit-print-color-adjust:exact}\
+details,.screen{display:none}.sign{margin:8mm 0 0;gap:8mm;break-inside:avoid}.sign div{font-size:7.4pt}}";
 
 /// The whole of it.
 pub(super) fn style() -> String {
