@@ -24,7 +24,7 @@ mod table;
 mod time;
 
 use super::{Course, Tables};
-use crate::files::{FileKind, Setup};
+use crate::files::Setup;
 use crate::log::{End, Flags, Header, Log, LogError, Phase, Row, Source, bytes_of};
 use crate::report::result::{Flaw, Found};
 use crate::report::units::{Units, duration};
@@ -79,7 +79,7 @@ pub fn read(path: &Path, columns: &Columns, setup: Setup) -> Result<OtherLog, Lo
     let seconds = seconds(&table.samples);
     let falls = falls(&seconds);
     let mut log = Log {
-        header: header(&tables.setup),
+        header: Header::carrying(Source::Other, &tables.setup),
         rows: Vec::new(),
         truth: Vec::new(),
         end: match table.torn {
@@ -150,16 +150,6 @@ fn loosened(mut setup: Setup, step_k: f64) -> Result<Tables, String> {
     model.probe = None;
     model.air.airflow_proof = false;
     Ok(Tables { setup, model, agree: false })
-}
-
-fn header(setup: &Setup) -> Header {
-    let text = |file| setup.places.source(file).map(|source| source.text.clone());
-    Header {
-        bake: text(FileKind::Bake),
-        oven: text(FileKind::Oven),
-        load: text(FileKind::Load),
-        ..Header::of(Source::Other)
-    }
 }
 
 fn taken(columns: &Columns, table: &Table, interval_s: f64, tables: &Tables) -> Vec<Found> {
