@@ -10,7 +10,7 @@ use truesoak_core::bounds::Second;
 use truesoak_core::bounds::model::Model;
 use truesoak_core::event::Event;
 use truesoak_core::ledger::Ledger;
-use truesoak_core::units::Celsius;
+use truesoak_core::units::{Celsius, TICKS_PER_SECOND};
 
 /// What the recount says of one second.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,13 +50,29 @@ pub struct Replay<'a> {
     bake: &'a Bake,
     model: &'a Model,
     ledger: Option<Ledger>,
+    /// Time and phase of the last second.
+    last: Option<(u32, Phase)>,
+}
+
+/// Longest stretch without a row while the board waits for a person, heat cut, ticks: it keeps one a
+/// minute then.
+const QUIET_TICKS_MAX: u32 = 65 * TICKS_PER_SECOND;
+
+/// So many seconds of waiting with the heat cut lie unlogged between two rows; 0 where the second
+/// follows at once or the time between is no such wait.
+#[must_use]
+pub fn quiet_seconds(before: (u32, Phase), row: (u32, Phase)) -> u32 {
+    let waits = |phase| matches!(phase, Phase::Idle | Phase::Check | Phase::Wait | Phase::Done);
+    let ticks = row.0.saturating_sub(before.0);
+    let is_quiet = waits(before.1) && waits(row.1) && ticks <= QUIET_TICKS_MAX;
+    if is_quiet { (ticks / TICKS_PER_SECOND).saturating_sub(1) } else { 0 }
 }
 
 impl<'a> Replay<'a> {
     /// Before the first row.
     #[must_use]
     pub fn new(bake: &'a Bake, model: &'a Model) -> Self {
-        Self { bake, model, ledger: None }
+        Self { bake, model, ledger: None, last: None }
     }
 
     /// Bounds and credit so far; `None` before the bake's first row.
@@ -70,6 +86,10 @@ impl<'a> Replay<'a> {
     /// # Errors
     /// A first row without a reading.
     pub fn second(&mut self, index: usize, row: &Row) -> Result<(), ReplayError> {
+        let now = (row.tick, row.phase);
+        let unlogged = self.last.map_or(0, |last| quiet_seconds(last, now));
+        (0..unlogged).for_each(|_| self.unseen_second());
+        self.last = Some(now);
         if let Some(ledger) = &mut self.ledger {
             ledger.second(self.model, &second(row, self.model));
         } else if row.phase != Phase::Idle {
@@ -81,7 +101,7 @@ impl<'a> Replay<'a> {
 
     /// A second of which only is known that no heat was put in and that the door may have stood
     /// open.
-    pub fn unseen_second(&mut self) {
+    fn unseen_second(&mut self) {
         if let Some(ledger) = &mut self.ledger {
             ledger.second(self.model, &Second { door_open: true, ..Second::NOTHING });
         }

@@ -202,8 +202,6 @@ fn other_tables_than_the_boards_are_refused_and_a_log_without_files_too() {
 /// A board that lost its supply says so, and a person answered: that is no hole.
 #[test]
 fn a_lost_supply_is_no_hole_and_one_that_was_cut_out_is() {
-    let bake = include_str!("../../profiles/bakes/gas-out-hubs.toml");
-    let _ = bake;
     let mut setup = sound().setup.clone();
     setup.bake.faults = vec![truesoak::files::bake::FaultScript {
         at: truesoak::files::bake::Moment::SinceStep(2, 2400.0),

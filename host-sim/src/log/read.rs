@@ -198,7 +198,8 @@ fn parse_header(text: Option<&str>, torn: bool) -> Result<Header, LogError> {
         return Err(LogError::new(Some(1), what.into(), expected, "fetch the log again"));
     };
     let Some(json) = text.strip_prefix(FIRST_LINE) else {
-        let next = "give a log of truesoak; a table of another maker needs that first line";
+        let next = "give a log of truesoak; a table of another maker is explained with --bake, \
+                    --time-column and --air-column";
         let what = if text.starts_with("# truesoak.log/") {
             "this log has another version".to_owned()
         } else {

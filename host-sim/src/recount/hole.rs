@@ -6,7 +6,8 @@
 //! waits for a person. Everything else is a hole: the oven may have been heated, opened, unloaded
 //! and loaded again.
 
-use crate::log::{Phase, Row};
+use crate::log::Row;
+use crate::replay::quiet_seconds;
 use crate::report::units::duration;
 use truesoak_core::bake::Bake;
 use truesoak_core::bounds::Second;
@@ -15,8 +16,6 @@ use truesoak_core::event::Event;
 use truesoak_core::ledger::Ledger;
 use truesoak_core::units::{Celsius, Reading, TICKS_PER_SECOND};
 
-/// Longest stretch without a row while the board waits, heat cut, ticks.
-const QUIET_TICKS_MAX: u32 = 65 * TICKS_PER_SECOND;
 /// Heat in a hole is followed for so long, s; after that everything is as hot as it may come.
 const HEATED_S_MAX: u32 = 1800;
 /// How much colder than told parts may come in, K (as the bounds have it).
@@ -27,12 +26,10 @@ const ELEMENT_MAX_C: f32 = 900.0;
 /// What lies between the rows of two seconds.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Between {
-    /// Nothing, or a lost supply that was answered for.
+    /// Nothing, a lost supply that was answered for, or a wait with the heat cut.
     Nothing,
     /// The same second again.
     Twice,
-    /// So many seconds of waiting with the heat cut.
-    Quiet(u32),
     /// Anything; a sentence for a person.
     Hole(String),
 }
@@ -41,8 +38,6 @@ impl Between {
     /// Judges two rows, the supply having come back between them or not.
     pub(super) fn of(before: &Row, row: &Row, supply_returned: bool) -> Self {
         let ticks = row.tick.saturating_sub(before.tick);
-        let waits =
-            |row: &Row| matches!(row.phase, Phase::Idle | Phase::Check | Phase::Wait | Phase::Done);
         match ticks {
             TICKS_PER_SECOND => Self::Nothing,
             _ if supply_returned => Self::Nothing,
@@ -52,8 +47,8 @@ impl Between {
                 before.t_s(),
                 row.t_s()
             )),
-            _ if waits(before) && waits(row) && ticks <= QUIET_TICKS_MAX => {
-                Self::Quiet(ticks / TICKS_PER_SECOND - 1)
+            _ if quiet_seconds((before.tick, before.phase), (row.tick, row.phase)) > 0 => {
+                Self::Nothing
             }
             _ => {
                 let missing_s = f64::from(ticks) / f64::from(TICKS_PER_SECOND) - 1.0;

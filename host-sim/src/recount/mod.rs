@@ -319,7 +319,6 @@ impl<'a> Course<'a> {
             Between::Twice => {
                 return Err(RecountError::Twice { line: line_of(index), t_s: row.t_s() });
             }
-            Between::Quiet(seconds) => (0..seconds).for_each(|_| self.replay.unseen_second()),
             Between::Hole(what) => self.hole(index, &what, row, Some(&before)),
         }
         Ok(())

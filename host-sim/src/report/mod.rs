@@ -48,6 +48,12 @@ pub struct Story<'a> {
 }
 
 impl Story<'_> {
+    /// It was rehearsed, and what the parts truly had is told too.
+    #[must_use]
+    pub fn tells_truth(&self) -> bool {
+        self.rehearsed.is_some() && self.result.truth.is_some()
+    }
+
     /// An air thermometer and a timer ran it: nothing is proven.
     #[must_use]
     pub fn is_by_the_clock(&self) -> bool {

@@ -113,9 +113,10 @@ fn part_name(part: &Part) -> String {
 #[must_use]
 pub fn columns_explained(story: &Story<'_>) -> String {
     let mut text = "Reached: hours and minutes since the start. In window: ".to_owned();
-    text.push_str(match story.result.truth {
-        Some(_) => "what each part truly had in the simulated oven",
-        None => "what is proven of each part",
+    text.push_str(if story.tells_truth() {
+        "what each part truly had in the simulated oven"
+    } else {
+        "what is proven of each part"
     });
     if is_compared(story) {
         text.push_str(

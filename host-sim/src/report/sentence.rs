@@ -74,7 +74,7 @@ fn wanted(story: &Story<'_>, soaks: &[SoakWanted]) -> String {
 
 fn passed(story: &Story<'_>, soaks: &[SoakWanted], clock: bool) -> String {
     let mut text = capitalised(&wanted(story, soaks));
-    let _ = match (clock, story.result.truth.is_some()) {
+    let _ = match (clock, story.tells_truth()) {
         _ if soaks.is_empty() => write!(text, "."),
         (true, _) => write!(text, ": not proven, but true in the simulated oven."),
         (false, true) => write!(text, ": proven {}, and true in the simulated oven.", how(story)),
@@ -99,7 +99,7 @@ pub fn for_a_customer(story: &Story<'_>, hottest_c: Option<f64>) -> Sentence {
     });
     let each: Vec<String> = each.collect();
     let mut rest = format!("Every part was {}: proven {}", each.join(" and "), how(story));
-    if story.result.truth.is_some() {
+    if story.tells_truth() {
         rest.push_str(", and true in the simulated oven");
     }
     rest.push('.');
