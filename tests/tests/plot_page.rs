@@ -139,8 +139,7 @@ fn every_stretch_of_the_chart_has_its_values_for_the_pointer() {
     assert!(page.matches("coldest at least").count() > 150);
     let late = ["57 min", "58 min", "59 min", "60 min"];
     assert!(late.iter().any(|late| page.contains(&format!("; counted {late}"))));
-    for words in [", door open; counted 0 min", "; heater 100 %", "air 300 °F"]
-    {
+    for words in [", door open; counted 0 min", "; heater 100 %", "air 300 °F"] {
         assert!(page.contains(words), "{words}");
     }
     let first = page.find("<g class=\"at\">").expect("stretches");

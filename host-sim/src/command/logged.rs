@@ -55,7 +55,7 @@ impl Logged {
         let (mut log, tables, taken) = if arguments.is_of_another_maker() {
             arguments.read_other()?
         } else {
-            let log = log::read(path).map_err(failed_to_read)?;
+            let log = log::read(path).map_err(|error| failed_to_read(&error))?;
             let tables = arguments.tables(&log)?;
             (log, tables, Vec::new())
         };
@@ -80,7 +80,7 @@ impl Logged {
             return Self::read(arguments);
         }
         let path = &arguments.log;
-        let mut log = log::read(path).map_err(failed_to_read)?;
+        let mut log = log::read(path).map_err(|error| failed_to_read(&error))?;
         let counted = Tables::of(&log).and_then(|tables| {
             let counted = recount(&log, &tables)?;
             Ok((tables.setup, counted))
@@ -179,12 +179,12 @@ impl LogArguments {
             units: self.log_units,
         };
         let OtherLog { log, tables, taken } =
-            other::read(&self.log, &columns, setup).map_err(failed_to_read)?;
+            other::read(&self.log, &columns, setup).map_err(|error| failed_to_read(&error))?;
         Ok((log, tables, taken))
     }
 }
 
-fn failed_to_read(error: LogError) -> Failure {
+fn failed_to_read(error: &LogError) -> Failure {
     Failure::Input(format!("error: {error}"))
 }
 

@@ -4,7 +4,7 @@ use super::logged::{LogArguments, Logged};
 use super::outputs::{Output, failed};
 use super::{Answer, Failure, Format, Globals, print};
 use crate::report::plot::{self, Against, Picture};
-use crate::report::{Written, pieces, text};
+use crate::report::{Written, recounted, text};
 use std::path::{Path, PathBuf};
 
 /// What to draw and where.
@@ -44,7 +44,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         output.put(&bytes).map_err(|error| failed(output, &error))?;
         written.push(Written { path: output.path().to_owned(), what: picture.what() });
     }
-    let compared = against.map(|against| pieces::compared(&story, against.name, against.steps));
+    let compared = against.map(|against| recounted::compared(&story, against.name, against.steps));
     print(&told(globals, &written, compared.as_deref().unwrap_or_default()))?;
     Ok(Answer::Yes)
 }

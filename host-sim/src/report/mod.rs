@@ -10,6 +10,7 @@ pub mod pieces;
 pub mod plan;
 pub mod plan_words;
 pub mod plot;
+pub mod recounted;
 pub mod result;
 pub mod sentence;
 pub mod text;

@@ -12,7 +12,6 @@ use super::chart::Chart;
 use super::fan::Fan;
 use super::{PlotError, canvas};
 use crate::log::{Header, Source};
-use crate::report::pieces;
 use crate::report::plan_words::{self, PlanStory};
 use crate::report::result::{Part, Verdict};
 use crate::report::sentence::{for_a_customer, not_covered};
@@ -20,6 +19,7 @@ use crate::report::text::Paint;
 use crate::report::told::told;
 use crate::report::units::{duration, h_mm, minutes_had, minutes_of};
 use crate::report::{Story, Written, soaks_of};
+use crate::report::{pieces, recounted};
 use std::fmt::Write as _;
 use truesoak_core::event::Event;
 
@@ -48,7 +48,7 @@ pub(super) fn page(chart: &Chart<'_>, written: &[Written]) -> Result<String, Plo
     parts(&mut out, story);
     compared(&mut out, chart);
     list(&mut out, "Not proven, and why", &not_proven(story));
-    list(&mut out, "The log", &pieces::record(story));
+    list(&mut out, "The log", &recounted::record(story));
     events(&mut out, chart);
     files(&mut out, header, written);
     if header.source == Source::Oven {
@@ -93,7 +93,7 @@ fn circumstances(out: &mut String, story: &Story<'_>) {
     let small = " class=\"small\"";
     let setting = format!("{}, in \"{}\" with \"{}\".", story.bake.name, story.oven, story.load);
     paragraph(out, "", &format!("{setting} {}", pieces::took(story)));
-    paragraph(out, small, &pieces::recounted(story).unwrap_or_default());
+    paragraph(out, small, &recounted::from(story).unwrap_or_default());
     if story.is_by_the_clock() {
         paragraph(out, small, pieces::BY_THE_CLOCK);
     } else if story.result.verdict == Verdict::Pass {
@@ -164,7 +164,7 @@ fn part_row(out: &mut String, story: &Story<'_>, part: &Part, compared: bool) {
 /// How long every step took here and in the other log.
 fn compared(out: &mut String, chart: &Chart<'_>) {
     let Some(against) = chart.against else { return };
-    let rows = pieces::compared(chart.story, against.name, against.steps);
+    let rows = recounted::compared(chart.story, against.name, against.steps);
     out.push_str("<h2>Compared, step by step</h2>\n<div class=\"scroll\"><table>");
     for (index, row) in rows.iter().enumerate() {
         let tag = if index == 0 { "th" } else { "td" };
@@ -179,7 +179,7 @@ fn compared(out: &mut String, chart: &Chart<'_>) {
 }
 
 fn not_proven(story: &Story<'_>) -> Vec<String> {
-    if story.recounted.is_some() { pieces::not_proven(story) } else { Vec::new() }
+    if story.recounted.is_some() { recounted::not_proven(story) } else { Vec::new() }
 }
 
 fn list(out: &mut String, heading: &str, lines: &[String]) {
