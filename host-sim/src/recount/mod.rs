@@ -3,7 +3,7 @@
 //! The logged integers and events go through the controller's own bounds and ledger
 //! ([`crate::replay`]), with tables compiled from the files the log carries; what the log itself
 //! says of bounds and credit is only compared. Nothing is counted across what the log does not
-//! show: after a hole everything inside may be another load at room temperature ([`hole`]), and from
+//! show: after a hole everything inside may be another load at room temperature (`hole.rs`), and from
 //! a row on that does not follow from its own readings nothing counts at all.
 //!
 //! Refuses a log whose files do not read, or whose tables are not those the board ran with. A log
