@@ -10,7 +10,7 @@ use std::sync::OnceLock;
 use tempfile::TempDir;
 use truesoak::files;
 use truesoak::log::{LogError, Row};
-use truesoak::recount::other::{Columns, INTERVAL_MAX_S, OtherLog, read};
+use truesoak::recount::other::{Columns, OtherLog, read};
 use truesoak::recount::recount;
 use truesoak::report::result::{BakeResult, Flaw, Verdict};
 use truesoak::report::units::Units;
@@ -200,7 +200,6 @@ fn tables_that_cannot_be_judged_are_refused_with_the_reason_and_the_line() {
         assert!(error.what.contains(words), "{what}: {error}");
         assert!(error.path.is_some(), "{what}");
     }
-    assert!(INTERVAL_MAX_S < 120.0);
     let rounds = judged(&good, &columns, "whole-day").expect_err("rounds");
     assert!(rounds.what.contains("come out between"), "{rounds}");
     let mut nothing = columns.clone();
