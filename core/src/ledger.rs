@@ -151,6 +151,20 @@ impl Ledger {
         self.range.map(|(_, hottest)| hottest)
     }
 
+    /// The same of one class, whatever may have gone in; `None` when it is not inside.
+    #[must_use]
+    pub fn proven(&self, model: &Model, class: usize) -> Option<(Celsius, Celsius)> {
+        let sets = core::iter::once(&self.warm).chain(&self.cold);
+        let ranges = sets.filter_map(|bounds| bounds.proven(model, class));
+        ranges.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+    }
+
+    /// Nobody has said yet whether something new went in.
+    #[must_use]
+    pub fn is_doubted(&self) -> bool {
+        self.cold.is_some()
+    }
+
     fn look(&mut self, model: &Model) {
         let sets = core::iter::once(&self.warm).chain(&self.cold);
         let ranges = sets.flat_map(|bounds| {

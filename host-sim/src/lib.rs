@@ -6,6 +6,7 @@
 //! happened in words, numbers and pictures.
 
 pub mod bare;
+pub mod chronicle;
 pub mod command;
 pub mod compile;
 pub mod files;
@@ -14,6 +15,7 @@ pub mod log;
 pub mod materials;
 pub mod plan;
 pub mod plant;
+pub mod recount;
 pub mod rehearse;
 pub mod replay;
 pub mod report;

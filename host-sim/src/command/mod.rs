@@ -4,12 +4,15 @@
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
 mod explain;
+mod logged;
 mod materials;
 mod network;
 mod new;
 mod outputs;
 mod plan;
+mod plot;
 mod simulate;
+mod verdict;
 
 use crate::compile::tuning;
 use crate::files::Setup;
@@ -92,6 +95,10 @@ enum Command {
     Plan(plan::Arguments),
     /// Rehearse a bake before the heat is on.
     Simulate(simulate::Arguments),
+    /// Recount a bake from its log alone: what is proven of every part.
+    Verdict(verdict::Arguments),
+    /// Draw a log, alone or beside a rehearsal.
+    Plot(plot::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -157,6 +164,8 @@ pub fn run() -> ExitCode {
         Command::New(arguments) => new::run(arguments, &line.globals),
         Command::Plan(arguments) => plan::run(arguments, &line.globals),
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
+        Command::Verdict(arguments) => verdict::run(arguments, &line.globals),
+        Command::Plot(arguments) => plot::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };

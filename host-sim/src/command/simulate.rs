@@ -2,7 +2,7 @@
 
 use super::outputs::{Output, Outputs, failed};
 use super::{Answer, Failure, Format, Globals, explain, note_tuning, print};
-use crate::files::{self, DefaultUsed, FileKind, Override, Setup};
+use crate::files::{self, DefaultUsed, Override, Setup};
 use crate::interrupt;
 use crate::log::{Header, RehearsalHeader, Row, Source, Writer};
 use crate::rehearse::{Rehearsal, Request, oracle, rehearse};
@@ -198,6 +198,7 @@ impl Told<'_> {
                 plant_changed: !self.arguments.plant.is_empty(),
                 by_the_clock: self.arguments.by_the_clock,
             }),
+            recounted: None,
             units: self.globals.units.unwrap_or(Units::of_scale(self.believed.bake.scale)),
         }
     }
@@ -235,12 +236,7 @@ impl Told<'_> {
     }
 
     fn header(&self) -> Header {
-        let text =
-            |file: FileKind| self.believed.places.source(file).map(|source| source.text.clone());
         Header {
-            bake: text(FileKind::Bake),
-            oven: text(FileKind::Oven),
-            load: text(FileKind::Load),
             set: self.arguments.set.clone(),
             models: Some(crate::compile::digest(&self.rehearsal.model)),
             rehearsal: Some(RehearsalHeader {
@@ -250,7 +246,7 @@ impl Told<'_> {
                 by_the_clock: self.arguments.by_the_clock,
                 truth: RehearsalHeader::TRUTH.to_owned(),
             }),
-            ..Header::of(Source::Rehearsal)
+            ..Header::carrying(Source::Rehearsal, self.believed)
         }
     }
 

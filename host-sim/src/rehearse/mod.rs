@@ -18,7 +18,7 @@ mod world;
 
 pub use fault::FaultKind;
 pub use oracle::{Oracle, SoakLead, oracle};
-pub use outcome::{Circumstances, result};
+pub use outcome::{Circumstances, Told, claim, result};
 pub use practice::Practice;
 pub use runner::{Board, Runner};
 pub use tally::{Kinetics, PartNow, Tally};

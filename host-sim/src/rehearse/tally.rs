@@ -194,6 +194,14 @@ impl Tally {
         }
     }
 
+    /// Whatever was counted in the present soak was of parts that may be others by now.
+    pub fn begin_again(&mut self) {
+        let Some(run) = self.runs.last_mut().filter(|_| self.current) else { return };
+        for part in &mut run.parts {
+            (part.reached_s, part.in_window_s, part.equivalent_s) = (None, 0, 0.0);
+        }
+    }
+
     /// The present step is over.
     pub fn step_ended(&mut self, now_s: f64, credits_s: &[u32]) {
         if !core::mem::take(&mut self.current) {

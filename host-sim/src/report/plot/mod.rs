@@ -3,6 +3,7 @@
 //! All three are drawn from a log, so a rehearsal and an actual bake look alike, but for the words
 //! across a rehearsal. Lines differ in dash as well as in hue.
 
+mod against;
 mod axes;
 mod canvas;
 mod chart;
@@ -10,6 +11,8 @@ mod curves;
 mod fan;
 mod page;
 mod style;
+
+pub use against::Against;
 
 use super::plan_words::PlanStory;
 use super::units::Units;
@@ -95,10 +98,25 @@ pub fn draw(
     story: &Story<'_>,
     written: &[Written],
 ) -> Result<Vec<u8>, PlotError> {
+    draw_against(picture, log, story, None, written)
+}
+
+/// Draws a bake with another log beside it.
+///
+/// # Errors
+/// See [`draw`].
+pub fn draw_against(
+    picture: Picture,
+    log: &Log,
+    story: &Story<'_>,
+    against: Option<&Against<'_>>,
+    written: &[Written],
+) -> Result<Vec<u8>, PlotError> {
+    let chart = Chart { log, story, against };
     match picture {
-        Picture::Svg => canvas::svg(&Chart { log, story }).map(String::into_bytes),
-        Picture::Png => canvas::png(&Chart { log, story }),
-        Picture::Html => page::page(log, story, written).map(String::into_bytes),
+        Picture::Svg => canvas::svg(&chart).map(String::into_bytes),
+        Picture::Png => canvas::png(&chart),
+        Picture::Html => page::page(&chart, written).map(String::into_bytes),
     }
 }
 
