@@ -4,6 +4,7 @@
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
 mod explain;
+mod fit;
 mod materials;
 mod network;
 mod new;
@@ -92,6 +93,8 @@ enum Command {
     Plan(plan::Arguments),
     /// Rehearse a bake before the heat is on.
     Simulate(simulate::Arguments),
+    /// Learn an oven from its logged bakes.
+    Fit(fit::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -157,6 +160,7 @@ pub fn run() -> ExitCode {
         Command::New(arguments) => new::run(arguments, &line.globals),
         Command::Plan(arguments) => plan::run(arguments, &line.globals),
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
+        Command::Fit(arguments) => fit::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };

@@ -6,6 +6,8 @@
 //! of its own.
 
 pub mod faults;
+pub mod fit;
+pub mod fit_words;
 pub mod pieces;
 pub mod plan;
 pub mod plan_words;

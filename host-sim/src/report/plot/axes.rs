@@ -62,6 +62,8 @@ pub(super) struct Lower<'a> {
     pub what: &'a str,
     /// Labels at its side.
     pub labels: usize,
+    /// Decimals of them.
+    pub decimals: usize,
     /// All that is drawn.
     pub values: Range<f64>,
     /// Lines of the times.
@@ -90,7 +92,8 @@ pub(super) fn lower<'a, B: DrawingBackend>(
         .x_desc("time since the start, h:mm")
         .y_desc(of.what)
         .y_label_formatter(&|value| {
-            if *value < 0.0 { String::new() } else { format!("{value:.0}") }
+            let is_below = *value < of.lines.start - 1e-9;
+            if is_below { String::new() } else { format!("{value:.*}", of.decimals) }
         })
         .draw()
         .map_err(drawing)?;

@@ -9,15 +9,19 @@ mod chart;
 mod curves;
 mod fan;
 mod page;
+mod residuals;
 mod style;
 
+use super::fit_words::FitStory;
 use super::plan_words::PlanStory;
 use super::units::Units;
 use super::{Story, Written};
 use crate::files::bake::BakeFile;
 use crate::log::Log;
+use canvas::Drawable;
 use chart::Chart;
 use fan::Fan;
+use residuals::Residuals;
 use std::path::Path;
 
 /// Width of a picture, px.
@@ -66,6 +70,21 @@ impl Picture {
         }
     }
 
+    /// The same where no page is made: `.svg` or `.png`.
+    ///
+    /// # Errors
+    /// Any other ending; the text names the two.
+    pub fn drawn(path: &Path) -> Result<Self, String> {
+        match Self::of(path) {
+            Ok(picture) if picture != Self::Html => Ok(picture),
+            _ => Err(format!(
+                "error: {} has no ending that says what to draw\nexpected: .svg or .png\n\
+                 next: name the picture like residuals.svg",
+                path.display()
+            )),
+        }
+    }
+
     /// What the file holds.
     #[must_use]
     pub fn what(self) -> &'static str {
@@ -99,6 +118,21 @@ pub fn draw(
         Picture::Svg => canvas::svg(&Chart { log, story }).map(String::into_bytes),
         Picture::Png => canvas::png(&Chart { log, story }),
         Picture::Html => page::page(log, story, written).map(String::into_bytes),
+    }
+}
+
+/// Draws what a fit leaves over of its logs: readings above, residuals below.
+///
+/// # Errors
+/// A failure of the drawing library.
+pub fn draw_residuals(picture: Picture, story: &FitStory<'_>) -> Result<Vec<u8>, PlotError> {
+    drawn(picture, &Residuals { story })
+}
+
+fn drawn(picture: Picture, drawable: &impl Drawable) -> Result<Vec<u8>, PlotError> {
+    match picture {
+        Picture::Png => canvas::png(drawable),
+        Picture::Svg | Picture::Html => canvas::svg(drawable).map(String::into_bytes),
     }
 }
 
