@@ -193,13 +193,13 @@ impl Course {
     fn switch(&mut self, rows: &[&Row], by_switch: bool) {
         let first = rows.first().map_or(0, |row| row.tick);
         let proven = rows.iter().any(|row| row.flags.airflow);
-        let (mut open, mut blows) = (false, true);
+        // What a row shows began with the row before.
+        let (mut open, mut blows, mut began) = (false, true, 0);
         for row in rows {
-            let tick = row.tick.saturating_sub(first);
+            let tick = began;
+            began = row.tick.saturating_sub(first);
             let now = row.door_open == Some(true);
             if by_switch && now != open {
-                // The second that shows it began before.
-                let tick = tick.saturating_sub(10);
                 self.acts.push((tick, Act::Door(f64::from(u8::from(now)))));
                 open = now;
             }

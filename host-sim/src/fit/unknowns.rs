@@ -262,18 +262,28 @@ pub(super) fn ready(
     // The film between air and liner moves by its own unknown, not with the parts' exchange.
     oven.calibration.liner_exchange *= libm::exp(tie) * told.part_exchange / draw.part_exchange;
     let first_c = course.first_c - offset_k;
+    let told_room_c = oven.ambient_c;
     oven.ambient_c = room_k + if course.is_cold { first_c } else { oven.ambient_c };
     let starts_at_c = if course.is_cold { oven.ambient_c } else { first_c };
+    let mut load = course.load.clone();
+    let starts = load.parts.iter_mut().map(|part| &mut part.starts_at_c);
+    for starts_at_c in starts.chain(load.rack.iter_mut().map(|rack| &mut rack.starts_at_c)) {
+        // What is said to come at the file's room temperature comes at the true one; so does what
+        // a log without an oven's file says nothing of.
+        if starts_at_c.is_nan() || (*starts_at_c - told_room_c).abs() < 0.01 {
+            *starts_at_c = oven.ambient_c;
+        }
+    }
     Ready {
         power_w: oven.heater.power_w * draw.heater_power,
-        plant: Plant::warmed(&oven, &course.load, &draw, starts_at_c, warmed),
+        plant: Plant::warmed(&oven, &load, &draw, starts_at_c, warmed),
         doorway,
         offset_k,
         probe_offset_k,
     }
 }
 
-/// An oven without anything in it is one in which nothing exchanges.
+/// A probe is on one of the parts.
 pub(super) fn is_probed(load: &Load) -> bool {
     load.parts.iter().any(|part| part.probe)
 }
