@@ -11,6 +11,8 @@ use super::unknowns::{Prior, Quantity, Unknown, is_probed};
 
 /// Standard deviations of a 95 % interval.
 const NINETEEN_IN_TWENTY: f64 = 1.96;
+/// The same of what is uniform over its spread: 0.95 √3.
+const OF_UNIFORM: f64 = 1.645;
 /// An interval must be narrower than the file's spread by this factor to be taken over.
 const NARROWER: f64 = 0.85;
 /// Two unknowns correlated by more than this do alike.
@@ -32,7 +34,7 @@ const LINER: (f64, f64) = (0.1, 20.0);
 fn allowance(quantity: Quantity) -> f64 {
     match quantity {
         Quantity::Losses => 0.03,
-        Quantity::WallHeatCapacity => 0.05,
+        Quantity::WallHeatCapacity => 0.06,
         Quantity::PartExchange => 0.06,
         Quantity::HeaterPower => 0.02,
         Quantity::SensorLag => 0.08,
@@ -69,6 +71,8 @@ pub struct Estimate {
     pub allowance: f64,
     /// 95 % interval with the allowance.
     pub interval: (f64, f64),
+    /// What else the same spread must hold.
+    pub shares_with: f64,
     /// Taken over or not.
     pub standing: Standing,
 }
@@ -84,11 +88,12 @@ impl Estimate {
     #[must_use]
     pub fn half(&self) -> f64 {
         let (low, high) = self.interval;
-        if self.quantity.is_factor() {
+        let half = if self.quantity.is_factor() {
             (1.0 - low / self.value).max(high / self.value - 1.0)
         } else {
             (self.value - low).max(high - self.value)
-        }
+        };
+        half.max(self.shares_with)
     }
 
     /// It lies outside what the file said.
@@ -166,18 +171,34 @@ fn place(priors: &[Prior], unknown: Unknown) -> Option<usize> {
     priors.iter().position(|prior| prior.unknown == unknown)
 }
 
-/// Middle and standard error in the prior's own unit.
-fn found(case: &Case<'_>, rest: &Rest, index: usize) -> (f64, f64) {
+/// An unknown as it was found, in the prior's own unit.
+struct Found {
+    middle: f64,
+    standard_error: f64,
+    /// Half of its 95 % interval.
+    reach: f64,
+}
+
+fn found(case: &Case<'_>, rest: &Rest, index: usize) -> Found {
     let prior = case.priors[index];
-    (prior.at(rest.values[index]), prior.deviation * libm::sqrt(rest.covariance[(index, index)]))
+    let fitted = rest.covariance[(index, index)];
+    let considered: f64 = rest.considered.row(index).iter().map(|by| by * by).sum();
+    let reach = NINETEEN_IN_TWENTY * NINETEEN_IN_TWENTY * fitted + OF_UNIFORM * OF_UNIFORM * considered;
+    Found {
+        middle: prior.at(rest.values[index]),
+        standard_error: prior.deviation * libm::sqrt(fitted + considered),
+        reach: prior.deviation * libm::sqrt(reach),
+    }
 }
 
 fn estimate(case: &Case<'_>, rest: &Rest, quantity: Quantity) -> Estimate {
     let was = quantity.told(case.oven);
     let allowance = allowance(quantity);
     let index = place(case.priors, Unknown::Asked(quantity));
-    let (middle, error) = index.map_or((0.0, 0.0), |index| found(case, rest, index));
-    let reach = NINETEEN_IN_TWENTY * error + allowance;
+    let nothing = Found { middle: 0.0, standard_error: 0.0, reach: 0.0 };
+    let Found { middle, standard_error, reach } =
+        index.map_or(nothing, |index| found(case, rest, index));
+    let reach = reach + allowance;
     let (value, interval) = match index {
         None => (was.0, (was.0, was.0)),
         Some(_) if quantity.is_factor() => {
@@ -189,8 +210,16 @@ fn estimate(case: &Case<'_>, rest: &Rest, quantity: Quantity) -> Estimate {
             (value, ((value - reach).max(0.0), value + reach))
         }
     };
-    let standing = Standing::Told;
-    Estimate { quantity, was, value, standard_error: error, allowance, interval, standing }
+    Estimate {
+        quantity,
+        was,
+        value,
+        standard_error,
+        allowance,
+        interval,
+        shares_with: 0.0,
+        standing: Standing::Told,
+    }
 }
 
 fn standing(case: &Case<'_>, rest: &Rest, estimate: &Estimate, has: Has) -> Standing {
@@ -211,6 +240,11 @@ fn standing(case: &Case<'_>, rest: &Rest, estimate: &Estimate, has: Has) -> Stan
     if needs_off && !has.off {
         return not("there is no stretch of 10 min without heat, door shut, in which the air \
                     falls by 10 K: losses are not told from power"
+            .to_owned());
+    }
+    if quantity == Quantity::HeaterPower && !has.probed {
+        return not("losses, walls and power are told against each other only; what tells power \
+                    itself is weighed parts inside with a probe on one"
             .to_owned());
     }
     let is_factor = quantity.is_factor();
@@ -240,7 +274,7 @@ pub(super) fn share(quantity: Quantity, half: f64) -> String {
 
 /// What moves the readings most like this.
 fn alike(case: &Case<'_>, rest: &Rest, index: usize) -> Option<&'static str> {
-    let covariance = &rest.covariance;
+    let covariance = &rest.covariance + &rest.considered * rest.considered.transpose();
     let correlation = |other: usize| {
         let scale = libm::sqrt(covariance[(index, index)] * covariance[(other, other)]);
         (covariance[(index, other)] / scale).abs()
@@ -262,7 +296,7 @@ fn next(quantity: Quantity) -> &'static str {
         }
         Quantity::HeaterPower => {
             "measure volts and amps at the heater and write them into the file; or the step test \
-             once empty and once with 5 kg or more of weighed metal inside, both logs together"
+             with a few kilograms of weighed parts inside and the probe clamped to one"
         }
         Quantity::PartExchange => {
             "clamp the probe to one part (probe = true in the load), put it in cold, heat to \
@@ -278,17 +312,15 @@ fn next(quantity: Quantity) -> &'static str {
 /// spread must hold both.
 fn liner(case: &Case<'_>, rest: &Rest, estimates: &mut [Estimate]) -> Option<f64> {
     let index = place(case.priors, Unknown::Tie)?;
-    let (tie, error) = found(case, rest, index);
+    let Found { middle: tie, reach, .. } = found(case, rest, index);
     let told = case.oven.calibration;
     let exchange = estimates.iter_mut().find(|found| found.quantity == Quantity::PartExchange)?;
-    let reach = NINETEEN_IN_TWENTY * error + exchange.allowance;
-    let half = libm::exp(reach) - 1.0;
-    let (parts, was) = (if exchange.is_told() { exchange.value } else { told.part_exchange }, exchange.was.1);
-    if exchange.is_told() && half > exchange.half() {
-        let (low, high) = (exchange.value * libm::exp(-reach), exchange.value * libm::exp(reach));
-        exchange.interval = (exchange.interval.0.min(low), exchange.interval.1.max(high));
+    let half = libm::exp(reach + exchange.allowance) - 1.0;
+    let parts = if exchange.is_told() { exchange.value } else { told.part_exchange };
+    if exchange.is_told() {
+        exchange.shares_with = half;
     }
-    if half > was {
+    if half > NARROWER * exchange.was.1 {
         if exchange.is_told() {
             exchange.standing = Standing::NotTold {
                 why: "the film between air and liner, which the same spread is for, is not told"
