@@ -366,7 +366,7 @@ impl Cell<'_> {
 }
 
 /// Splits a line at its commas, as RFC 4180 has it.
-fn split<'a>(line: &'a str, cells: &mut Vec<Cow<'a, str>>) -> Result<(), &'static str> {
+pub(crate) fn split<'a>(line: &'a str, cells: &mut Vec<Cow<'a, str>>) -> Result<(), &'static str> {
     let mut rest = line;
     loop {
         let Some(inner) = rest.strip_prefix('"') else {
