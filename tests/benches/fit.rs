@@ -46,8 +46,7 @@ fn main() {
     };
     let text = std::fs::read_to_string(folder.join("truths.json")).expect("the folder has truths");
     let truths: Vec<Value> = serde_json::from_str(&text).expect("truths are JSON");
-    let profile =
-        Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/ovens/cabinet-60l.toml");
+    let profile = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/ovens/cabinet-60l.toml");
     let oven = read_oven_alone(&profile).expect("the shipped oven reads").oven;
     let limit = std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok());
     let mut tallies: Vec<Tally> = Quantity::ALL.iter().map(|_| Tally::default()).collect();

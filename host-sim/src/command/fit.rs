@@ -5,10 +5,10 @@ use super::{Answer, Failure, Format, Globals, failure_text, print};
 use crate::files::read_oven_alone;
 use crate::fit::{Change, Course, Fitted, LOGS_MAX, Quantity, fit, rewritten};
 use crate::log;
+use crate::report::Written;
 use crate::report::fit::FitResult;
 use crate::report::fit_words::{FitStory, one_line, report};
 use crate::report::plot::{self, Picture};
-use crate::report::Written;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
@@ -65,8 +65,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         });
     let (fitted, text) = done.inspect_err(|_| opened.take_back())?;
     let units = globals.units.unwrap_or_default();
-    let story =
-        FitStory { fitted: &fitted, oven: &file.oven.name, out: &arguments.out, units };
+    let story = FitStory { fitted: &fitted, oven: &file.oven.name, out: &arguments.out, units };
     let written = opened.write(&story, text.as_deref(), &pictures)?;
     print(&match globals.format {
         Format::Json => FitResult::of(&fitted).to_json(),
@@ -100,9 +99,8 @@ fn other_oven(header: &log::Header, name: &str, path: &Path) -> Option<String> {
     let text = header.oven.as_deref()?;
     let document = text.parse::<toml_edit::DocumentMut>().ok()?;
     let logged = document.get("name")?.as_str()?;
-    (logged != name).then(|| {
-        format!("{} is of an oven called \"{logged}\", not \"{name}\"", path.display())
-    })
+    (logged != name)
+        .then(|| format!("{} is of an oven called \"{logged}\", not \"{name}\"", path.display()))
 }
 
 /// Runs the fit, with a spinner once it takes more than a second.
@@ -125,11 +123,7 @@ fn worked(
 }
 
 /// The new file; nothing where the logs told nothing.
-fn new_text(
-    text: &str,
-    fitted: &Fitted,
-    arguments: &Arguments,
-) -> Result<Option<String>, Failure> {
+fn new_text(text: &str, fitted: &Fitted, arguments: &Arguments) -> Result<Option<String>, Failure> {
     let mut changes = Vec::new();
     for estimate in fitted.told() {
         let quantity = estimate.quantity;
@@ -209,7 +203,8 @@ impl Opened {
             None => self.out.take_back(),
         }
         for (plot, picture) in self.plots.iter().zip(pictures) {
-            let bytes = plot::draw_residuals(*picture, story).map_err(|error| failed(plot, &error))?;
+            let bytes =
+                plot::draw_residuals(*picture, story).map_err(|error| failed(plot, &error))?;
             plot.put(&bytes).map_err(|error| failed(plot, &error))?;
             written.push(Written { path: plot.path().to_owned(), what: "what is left over" });
         }

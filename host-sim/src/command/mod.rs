@@ -11,6 +11,7 @@ mod new;
 mod outputs;
 mod plan;
 mod simulate;
+mod survey;
 
 use crate::compile::tuning;
 use crate::files::Setup;
@@ -95,6 +96,8 @@ enum Command {
     Simulate(simulate::Arguments),
     /// Learn an oven from its logged bakes.
     Fit(fit::Arguments),
+    /// Tell how even an oven is, from a table of readings at several places.
+    Survey(survey::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -161,6 +164,7 @@ pub fn run() -> ExitCode {
         Command::Plan(arguments) => plan::run(arguments, &line.globals),
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
         Command::Fit(arguments) => fit::run(arguments, &line.globals),
+        Command::Survey(arguments) => survey::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };

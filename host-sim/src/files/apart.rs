@@ -54,7 +54,11 @@ pub fn read_oven_alone(path: &Path) -> Result<OvenFile, Refusal> {
     let (findings, _) = ledger.take();
     let source = source.clone();
     problems.extend(findings.into_iter().map(|finding| places.resolve(finding)));
-    if problems.is_empty() { Ok(OvenFile { oven, source, places }) } else { Err(Refusal { problems }) }
+    if problems.is_empty() {
+        Ok(OvenFile { oven, source, places })
+    } else {
+        Err(Refusal { problems })
+    }
 }
 
 /// What a log carries.

@@ -127,7 +127,10 @@ impl Course {
         let apart = |two: &[&Row]| f64::from(two[1].tick - two[0].tick) > GAP * f64::from(usual);
         let gap = rows.windows(2).position(apart).map(|at| (at + 1, "has a gap"));
         let stop = log.rows.iter().find(|row| {
-            matches!(Event::parse(&row.event), Some(Event::Tripped(_) | Event::SupplyReturned { .. }))
+            matches!(
+                Event::parse(&row.event),
+                Some(Event::Tripped(_) | Event::SupplyReturned { .. })
+            )
         });
         let stop = stop.map(|stop| {
             let at = rows.iter().position(|row| row.tick >= stop.tick).unwrap_or(rows.len());
@@ -137,7 +140,8 @@ impl Course {
             return rows.len();
         };
         let at_min = rows.get(end.saturating_sub(1)).map_or(0.0, |row| row.t_s() / 60.0);
-        self.notes.push(format!("{} {why} after {at_min:.0} min and is used up to there", self.name));
+        self.notes
+            .push(format!("{} {why} after {at_min:.0} min and is used up to there", self.name));
         end
     }
 
@@ -218,7 +222,8 @@ impl Course {
     fn readings(&mut self, rows: &[&Row]) {
         let first = rows.first().map_or(0, |row| row.tick);
         let probed = self.load.parts.iter().position(|part| part.probe);
-        let (mut acts, mut open, mut shut_since, mut inside) = (self.acts.iter().peekable(), false, None, false);
+        let (mut acts, mut open, mut shut_since, mut inside) =
+            (self.acts.iter().peekable(), false, None, false);
         for row in rows {
             let tick = row.tick.saturating_sub(first);
             while let Some((_, act)) = acts.next_if(|(at, _)| *at <= tick) {

@@ -56,7 +56,10 @@ impl<'a> Blocks<'a> {
 pub(super) fn times_s(samples: &[Sample]) -> Vec<f64> {
     let mut blocks: Vec<u32> = samples.iter().map(|sample| sample.tick / BLOCK_TICKS).collect();
     blocks.dedup();
-    blocks.into_iter().map(|block| (f64::from(block) + 0.5) * f64::from(BLOCK_TICKS) / 10.0).collect()
+    blocks
+        .into_iter()
+        .map(|block| (f64::from(block) + 0.5) * f64::from(BLOCK_TICKS) / 10.0)
+        .collect()
 }
 
 /// Follows a log; nothing where the plant cannot be followed.

@@ -183,7 +183,8 @@ fn found(case: &Case<'_>, rest: &Rest, index: usize) -> Found {
     let prior = case.priors[index];
     let fitted = rest.covariance[(index, index)];
     let considered: f64 = rest.considered.row(index).iter().map(|by| by * by).sum();
-    let reach = NINETEEN_IN_TWENTY * NINETEEN_IN_TWENTY * fitted + OF_UNIFORM * OF_UNIFORM * considered;
+    let reach =
+        NINETEEN_IN_TWENTY * NINETEEN_IN_TWENTY * fitted + OF_UNIFORM * OF_UNIFORM * considered;
     Found {
         middle: prior.at(rest.values[index]),
         standard_error: prior.deviation * libm::sqrt(fitted + considered),

@@ -64,7 +64,8 @@ impl Case<'_> {
     /// Residuals of every log at these values, K.
     fn at(&self, values: &[f64]) -> Option<Vec<Residuals>> {
         let logs: Vec<usize> = (0..self.courses.len()).collect();
-        let tasks: Vec<(usize, Vec<f64>)> = logs.iter().map(|log| (*log, values.to_vec())).collect();
+        let tasks: Vec<(usize, Vec<f64>)> =
+            logs.iter().map(|log| (*log, values.to_vec())).collect();
         self.all(&tasks).into_iter().collect()
     }
 

@@ -188,7 +188,8 @@ pub(super) fn unknowns(oven: &Oven, courses: &[Course], probed: bool) -> Vec<Pri
     };
     for quantity in Quantity::ALL {
         let (value, half) = quantity.told(oven);
-        let held = quantity == Quantity::HeaterPower || (quantity == Quantity::PartExchange && !probed);
+        let held =
+            quantity == Quantity::HeaterPower || (quantity == Quantity::PartExchange && !probed);
         let deviation = UNIFORM * half * if held { 1.0 } else { LOOSE };
         let middle = if quantity.is_factor() { 0.0 } else { value };
         add(Unknown::Asked(quantity), middle, deviation);

@@ -83,8 +83,7 @@ fn commented(item: Item) -> String {
 }
 
 fn put(document: &mut DocumentMut, change: &Change, why: &str) -> Result<(), String> {
-    let value: Value =
-        change.value.parse().map_err(|_| format!("{} is no value", change.value))?;
+    let value: Value = change.value.parse().map_err(|_| format!("{} is no value", change.value))?;
     let is_new = !document.contains_key(change.table);
     let entry = document.entry(change.table).or_insert_with(|| Item::Table(Table::new()));
     if is_new && let Some(table) = entry.as_table_mut() {

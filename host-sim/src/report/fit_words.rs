@@ -40,11 +40,17 @@ pub fn report(story: &FitStory<'_>, paint: Paint, written: &[Written]) -> String
 pub fn one_line(story: &FitStory<'_>, paint: Paint) -> String {
     let told: Vec<&str> = story.fitted.told().map(|told| told.quantity.words()).collect();
     let logs = counted(story.fitted.left_over.len(), "log", "logs");
+    let one = story.fitted.left_over.len() == 1;
+    let verb = |verb: &str| if one { format!("{verb}s") } else { verb.to_owned() };
     let (word, rest) = if told.is_empty() {
-        let rest = format!("{logs} of \"{}\" make nothing narrower; no file is written.", story.oven);
+        let rest = format!(
+            "{logs} of \"{}\" {} nothing narrower; no file is written.",
+            story.oven,
+            verb("make")
+        );
         ("NOT TOLD", rest)
     } else {
-        let rest = format!("{logs} of \"{}\" tell {}.", story.oven, listed(&told));
+        let rest = format!("{logs} of \"{}\" {} {}.", story.oven, verb("tell"), listed(&told));
         ("TOLD", rest)
     };
     let mut plain = String::new();
@@ -65,7 +71,7 @@ fn residuals(story: &FitStory<'_>) -> String {
     let of = |what: &str, worth: &crate::fit::Worth| {
         format!(
             "{what} by {} rms ({} means of ten seconds, worth {:.0} independent ones)",
-            story.units.difference(worth.rms_k),
+            small(story.units, worth.rms_k),
             worth.count,
             worth.effective()
         )
@@ -79,6 +85,11 @@ fn residuals(story: &FitStory<'_>) -> String {
         fitted.told_directions, fitted.unknowns
     ));
     said
+}
+
+/// A small difference, to hundredths.
+pub(crate) fn small(units: Units, value_k: f64) -> String {
+    format!("{:.2} {}", units.from_kelvins(value_k), units.sign())
 }
 
 fn numbers(out: &mut String, story: &FitStory<'_>) {

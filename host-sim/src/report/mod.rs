@@ -14,6 +14,8 @@ pub mod plan_words;
 pub mod plot;
 pub mod result;
 pub mod sentence;
+pub mod survey;
+pub mod survey_words;
 pub mod text;
 pub mod units;
 pub mod words;

@@ -3,10 +3,14 @@
 //! The method follows published pyrometry practice (AMS 2750, from memory, in our own words): sensors
 //! at the corners and the middle of where parts hang, empty or loaded; the oven is brought to its
 //! setpoint and left until every sensor has settled; then all of them are logged for 30 min or more;
-//! what counts is the worst a place was off, and the survey sensors' own error is added. Settled is
-//! said here by a number: over 30 min no sensor drifts by more than 1 K (GUESS). A heater that
-//! switches swings all of them, and parts do not follow that, so what a place is off is
-//! taken from means over five minutes. Refuses an oven that never settles or was never heated.
+//! what counts is the worst a place was off. Settled is said here by a number: over 30 min no sensor
+//! drifts by more than 1 K (GUESS). A heater that switches swings all of them, and parts do not
+//! follow that, so what a place is off is taken from means over five minutes.
+//!
+//! A place is no colder than the control sensor's reading less what the place was below it less what
+//! the survey's sensor may be off. Bounds take the control sensor's own `sensor_offset` off besides
+//! `cold_spot`; that covers the survey's sensors as far as they are no worse, and only what they
+//! are worse is added to both spots. Refuses an oven that never settles or was never heated.
 
 pub mod readings;
 
@@ -72,18 +76,19 @@ impl Settled {
         self.places.iter().max_by(|a, b| a.greatest_k.total_cmp(&b.greatest_k))
     }
 
-    /// How much colder air can be where parts hang, K: the coldest place and the sensors' error.
+    /// How much colder air can be where parts hang, K: the coldest place and what the survey's
+    /// sensors are worse than the control sensor.
     #[must_use]
-    pub fn cold_spot_k(&self, sensor_error_k: f64) -> f64 {
+    pub fn cold_spot_k(&self, worse_k: f64) -> f64 {
         let below_k = self.coldest().map_or(0.0, |place| -place.least_k);
-        tenth_up(below_k.max(0.0) + sensor_error_k)
+        tenth_up(below_k.max(0.0) + worse_k)
     }
 
     /// How much hotter, K.
     #[must_use]
-    pub fn hot_spot_k(&self, sensor_error_k: f64) -> f64 {
+    pub fn hot_spot_k(&self, worse_k: f64) -> f64 {
         let above_k = self.hottest().map_or(0.0, |place| place.greatest_k);
-        tenth_up(above_k.max(0.0) + sensor_error_k)
+        tenth_up(above_k.max(0.0) + worse_k)
     }
 }
 

@@ -299,7 +299,10 @@ fn clock_s(text: &str) -> Option<f64> {
         Some(seconds) => seconds.parse::<f64>().ok().filter(|s| (0.0..60.0).contains(s))?,
         None => 0.0,
     };
-    pieces.next().is_none().then_some(f64::from(hours) * 3600.0 + f64::from(minutes) * 60.0 + seconds)
+    pieces
+        .next()
+        .is_none()
+        .then_some(f64::from(hours) * 3600.0 + f64::from(minutes) * 60.0 + seconds)
 }
 
 /// Days of a date since one long ago (the usual algorithm for the Gregorian calendar).

@@ -93,6 +93,8 @@ pub(super) fn lower<'a, B: DrawingBackend>(
         .y_desc(of.what)
         .y_label_formatter(&|value| {
             let is_below = *value < of.lines.start - 1e-9;
+            // Not quite nothing would show as "-0.0".
+            let value = if value.abs() < 1e-9 { 0.0 } else { *value };
             if is_below { String::new() } else { format!("{value:.*}", of.decimals) }
         })
         .draw()

@@ -9,11 +9,13 @@ mod chart;
 mod curves;
 mod fan;
 mod page;
+mod places;
 mod residuals;
 mod style;
 
 use super::fit_words::FitStory;
 use super::plan_words::PlanStory;
+use super::survey_words::SurveyStory;
 use super::units::Units;
 use super::{Story, Written};
 use crate::files::bake::BakeFile;
@@ -21,6 +23,7 @@ use crate::log::Log;
 use canvas::Drawable;
 use chart::Chart;
 use fan::Fan;
+use places::Places;
 use residuals::Residuals;
 use std::path::Path;
 
@@ -127,6 +130,14 @@ pub fn draw(
 /// A failure of the drawing library.
 pub fn draw_residuals(picture: Picture, story: &FitStory<'_>) -> Result<Vec<u8>, PlotError> {
     drawn(picture, &Residuals { story })
+}
+
+/// Draws a survey: readings above, what each place is off the control sensor below.
+///
+/// # Errors
+/// A failure of the drawing library.
+pub fn draw_survey(picture: Picture, story: &SurveyStory<'_>) -> Result<Vec<u8>, PlotError> {
+    drawn(picture, &Places { story })
 }
 
 fn drawn(picture: Picture, drawable: &impl Drawable) -> Result<Vec<u8>, PlotError> {

@@ -6,7 +6,7 @@ use super::canvas::{Area, Drawable, drawing, font};
 use super::curves::Curve;
 use super::style::{HOTTEST, INK, READING};
 use crate::fit::{LeftOver, Leftover};
-use crate::report::fit_words::FitStory;
+use crate::report::fit_words::{FitStory, small};
 use plotters::prelude::*;
 
 /// Height of the lower panel, px: it is what the picture is for.
@@ -36,8 +36,7 @@ impl Residuals<'_> {
             let mut end_min = start_min;
             for (points, is_probe) in [(air, false), (probe, true)] {
                 let at = |point: &Leftover| start_min + point.t_s / 60.0;
-                let read =
-                    points.iter().map(|point| (at(point), units.from_celsius(point.read_c)));
+                let read = points.iter().map(|point| (at(point), units.from_celsius(point.read_c)));
                 let left =
                     points.iter().map(|point| (at(point), units.from_kelvins(point.residual_k)));
                 end_min = points.last().map_or(end_min, |last| at(last).max(end_min));
@@ -59,7 +58,7 @@ fn range<'a>(curves: impl Iterator<Item = &'a Curve>) -> (f64, f64) {
 
 impl Drawable for Residuals<'_> {
     fn title(&self) -> String {
-        let rms = self.story.units.difference(self.story.fitted.air.rms_k);
+        let rms = small(self.story.units, self.story.fitted.air.rms_k);
         format!("{}: what the fit leaves over, {rms} rms", self.story.oven)
     }
 
@@ -68,7 +67,8 @@ impl Drawable for Residuals<'_> {
         let (lines, end_min) = self.lines();
         let (head, body) = area.split_vertically(46);
         head.draw(&Text::new(self.title(), (18, 8), font(20))).map_err(drawing)?;
-        let key = "readings above, reading less foretold below; dark: air sensor, orange: part probe";
+        let key =
+            "readings above, reading less foretold below; dark: air sensor, orange: part probe";
         head.draw(&Text::new(key, (18, 30), font(13))).map_err(drawing)?;
         let (_, height) = body.dim_in_pixel();
         let (upper, lower) = body.split_vertically(height - LOWER_HEIGHT);
