@@ -52,8 +52,6 @@ pub(super) struct Rest {
     pub residuals: Vec<Residuals>,
     /// Covariance of the values, what was known beforehand included.
     pub covariance: DMatrix<f64>,
-    /// Change of every value for one standard deviation of each that is only considered.
-    pub considered: DMatrix<f64>,
     /// What the logs alone tell of the values.
     pub information: DMatrix<f64>,
     pub air: Worth,
@@ -147,7 +145,6 @@ struct Problem<'a> {
 }
 
 impl Problem<'_> {
-    /// All slopes; what is only considered has them too.
     fn slopes(&self) -> Option<DMatrix<f64>> {
         let base = self.residuals.as_ref()?;
         let slopes = self.case.slopes(self.values.as_slice(), base)?;
@@ -193,40 +190,8 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_> {
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
-        let mut slopes = self.slopes()?;
-        let rows = self.case.rows();
-        for (column, prior) in self.case.priors.iter().enumerate() {
-            if prior.is_considered {
-                // Nothing moves it from its middle.
-                slopes.column_mut(column).rows_mut(0, rows).fill(0.0);
-            }
-        }
-        Some(slopes)
+        self.slopes()
     }
-}
-
-/// Covariance of what is fitted, and what the considered does to it.
-fn spreads(priors: &[Prior], information: &DMatrix<f64>) -> (DMatrix<f64>, DMatrix<f64>) {
-    let count = priors.len();
-    let mut known = information + DMatrix::identity(count, count);
-    let mut pull = DMatrix::zeros(count, count);
-    for (index, _) in priors.iter().enumerate().filter(|(_, prior)| prior.is_considered) {
-        pull.set_column(index, &information.column(index));
-        for other in (0..count).filter(|other| *other != index) {
-            known[(index, other)] = 0.0;
-            known[(other, index)] = 0.0;
-        }
-        known[(index, index)] = 1.0;
-        pull[(index, index)] = 0.0;
-    }
-    let covariance = known.try_inverse().unwrap_or(DMatrix::identity(count, count));
-    let mut considered = -(&covariance * &pull);
-    let mut covariance = covariance;
-    for (index, _) in priors.iter().enumerate().filter(|(_, prior)| prior.is_considered) {
-        considered[(index, index)] = 1.0;
-        covariance[(index, index)] = 0.0;
-    }
-    (covariance, considered)
 }
 
 /// Finds the values that fit best.
@@ -258,12 +223,13 @@ pub(super) fn solve(case: &Case<'_>) -> Result<Rest, Unfit> {
         let rows = slopes.nrows() - count;
         let readings = slopes.rows(0, rows);
         let information = readings.transpose() * readings;
-        let (covariance, considered) = spreads(case.priors, &information);
+        let known = &information + DMatrix::identity(count, count);
+        let covariance = known.try_inverse().unwrap_or(DMatrix::identity(count, count));
         // Unknowns that the readings tell take their part of the scatter away.
         told = (&information * &covariance).trace().clamp(0.0, count as f64);
         if settled || round >= ROUNDS {
             let values = values.as_slice().to_vec();
-            return Ok(Rest { values, residuals, covariance, considered, information, air, probe });
+            return Ok(Rest { values, residuals, covariance, information, air, probe });
         }
         weights = next;
     }

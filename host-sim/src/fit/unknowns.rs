@@ -7,10 +7,7 @@
 //!
 //! Power is asked and held to its spread, because temperatures alone tell losses, walls and power
 //! only against each other: twice of all three is the same course. What tells them apart is heat that
-//! goes where its amount is known, into weighed parts with a probe on one. Without it power is
-//! not fitted but *considered* (Schmidt 1966, from memory): kept at what the file says, its
-//! whole spread taking its part in the intervals of the others. What details of the model say of it
-//! all the same was tried, and was wrong too often.
+//! goes where its amount is known, into weighed parts with a probe on one.
 
 use super::course::Course;
 use crate::files::load::Load;
@@ -164,8 +161,6 @@ pub(super) struct Prior {
     pub middle: f64,
     /// Standard deviation.
     pub deviation: f64,
-    /// It is kept in the middle and only takes its part in every interval.
-    pub is_considered: bool,
 }
 
 impl Prior {
@@ -181,9 +176,7 @@ pub(super) fn unknowns(oven: &Oven, courses: &[Course], probed: bool) -> Vec<Pri
     let mut priors = Vec::new();
     let mut add = |unknown, middle: f64, deviation: f64| {
         if deviation > 0.0 {
-            let power = Unknown::Asked(Quantity::HeaterPower);
-            let is_considered = unknown == power && !probed;
-            priors.push(Prior { unknown, middle, deviation, is_considered });
+            priors.push(Prior { unknown, middle, deviation });
         }
     };
     for quantity in Quantity::ALL {
