@@ -4,6 +4,7 @@
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
 mod explain;
+mod fit;
 mod logged;
 mod materials;
 mod network;
@@ -12,6 +13,7 @@ mod outputs;
 mod plan;
 mod plot;
 mod simulate;
+mod survey;
 mod verdict;
 
 use crate::compile::tuning;
@@ -99,6 +101,10 @@ enum Command {
     Verdict(verdict::Arguments),
     /// Draw a log, alone or beside a rehearsal.
     Plot(plot::Arguments),
+    /// Learn an oven from its logged bakes.
+    Fit(fit::Arguments),
+    /// Tell how even an oven is, from a table of readings at several places.
+    Survey(survey::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -166,6 +172,8 @@ pub fn run() -> ExitCode {
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
         Command::Verdict(arguments) => verdict::run(arguments, &line.globals),
         Command::Plot(arguments) => plot::run(arguments, &line.globals),
+        Command::Fit(arguments) => fit::run(arguments, &line.globals),
+        Command::Survey(arguments) => survey::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };

@@ -74,6 +74,58 @@ impl Output {
     }
 }
 
+/// A file that was not there before: never overwrites.
+#[derive(Debug)]
+pub(super) struct NewFile {
+    path: PathBuf,
+    file: File,
+}
+
+impl NewFile {
+    /// Makes it, or says why it cannot be made.
+    ///
+    /// # Errors
+    /// A path where something is already, or where nothing can be written.
+    pub(super) fn open(path: &Path) -> Result<Self, Failure> {
+        let made = OpenOptions::new().write(true).create_new(true).open(path);
+        let file = made.map_err(|error| {
+            let exists = error.kind() == std::io::ErrorKind::AlreadyExists;
+            if !exists {
+                return refusal(path, &error);
+            }
+            Failure::Input(failure_text(
+                &format!("{} is there already and is left as it is", path.display()),
+                &error.to_string(),
+                "the name of a new file",
+                "name another file, or move that one away",
+            ))
+        })?;
+        Ok(Self { path: path.to_owned(), file })
+    }
+
+    pub(super) fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Puts these bytes in it.
+    ///
+    /// # Errors
+    /// When the system does not take them.
+    pub(super) fn put(&self, bytes: &[u8]) -> Result<(), Failure> {
+        let mut file = &self.file;
+        file.write_all(bytes).map_err(|error| {
+            let path = self.path.display();
+            Failure::Write(format!("error: {path} could not be written: {error}"))
+        })
+    }
+
+    /// Takes back what was made for nothing.
+    pub(super) fn take_back(&self) {
+        // A file that stays is empty and harms nobody.
+        let _ = std::fs::remove_file(&self.path);
+    }
+}
+
 /// Files opened before the work starts. What was there before stays until there is something to
 /// put in its place.
 pub(super) struct Outputs {

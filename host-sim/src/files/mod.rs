@@ -6,6 +6,7 @@
 //! the files (the model of the oven) come later and point at keys through [`Setup::refuse`].
 //! Nothing is written and nothing but the three files is opened; each is at most 1 MiB.
 
+mod apart;
 pub mod bake;
 mod check;
 mod check_faults;
@@ -25,6 +26,7 @@ mod source;
 mod syntax;
 mod tree;
 
+pub use apart::{Carried, OvenFile, read_carried, read_oven_alone};
 pub use overrides::{Override, Reach};
 pub use problem::{FileKind, Finding, KeyPath, Place, Problem, Refusal, nearest};
 pub use reader::DefaultUsed;

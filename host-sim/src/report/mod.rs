@@ -6,6 +6,8 @@
 //! of its own.
 
 pub mod faults;
+pub mod fit;
+pub mod fit_words;
 pub mod pieces;
 pub mod plan;
 pub mod plan_words;
@@ -13,6 +15,8 @@ pub mod plot;
 pub mod recounted;
 pub mod result;
 pub mod sentence;
+pub mod survey;
+pub mod survey_words;
 pub mod text;
 pub mod told;
 pub mod units;

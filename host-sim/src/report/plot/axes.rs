@@ -94,6 +94,8 @@ pub(super) struct Lower<'a> {
     pub what: &'a str,
     /// Labels at its side.
     pub labels: usize,
+    /// Decimals of them.
+    pub decimals: usize,
     /// All that is drawn.
     pub values: Range<f64>,
     /// Lines of the times.
@@ -122,7 +124,10 @@ pub(super) fn lower<'a, B: DrawingBackend>(
         .x_desc("time since the start, h:mm")
         .y_desc(of.what)
         .y_label_formatter(&|value| {
-            if *value < 0.0 { String::new() } else { format!("{value:.0}") }
+            let is_below = *value < of.lines.start - 1e-9;
+            // Not quite nothing would show as "-0.0".
+            let value = if value.abs() < 1e-9 { 0.0 } else { *value };
+            if is_below { String::new() } else { format!("{value:.*}", of.decimals) }
         })
         .draw()
         .map_err(drawing)?;

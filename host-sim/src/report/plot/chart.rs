@@ -216,6 +216,7 @@ fn below<B: DrawingBackend>(area: &Area<'_, B>, all: &Curves) -> Result<(), Plot
     let panel = axes::Lower {
         what: "heater, %",
         labels: 3,
+        decimals: 0,
         values: -72.0..105.0,
         lines: -36.0..105.0,
         times_at: -44.0,

@@ -10,17 +10,24 @@ mod chart;
 mod curves;
 mod fan;
 mod page;
+mod places;
+mod residuals;
 mod style;
 
 pub use against::Against;
 
+use super::fit_words::FitStory;
 use super::plan_words::PlanStory;
+use super::survey_words::SurveyStory;
 use super::units::Units;
 use super::{Story, Written};
 use crate::files::bake::BakeFile;
 use crate::log::Log;
+use canvas::Drawable;
 use chart::Chart;
 use fan::Fan;
+use places::Places;
+use residuals::Residuals;
 use std::path::Path;
 
 /// Width of a picture, px.
@@ -64,6 +71,21 @@ impl Picture {
             _ => Err(format!(
                 "error: {} has no ending that says what to draw\nexpected: .svg, .png or .html\n\
                  next: name the picture like bake.svg",
+                path.display()
+            )),
+        }
+    }
+
+    /// The same where no page is made: `.svg` or `.png`.
+    ///
+    /// # Errors
+    /// Any other ending; the text names the two.
+    pub fn drawn(path: &Path) -> Result<Self, String> {
+        match Self::of(path) {
+            Ok(picture) if picture != Self::Html => Ok(picture),
+            _ => Err(format!(
+                "error: {} has no ending that says what to draw\nexpected: .svg or .png\n\
+                 next: name the picture like residuals.svg",
                 path.display()
             )),
         }
@@ -117,6 +139,29 @@ pub fn draw_against(
         Picture::Svg => canvas::svg(&chart).map(String::into_bytes),
         Picture::Png => canvas::png(&chart),
         Picture::Html => page::page(&chart, written).map(String::into_bytes),
+    }
+}
+
+/// Draws what a fit leaves over of its logs: readings above, residuals below.
+///
+/// # Errors
+/// A failure of the drawing library.
+pub fn draw_residuals(picture: Picture, story: &FitStory<'_>) -> Result<Vec<u8>, PlotError> {
+    drawn(picture, &Residuals { story })
+}
+
+/// Draws a survey: readings above, what each place is off the control sensor below.
+///
+/// # Errors
+/// A failure of the drawing library.
+pub fn draw_survey(picture: Picture, story: &SurveyStory<'_>) -> Result<Vec<u8>, PlotError> {
+    drawn(picture, &Places { story })
+}
+
+fn drawn(picture: Picture, drawable: &impl Drawable) -> Result<Vec<u8>, PlotError> {
+    match picture {
+        Picture::Png => canvas::png(drawable),
+        Picture::Svg | Picture::Html => canvas::svg(drawable).map(String::into_bytes),
     }
 }
 
