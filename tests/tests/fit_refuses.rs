@@ -108,7 +108,11 @@ fn a_log_is_used_up_to_its_gap_or_trip_and_that_is_said() {
             row.air = Some(Reading(0));
         }
         let course = course(log).unwrap();
-        assert!(course.notes.iter().any(|note| note.contains("after 60 min")), "{:?}", course.notes);
+        assert!(
+            course.notes.iter().any(|note| note.contains("after 60 min")),
+            "{:?}",
+            course.notes
+        );
         let fitted = fit(&oven(), &[course]).unwrap();
         assert!(fitted.air.rms_k < 0.05, "{:?}", fitted.air);
     }
