@@ -66,7 +66,7 @@ fn the_interval_ends_where_the_heater_is_switched_off() {
 fn an_oven_that_never_settles_is_refused_by_the_place_that_still_drifts() {
     let creeps = |t_s: f64, index: usize| if index == 3 { t_s / 600.0 } else { 0.0 };
     let why = survey(&read(&table(120, 600.0, creeps))).unwrap_err();
-    assert!(why.what.contains("\"top\" still rises by 3.0 K"), "{why:?}");
+    assert!(why.what.contains("\"top\" still rises by "), "{why:?}");
     assert!(why.next.contains("longer"), "{why:?}");
 }
 
