@@ -18,6 +18,7 @@ mod verdict;
 
 use crate::compile::tuning;
 use crate::files::Setup;
+use crate::files::failure_text;
 use crate::interrupt;
 use crate::rehearse::model_of;
 use crate::report::text::Paint;
@@ -148,12 +149,6 @@ impl From<crate::files::Refusal> for Failure {
     fn from(refusal: crate::files::Refusal) -> Self {
         Self::Input(refusal.to_string())
     }
-}
-
-/// A failure in the layout of every other: what, where, what was expected, what to do next.
-#[must_use]
-pub fn failure_text(what: &str, place: &str, expected: &str, next: &str) -> String {
-    format!("error: {what}\n  {place}\nexpected: {expected}\nnext: {next}")
 }
 
 /// Parses the command line, runs it and gives the exit code.

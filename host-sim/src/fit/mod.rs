@@ -21,8 +21,8 @@ pub use noise::Worth;
 pub use unknowns::Quantity;
 pub use write::{Change, rewritten};
 
-use crate::command::failure_text;
 use crate::files::Refusal;
+use crate::files::failure_text;
 use crate::files::oven::Oven;
 use least::{Case, Rest, solve};
 use std::fmt;
