@@ -200,7 +200,7 @@ fn a_survey_that_is_never_steady_answers_no_and_bad_input_is_refused() {
     std::fs::write(path.join("two.csv"), "t_s,control,a\n0,1,1\n9,1,1\n").unwrap();
     for (arguments, words) in [
         (vec!["none.csv"], vec!["none.csv"]),
-        (vec!["two.csv"], vec!["1 places", "three places"]),
+        (vec!["two.csv"], vec!["1 place besides", "three places"]),
         (vec!["table.csv", "--control-column", "x"], vec!["no column \"x\""]),
         (vec!["table.csv", "--sensor-error", "1.1"], vec!["--sensor-error"]),
         (vec!["table.csv", "--sensor-error", "50 °C"], vec!["no error of a sensor"]),

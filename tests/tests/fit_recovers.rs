@@ -120,7 +120,7 @@ fn a_sensor_that_is_off_and_a_warmer_room_move_nothing_out_of_its_interval() {
 fn two_logs_tell_no_less_than_one() {
     let one = logged(&oven(), Some(PLATES), &other(), &STEP_TEST);
     let two = logged(&oven(), None, &other(), &STEP_TEST);
-    let alone = fitted(&[one.clone()]);
+    let alone = fitted(std::slice::from_ref(&one));
     let both = fitted(&[one, two]);
     for quantity in Quantity::ALL {
         let (alone, both) = (of(&alone, quantity), of(&both, quantity));

@@ -9,7 +9,7 @@ use crate::report::Written;
 use crate::report::plot::{self, Picture};
 use crate::report::survey::SurveyResult;
 use crate::report::survey_words::{SurveyStory, one_line, report};
-use crate::report::units::Units;
+use crate::report::units::{Units, counted};
 use crate::survey::readings::{self, Naming, Readings};
 use crate::survey::{PLACES_MIN, survey};
 use std::path::{Path, PathBuf};
@@ -98,7 +98,10 @@ fn enough(readings: &Readings, arguments: &Arguments) -> Result<(), Failure> {
         return Ok(());
     }
     Err(Failure::Input(failure_text(
-        &format!("{count} places besides the control sensor say little of an oven"),
+        &format!(
+            "{} besides the control sensor: too few to say anything of an oven",
+            counted(count, "place", "places")
+        ),
         &arguments.readings.display().to_string(),
         "three places or more; five or nine are usual: the corners and the middle of the rack",
         "survey again with more sensors",
