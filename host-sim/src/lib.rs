@@ -17,3 +17,4 @@ pub mod plant;
 pub mod rehearse;
 pub mod replay;
 pub mod report;
+pub mod trial;

@@ -3,6 +3,7 @@
 //! Results go to stdout, progress and errors to stderr. Exit codes: 0 done and good, 1 done and the
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
+mod bar;
 mod explain;
 mod materials;
 mod network;
@@ -10,6 +11,7 @@ mod new;
 mod outputs;
 mod plan;
 mod simulate;
+mod trial;
 
 use crate::compile::tuning;
 use crate::files::Setup;
@@ -92,6 +94,8 @@ enum Command {
     Plan(plan::Arguments),
     /// Rehearse a bake before the heat is on.
     Simulate(simulate::Arguments),
+    /// Bakes drawn at random, with faults, held against the safety contract.
+    Trial(trial::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -157,6 +161,7 @@ pub fn run() -> ExitCode {
         Command::New(arguments) => new::run(arguments, &line.globals),
         Command::Plan(arguments) => plan::run(arguments, &line.globals),
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
+        Command::Trial(arguments) => trial::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };
@@ -168,6 +173,11 @@ pub fn run() -> ExitCode {
             ExitCode::from(failure.exit_code())
         }
     }
+}
+
+/// All the machine has.
+fn threads() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
 }
 
 /// Says what is to be known of gains of a person's own.

@@ -61,6 +61,14 @@ impl Setup {
         let problems = findings.into_iter().map(|finding| self.places.resolve(finding)).collect();
         Refusal { problems }
     }
+
+    /// What bake, oven and load say against each other, for a setup that was changed since it was
+    /// read; places are those of the text it was read from.
+    #[must_use]
+    pub fn contradictions(&self) -> Vec<Finding> {
+        let (bake, oven, load, places) = (&self.bake, &self.oven, &self.load, &self.places);
+        check::Files { bake, oven, load, places, whole: true }.findings()
+    }
 }
 
 /// Reads a bake and what it names.
@@ -91,6 +99,23 @@ pub fn read(path: &Path, overrides: &[Override]) -> Result<Setup, Refusal> {
     problems.extend(overrides::apply(&mut places, overrides, false));
     let truth = overrides.iter().any(|one| one.reach == Reach::Truth);
     interpret(places, path, problems, truth)
+}
+
+/// Three texts at hand: path to show, and text, of bake, oven and load.
+pub type Texts<'t> = [(&'t str, &'t str); 3];
+
+/// Reads a bake whose texts are at hand, whatever it names.
+///
+/// # Errors
+/// Every problem of the three.
+pub fn read_texts(texts: Texts<'_>) -> Result<Setup, Refusal> {
+    let mut places = Places::new(&[]);
+    let mut problems = Vec::new();
+    for (file, (shown, text)) in FileKind::ALL.into_iter().zip(texts) {
+        let (path, shown) = (Path::new(shown).to_owned(), shown.to_owned());
+        problems.extend(places.add(file, SourceText { path, shown, text: text.to_owned() }));
+    }
+    interpret(places, Path::new(texts[0].0), problems, false)
 }
 
 /// Opens the oven or load that a bake names.

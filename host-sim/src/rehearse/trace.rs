@@ -5,7 +5,7 @@ use super::tally::{PartNow, Tally};
 use super::world::World;
 use crate::files::bake::BakeFile;
 use crate::files::load::Load;
-use crate::log::{Flags, Phase, Row};
+use crate::log::{self, Flags, Header, Log, Phase, Row};
 use crate::report::result::{Answered, DoorEvent, StepRun, Trip};
 use truesoak_core::bake::{Bake, Step};
 use truesoak_core::event::{Ending, Event, question_word};
@@ -47,6 +47,15 @@ impl Truth {
     pub fn column(&self, index: usize) -> impl Iterator<Item = f64> {
         self.rows().map(move |row| row.get(index).copied().unwrap_or(f64::NAN))
     }
+}
+
+/// Columns of the truth beside every row, in its order.
+#[must_use]
+pub fn truth_columns(load: &Load) -> Vec<String> {
+    let names = load.parts.iter().map(|part| part.name.as_str());
+    let coldest = names.clone().map(|name| format!("{}{name}", log::TRUE_COLDEST));
+    let hottest = names.map(|name| format!("{}{name}", log::TRUE_HOTTEST));
+    coldest.chain(hottest).collect()
 }
 
 /// Everything kept of one rehearsal.
@@ -113,6 +122,14 @@ impl Trace {
             now_air_c: f64::NAN,
             seen: Vec::new(),
         }
+    }
+
+    /// The log of it, complete.
+    #[must_use]
+    pub fn log(&self, header: Header, load: &Load) -> Log {
+        let columns = truth_columns(load).into_iter().enumerate();
+        let truth = columns.map(|(index, name)| (name, self.truth.column(index).collect()));
+        Log { header, rows: self.rows.clone(), truth: truth.collect(), end: log::End::Complete }
     }
 
     fn credits_s(&self, runner: &dyn Runner) -> Vec<u32> {
