@@ -63,15 +63,18 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     bar.finish();
     let first = summary.broken.first().map(|(seed, _)| *seed);
     let shown = first.or((arguments.seeds == 1).then_some(arguments.from_seed));
-    let played = shown.filter(|_| outputs.is_any() && !interrupt::asked());
-    match played.and_then(|seed| trial::play(seed, true, &|_| {})) {
+    let alone = arguments.seeds == 1 && !globals.quiet;
+    let wanted = shown.filter(|_| (outputs.is_any() || alone) && !interrupt::asked());
+    let played = wanted.and_then(|seed| trial::play(seed, true, &|_| {}));
+    let drawn = played.as_ref().filter(|_| alone).map(|played| played.scene.words());
+    match played {
         Some(played) => outputs.show(played, globals)?,
         None => outputs.take_back(),
     }
     print(&match globals.format {
         Format::Json => report::to_json(&summary),
         Format::Text if globals.quiet => report::one_line(&summary, globals.paint()),
-        Format::Text => report::text(&summary, globals.paint()),
+        Format::Text => drawn.unwrap_or_default() + &report::text(&summary, globals.paint()),
     })?;
     if interrupt::asked() {
         let (done, all) = (summary.seeds, arguments.seeds);

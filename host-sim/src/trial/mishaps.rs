@@ -74,14 +74,19 @@ fn moment(kind: FaultKind, setup: &Setup, dice: &mut Dice) -> Moment {
         kind,
         FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong | FaultKind::SettingsCorrupt
     );
-    if built_in || dice.chance(1, 10) {
+    if built_in || (kind != FaultKind::SensorMoved && dice.chance(1, 10)) {
         return Moment::SinceStart(0.0);
     }
-    if dice.chance(1, 4) {
+    let steps = &setup.bake.bake.steps;
+    let is_soak = |step: &usize| matches!(steps.get(*step), Some(Step::Soak(_)));
+    let soaks: Vec<usize> = (0..steps.len()).filter(is_soak).collect();
+    // No place in a cold oven is colder than the room.
+    let soaks_only = kind == FaultKind::SensorMoved;
+    if !soaks_only && dice.chance(1, 4) {
         return Moment::SinceStart(dice.magnitude(1.0, WITHIN_S));
     }
-    let steps = &setup.bake.bake.steps;
-    let step = dice.below(steps.len());
+    let any = dice.below(steps.len());
+    let step = soaks.get(dice.below(soaks.len())).copied().filter(|_| soaks_only).unwrap_or(any);
     let within_s = match steps.get(step) {
         Some(Step::Soak(soak)) => 3600.0 + 1.2 * f64::from(soak.for_s),
         Some(Step::Wait(wait)) => f64::from(wait.for_s),

@@ -20,6 +20,7 @@ mod scene;
 mod sight;
 mod summary;
 mod watch;
+mod words;
 
 pub use bakes::{plant, random_bake};
 pub use bases::BASES;

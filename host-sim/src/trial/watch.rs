@@ -21,6 +21,8 @@ use truesoak_core::record::Record;
 use truesoak_core::sequence::Mode;
 use truesoak_core::units::Tick;
 
+/// What a fault leaves behind is its own for so long after it is over, ticks.
+const AFTERMATH_TICKS: u32 = 6_000;
 /// A board that came back has so long to say so, ticks.
 const RETURN_TICKS: u32 = 40;
 
@@ -211,10 +213,12 @@ impl<'s> Watch<'s> {
 
     fn trip(&mut self, now: u32, kind: TripKind) {
         self.tripped = Some((now, kind));
+        let stands = |sight: &&Sight| now <= sight.fault.to.saturating_add(AFTERMATH_TICKS);
+        let wrong = self.sights.iter().filter(stands).count();
         if self.scene.untold.is_none() {
-            self.break_one(7, now, invariants::no_false_trip(kind, self.sights.len()));
+            self.break_one(7, now, invariants::no_false_trip(kind, wrong));
         }
-        if let Some(alone) = self.alone() {
+        if let Some(alone) = self.alone().filter(|_| wrong > 0) {
             self.break_one(8, now, invariants::own_kind(alone, kind));
         }
     }
