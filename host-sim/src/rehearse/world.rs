@@ -142,6 +142,7 @@ impl World {
                 self.plan_fault(number, script, ticks(seconds));
             }
         }
+        self.powered = !self.faults.is_on(FaultKind::SupplyLost, 0);
         let first = bake.steps.iter().find(|step| matches!(step, Step::LoadIn(_) | Step::Soak(_)));
         if let Some(Step::Soak(soak)) = first {
             self.put_in(soak.purpose);

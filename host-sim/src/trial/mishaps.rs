@@ -74,7 +74,9 @@ fn moment(kind: FaultKind, setup: &Setup, dice: &mut Dice) -> Moment {
         kind,
         FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong | FaultKind::SettingsCorrupt
     );
-    if built_in || (kind != FaultKind::SensorMoved && dice.chance(1, 10)) {
+    // What reads too much or too little from the start has not jumped or moved.
+    let changes = matches!(kind, FaultKind::SensorMoved | FaultKind::ReadingJump);
+    if built_in || (!changes && dice.chance(1, 10)) {
         return Moment::SinceStart(0.0);
     }
     let steps = &setup.bake.bake.steps;

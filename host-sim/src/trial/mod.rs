@@ -18,6 +18,7 @@ mod mishaps;
 pub mod report;
 mod scene;
 mod sight;
+mod slowest;
 mod summary;
 mod watch;
 mod words;

@@ -6,8 +6,8 @@
 //! slowest oven of the spread is, more is asked here than the row needs, never less: what is due on
 //! this plant is due on the slowest somewhat later.
 
+use super::slowest::Slowest;
 use crate::files::Setup;
-use crate::plant::Plant;
 use crate::rehearse::{Fault, FaultKind, World};
 use truesoak_core::event::Event;
 use truesoak_core::guard::TripKind;
@@ -16,9 +16,12 @@ use truesoak_core::record::{Phase, Record};
 use truesoak_core::units::TICKS_PER_SECOND;
 
 const SECOND: u32 = TICKS_PER_SECOND;
-/// A rise that a sound oven has made and the reading has not, K. The row asks for 8 K on the slowest
-/// oven; at the ends of every spread drawn here that oven rises 2.5 times slower than the quickest.
-const MISSED_K: f64 = 20.0;
+/// A rise that the slowest sound oven has made and the reading has not, K: what the row asks for.
+const MISSED_K: f64 = 8.0;
+/// A wrong wire must show so much less than the true rise for so long, K and ticks; the row may take
+/// a minute and a half of full duty all the same.
+const WRONG_K: f64 = 20.0;
+const WRONG_TICKS: u32 = 30 * SECOND;
 /// Steps of the converter, and K, the plant's air must have moved by under a frozen reading: three
 /// times what the row asks for, since its nominal oven may move less.
 const FROZEN_STEPS: f64 = 12.0;
@@ -53,6 +56,8 @@ pub(super) struct Now<'a> {
     pub(super) driven: u32,
     /// The drive has been on in every tick since the bake began.
     pub(super) full_so_far: bool,
+    /// What a reading is off by.
+    pub(super) offset_k: f64,
     /// The oven and what is fitted.
     pub(super) setup: &'a Setup,
 }
@@ -84,54 +89,66 @@ pub(super) struct Sight {
     pub(super) is_crowded: bool,
     pub(super) fate: Option<Fate>,
     exposed_from_c: f64,
-    twin: Option<Twin>,
+    /// It has shown at some time.
+    pub(super) has_shown: bool,
+    /// The bake was running, and the door shut for a while, when it struck.
+    struck: Struck,
+    slowest: Option<Slowest>,
 }
 
-/// The same oven with a sound heater, given the heat that was commanded.
-#[derive(Clone, Debug)]
-struct Twin {
-    plant: Plant,
-    power_w: f64,
-}
-
-impl Twin {
-    fn second(&mut self, on_ticks: u32) {
-        self.plant.set_power(self.power_w * f64::from(on_ticks) / f64::from(SECOND));
-        let mut left = SECOND;
-        while left > 0 {
-            let length = self.plant.attempt(left);
-            self.plant.take(length);
-            left -= length;
-        }
-    }
+/// How things stood when a fault struck.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Struck {
+    /// What the sensor was exposed to, °C.
+    pub(super) exposed_c: f64,
+    /// A bake was running.
+    pub(super) running: bool,
+    /// The door had been shut for so long, ticks.
+    pub(super) shut_ticks: u32,
 }
 
 impl Sight {
-    pub(super) fn new(fault: Fault, strike: usize, exposed_c: f64) -> Self {
+    pub(super) fn new(fault: Fault, strike: usize, struck: Struck) -> Self {
         Self {
             fault,
             strike,
             shows_since: None,
             is_crowded: false,
             fate: None,
-            exposed_from_c: exposed_c,
-            twin: None,
+            exposed_from_c: struck.exposed_c,
+            has_shown: false,
+            struck,
+            slowest: None,
         }
     }
 
     /// A second of the plant, `done` ticks into its step, in which so many ticks were driven.
-    pub(super) fn truth(&mut self, done: u32, world: &World, on_ticks: u32) {
-        if self.fault.kind != FaultKind::HeaterDead || self.fate.is_some() || self.is_crowded {
+    pub(super) fn truth(&mut self, done: u32, world: &World, on_ticks: u32, truth: &Setup) {
+        let silent = matches!(self.fault.kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
+        if !silent || self.fate.is_some() || self.is_crowded || !self.struck.running {
             return;
         }
-        match &mut self.twin {
-            Some(twin) => twin.second(on_ticks),
-            None => {
-                let mut plant = world.plant.clone();
-                plant.take(done);
-                self.twin = Some(Twin { plant, power_w: world.full_power_w() });
-            }
+        match &mut self.slowest {
+            Some(slowest) => slowest.second(on_ticks),
+            None => self.slowest = Some(Slowest::from(world, done, truth)),
         }
+    }
+
+    /// A trip of another kind would have been a false one: it does nothing a guard should end heat
+    /// for under another name, or it has shown what it is.
+    pub(super) fn has_a_name(&self) -> bool {
+        let harmless = matches!(
+            self.fault.kind,
+            FaultKind::SupplyLost
+                | FaultKind::ButtonStuck
+                | FaultKind::DoorLeftOpen
+                | FaultKind::StoreFailing
+                | FaultKind::ProbeDisagrees
+                | FaultKind::SettingsCorrupt
+                | FaultKind::ProcessorHung
+                | FaultKind::TickOverrun
+        );
+        harmless || self.has_shown
     }
 
     /// A second of the bake; ticks it has shown for beyond what its row may take, if it has.
@@ -144,9 +161,11 @@ impl Sight {
             self.shows_since = None;
             return None;
         }
+        self.has_shown = true;
         let second_began = now.tick.saturating_sub(SECOND);
         let since = *self.shows_since.get_or_insert(second_began.max(self.from(now)));
-        let over = (now.tick - since).checked_sub(self.within(now.setup) + ROUNDING_TICKS)?;
+        let shown = now.tick.saturating_sub(since);
+        let over = shown.checked_sub(self.within(now.setup, since) + ROUNDING_TICKS)?;
         self.fate = Some(Fate::Missed);
         Some(over)
     }
@@ -172,7 +191,8 @@ impl Sight {
     /// The board came back at `to` at the latest: from there on it may take so long to say so.
     pub(super) fn due_to_return(&self) -> Option<u32> {
         let down = matches!(self.fault.kind, FaultKind::SupplyLost | FaultKind::ProcessorHung);
-        (down && self.fate.is_none() && !self.is_crowded).then_some(self.fault.to)
+        let open = self.fate.is_none() && !self.is_crowded && self.struck.running;
+        (down && open).then_some(self.fault.to)
     }
 
     /// From when the row's time runs at the earliest.
@@ -185,9 +205,13 @@ impl Sight {
     }
 
     /// What the row may take, ticks.
-    fn within(&self, setup: &Setup) -> u32 {
+    fn within(&self, setup: &Setup, since: u32) -> u32 {
         let by_k = self.fault.by_k.unwrap_or(0.0);
         match self.fault.kind {
+            kind @ (FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong) => {
+                let lapsed = since - self.fault.from.min(since);
+                allowed_ticks(kind).unwrap_or(0).saturating_sub(lapsed).max(WRONG_TICKS)
+            }
             FaultKind::DoorLeftOpen => setup.bake.bake.limits.door_open_max_s * SECOND,
             FaultKind::ReadingJump if by_k < 0.0 => 20 * SECOND,
             FaultKind::DriveWelded if setup.oven.permit.mains_proof => 5,
@@ -211,17 +235,17 @@ impl Sight {
             | FaultKind::StoreFailing => true,
             FaultKind::ReadingJump => shut_for(AFTER_DOOR_TICKS),
             FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong => {
-                now.full_so_far && shut_for(AFTER_DOOR_TICKS.min(now.tick))
-            }
-            FaultKind::ReadingFrozen => self.has_moved(now),
-            FaultKind::SensorDetached => {
                 let missed_k = now.exposed_c - self.exposed_from_c;
-                heats && shut_for(AFTER_DOOR_TICKS) && missed_k >= MISSED_K
+                now.full_so_far && shut_for(AFTER_DOOR_TICKS.min(now.tick)) && missed_k >= WRONG_K
             }
-            FaultKind::HeaterDead => {
-                let twin_c = self.twin.as_ref().map(|twin| twin.plant.shown_at(0).air_c);
-                let missed = twin_c.is_some_and(|twin_c| twin_c - now.exposed_c >= MISSED_K);
-                heats && shut_for(AFTER_DOOR_TICKS) && missed
+            FaultKind::ReadingFrozen => shut_for(AFTER_DOOR_TICKS) && self.has_moved(now),
+            FaultKind::SensorDetached | FaultKind::HeaterDead => {
+                let shown_k = now.record.reading.map_or(0.0, |reading| {
+                    f64::from(reading.to_celsius().0) - self.reading_from_c(now)
+                });
+                let due_k = self.slowest.as_ref().map_or(0.0, Slowest::rise_k);
+                let settled = self.struck.shut_ticks >= AFTER_DOOR_TICKS;
+                heats && settled && shut_for(AFTER_DOOR_TICKS) && due_k - shown_k >= MISSED_K
             }
             FaultKind::SensorMoved => shut_for(APART_AFTER_DOOR_TICKS) && is_apart(now),
             FaultKind::DriveWelded => {
@@ -229,7 +253,7 @@ impl Sight {
                 off && shut_for(AFTER_DOOR_TICKS)
             }
             FaultKind::PermitWelded => now.allowed < now.tick,
-            FaultKind::ProbeDisagrees => is_astray(now.record),
+            FaultKind::ProbeDisagrees => !now.record.door_open && is_astray(now.record),
             FaultKind::DoorLeftOpen => {
                 let heated = matches!(
                     now.record.phase,
@@ -238,7 +262,8 @@ impl Sight {
                 now.setup.oven.door.switch && now.record.door_open && heated
             }
             FaultKind::DoorSwitchStuck => {
-                self.exposed_from_c - now.setup.oven.ambient_c >= FALLS_ABOVE_ROOM_K
+                let hot = self.exposed_from_c - now.setup.oven.ambient_c >= FALLS_ABOVE_ROOM_K;
+                hot && self.struck.shut_ticks >= AFTER_DOOR_TICKS
             }
             FaultKind::FanStopped => now.record.airflow.is_some(),
             FaultKind::TickOverrun => self.strike >= 3,
@@ -248,6 +273,12 @@ impl Sight {
             | FaultKind::SupplyLost
             | FaultKind::ButtonStuck => false,
         }
+    }
+
+    /// What the reading showed as the fault struck: what the sensor was exposed to, but for what a
+    /// reading is off by, which is in both and falls out only if it is in both.
+    fn reading_from_c(&self, now: &Now<'_>) -> f64 {
+        self.exposed_from_c + now.offset_k
     }
 
     fn has_moved(&self, now: &Now<'_>) -> bool {

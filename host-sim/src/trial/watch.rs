@@ -6,7 +6,7 @@
 
 use super::invariants::{self, Broken};
 use super::scene::Scene;
-use super::sight::{Now, Sight};
+use super::sight::{Now, Sight, Struck};
 use crate::rehearse::{Board, FaultKind, Observer, Runner, Trace, World};
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -193,7 +193,12 @@ impl<'s> Watch<'s> {
             }
             let of_kind = |sight: &&Sight| sight.fault.kind == fault.kind;
             let strike = 1 + self.sights.iter().filter(of_kind).count();
-            self.sights.push(Sight::new(*fault, strike, self.exposed_c));
+            let struck = Struck {
+                exposed_c: self.exposed_c,
+                running: !self.trace.steps.is_empty() && self.trace.ending.is_none(),
+                shut_ticks: fault.from.saturating_sub(self.door),
+            };
+            self.sights.push(Sight::new(*fault, strike, struck));
             // Nothing that is wrong as it starts keeps a board from refusing to.
             self.may_not_start |= fault.from <= START_TICKS;
         }
@@ -218,7 +223,8 @@ impl<'s> Watch<'s> {
         if self.scene.untold.is_none() {
             self.break_one(7, now, invariants::no_false_trip(kind, wrong));
         }
-        if let Some(alone) = self.alone().filter(|_| wrong > 0) {
+        let named = self.sights.iter().any(Sight::has_a_name);
+        if let Some(alone) = self.alone().filter(|_| wrong > 0 && named) {
             self.break_one(8, now, invariants::own_kind(alone, kind));
         }
     }
@@ -249,6 +255,7 @@ impl<'s> Watch<'s> {
             allowed: commanded.allowed,
             driven: commanded.driven,
             full_so_far: !commanded.let_go && commanded.driven > 0,
+            offset_k: self.scene.draw.sensor_offset_k,
             setup: &self.scene.believed,
         };
         let missed: Vec<(FaultKind, u32)> = self
@@ -328,7 +335,7 @@ impl Observer for Watch<'_> {
         }
         let on_ticks = core::mem::take(&mut self.commanded.borrow_mut().on_ticks);
         for sight in &mut self.sights {
-            sight.truth(done, world, on_ticks);
+            sight.truth(done, world, on_ticks, &self.scene.truth);
         }
         if let Some((tripped, _)) = self.tripped {
             let welded = world.faults.is_on(FaultKind::PermitWelded, now);
