@@ -4,7 +4,7 @@
 //! beliefs they use only what it logs as a claim. Each gives what is wrong in words, or nothing.
 
 use super::scene::Scene;
-use super::sight::is_own;
+use super::sight::is_own_beside;
 use crate::rehearse::{FaultKind, Tally};
 use truesoak_core::event::Ending;
 use truesoak_core::guard::TripKind;
@@ -138,9 +138,10 @@ pub(super) fn no_false_trip(tripped: TripKind, faults: usize) -> Option<String> 
 }
 
 /// INV-8, its name: a fault on its own is reported under its own kind or not at all.
-pub(super) fn own_kind(alone: FaultKind, tripped: TripKind) -> Option<String> {
+pub(super) fn own_kind(alone: FaultKind, tripped: TripKind, two_sensors: bool) -> Option<String> {
     let word = super::mishaps::word(alone);
-    (!is_own(alone, tripped)).then(|| format!("{word} was reported as {tripped}"))
+    (!is_own_beside(alone, tripped, two_sensors))
+        .then(|| format!("{word} was reported as {tripped}"))
 }
 
 /// INV-8, its time: a fault that shows for longer than its row may take was missed.

@@ -21,16 +21,19 @@ const STRIKES_MAX: usize = 4;
 
 /// Draws what goes wrong in a bake.
 pub(super) fn draw(setup: &Setup, dice: &mut Dice) -> Vec<FaultScript> {
-    let on: Vec<FaultKind> = FaultKind::ALL
+    let mut on: Vec<FaultKind> = FaultKind::ALL
         .iter()
         .filter(|_| dice.chance(1, 2))
         .map(|(kind, _)| *kind)
         .filter(|kind| fits(*kind, setup))
         .collect();
     let count = if on.is_empty() { 0 } else { dice.weighted(&COUNTS).unwrap_or(0) };
-    let drawn = (0..count).filter_map(|_| on.get(dice.below(on.len())).copied());
-    let kinds: Vec<FaultKind> = drawn.collect();
-    kinds.into_iter().flat_map(|kind| strikes(kind, setup, dice)).collect()
+    let mut faults = Vec::new();
+    for _ in 0..count.min(on.len()) {
+        let kind = on.swap_remove(dice.below(on.len()));
+        faults.extend(strikes(kind, setup, dice));
+    }
+    faults
 }
 
 /// This oven and load have a part that can fail so; see `files/check_faults.rs`.

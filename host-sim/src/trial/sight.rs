@@ -65,8 +65,9 @@ pub(super) struct Now<'a> {
 /// What became of a fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Fate {
-    /// Reported under its own kind, after so many ticks in which it showed.
-    Seen(u32),
+    /// Reported under its own kind, after so many ticks in which it showed; `None` where it was
+    /// before its row's time ran.
+    Seen(Option<u32>),
     /// The bake would not start with it.
     NoStart,
     /// A trip of another kind came first.
@@ -176,10 +177,29 @@ impl Sight {
             return;
         }
         if reports(self.fault.kind, event) {
-            let since = self.shows_since.unwrap_or(self.fault.from);
-            self.fate = Some(Fate::Seen(tick.saturating_sub(since.min(tick))));
+            let since = self.shows_since.or(self.shows_from());
+            self.fate = Some(Fate::Seen(since.map(|since| tick.saturating_sub(since))));
         } else if let Event::Tripped(kind) = event {
             self.fate = Some(Fate::OtherTrip(kind));
+        }
+    }
+
+    /// From when it shows where nothing else is needed for that.
+    fn shows_from(&self) -> Option<u32> {
+        match self.fault.kind {
+            FaultKind::ThermocoupleOpen
+            | FaultKind::ThermocoupleShort
+            | FaultKind::ConverterSilent
+            | FaultKind::ReadingStale
+            | FaultKind::MemoryCorrupt
+            | FaultKind::StoreFailing
+            | FaultKind::FanStopped
+            | FaultKind::EnclosureHot
+            | FaultKind::ClockWrong
+            | FaultKind::ReadingJump => Some(self.fault.from),
+            FaultKind::SupplyLost | FaultKind::ProcessorHung => Some(self.fault.to),
+            FaultKind::TickOverrun if self.strike >= 3 => Some(self.fault.from),
+            _ => None,
         }
     }
 
@@ -296,7 +316,7 @@ fn is_apart(now: &Now<'_>) -> bool {
         now.setup.oven.sensor_b.map_or(0.0, |b| b.wall_view - now.setup.oven.sensor.wall_view);
     let wall_k = 60.0 * view.abs();
     let apart_k = f64::from((a.to_celsius() - b.to_celsius()).0).abs();
-    apart_k > 1.5 * sound_k + wall_k + APART_K
+    apart_k > sound_k + wall_k + APART_K
 }
 
 /// The probe shows what nothing inside can be at.
@@ -361,4 +381,10 @@ pub(super) fn is_own(kind: FaultKind, tripped: TripKind) -> bool {
     let dead = matches!(kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
     let own = super::mishaps::word(kind) == tripped.word();
     own || (dead && tripped == TripKind::NoResponse)
+}
+
+/// A first sensor that came off has moved, for a second one.
+pub(super) fn is_own_beside(kind: FaultKind, tripped: TripKind, two_sensors: bool) -> bool {
+    let moved = kind == FaultKind::SensorDetached && tripped == TripKind::SensorMoved;
+    is_own(kind, tripped) || (moved && two_sensors)
 }

@@ -186,8 +186,8 @@ impl Counted {
             struck += 1;
             let place = match fate {
                 Fate::Seen(ticks) => {
-                    if !found.is_crowded {
-                        self.times_s.push(f64::from(*ticks) / 10.0);
+                    if let Some(ticks) = ticks.filter(|_| !found.is_crowded) {
+                        self.times_s.push(f64::from(ticks) / 10.0);
                     }
                     0
                 }

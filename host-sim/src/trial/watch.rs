@@ -6,7 +6,7 @@
 
 use super::invariants::{self, Broken};
 use super::scene::Scene;
-use super::sight::{Now, Sight, Struck};
+use super::sight::{Fate, Now, Sight, Struck, reports};
 use crate::rehearse::{Board, FaultKind, Observer, Runner, Trace, World};
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -164,11 +164,11 @@ impl<'s> Watch<'s> {
         self.broken.extend(commanded);
         if !ran {
             self.sights.iter_mut().for_each(|sight| {
-                let _ = sight.fate.get_or_insert(super::Fate::NoStart);
+                let _ = sight.fate.get_or_insert(Fate::NoStart);
             });
         }
         for sight in &mut self.sights {
-            let _ = sight.fate.get_or_insert(super::Fate::NothingToSee);
+            let _ = sight.fate.get_or_insert(Fate::NothingToSee);
         }
         self.broken.sort_by_key(|broken| broken.tick.min(tick));
     }
@@ -183,6 +183,10 @@ impl<'s> Watch<'s> {
 
     /// Faults that have struck by now; one that meets another is no longer held to its row's time.
     fn notice(&mut self, now: u32, world: &World) {
+        if self.exposed_c.is_nan() {
+            // What is wrong from the start strikes before the first second.
+            self.exposed_c = world.plant.shown_at(0).air_c;
+        }
         for fault in world.faults.iter().filter(|fault| fault.from <= now) {
             let same = |sight: &&mut Sight| {
                 sight.fault.kind == fault.kind && sight.fault.from == fault.from
@@ -225,7 +229,22 @@ impl<'s> Watch<'s> {
         }
         let named = self.sights.iter().any(Sight::has_a_name);
         if let Some(alone) = self.alone().filter(|_| wrong > 0 && named) {
-            self.break_one(8, now, invariants::own_kind(alone, kind));
+            let two = self.scene.believed.oven.sensor_b.is_some();
+            self.break_one(8, now, invariants::own_kind(alone, kind, two));
+        }
+    }
+
+    /// Of several strikes of one kind the last is the one that is reported.
+    fn tell(&mut self, now: u32, event: Event) {
+        let mut told = Vec::new();
+        for sight in self.sights.iter_mut().rev() {
+            let kind = sight.fault.kind;
+            if reports(kind, event) && told.contains(&kind) {
+                let _ = sight.fate.get_or_insert(Fate::NothingToSee);
+            } else {
+                sight.event(now, event);
+                told.push(kind);
+            }
         }
     }
 
@@ -238,7 +257,7 @@ impl<'s> Watch<'s> {
             sight.due_to_return().is_some_and(|to| now >= to.saturating_add(RETURN_TICKS))
         };
         let Some(sight) = self.sights.iter_mut().find(|sight| late(sight)) else { return };
-        sight.fate = Some(super::Fate::Missed);
+        sight.fate = Some(Fate::Missed);
         let (kind, to) = (sight.fault.kind, sight.fault.to);
         let said = "nothing was said of it".to_owned();
         let what = invariants::in_its_time(kind, now - to, &said);
@@ -310,9 +329,7 @@ impl Observer for Watch<'_> {
         if let Event::Tripped(kind) = event {
             self.trip(now, kind);
         }
-        for sight in &mut self.sights {
-            sight.event(now, event);
-        }
+        self.tell(now, event);
         if let Some(ledger) = &mut self.recount {
             ledger.note(self.model, runner.bake(), event);
         }
