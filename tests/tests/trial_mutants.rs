@@ -64,9 +64,8 @@ fn look_for_the_first_seed_of_every_row() {
     let outside: Vec<u64> =
         all.iter().filter(|found| found.outside_model).map(|found| found.seed).collect();
     report("outside-model", Muted::OutsideModel, &outside);
-    let probe = |found: &&Found| {
-        found.drawn.contains(&truesoak::rehearse::FaultKind::ProbeDisagrees)
-    };
+    let probe =
+        |found: &&Found| found.drawn.contains(&truesoak::rehearse::FaultKind::ProbeDisagrees);
     let probes: Vec<u64> = all.iter().filter(probe).map(|found| found.seed).collect();
     report("probe-disagrees", Muted::ProbeDisagrees, &probes);
 }
