@@ -32,13 +32,34 @@ fn first(row: Muted, seeds: &[u64]) -> Option<(u64, Found)> {
 }
 
 /// The row, and the first seed that shows it is missing.
-const SEEDS: [(Muted, u64); 0] = [];
+const SEEDS: [(Muted, u64); 20] = [
+    (Muted::Trip(TripKind::ThermocoupleOpen), 25),
+    (Muted::Trip(TripKind::ThermocoupleShort), 37),
+    (Muted::Trip(TripKind::ConverterSilent), 31),
+    (Muted::Trip(TripKind::ThermocoupleReversed), 5),
+    (Muted::Trip(TripKind::SensorTypeWrong), 24),
+    (Muted::Trip(TripKind::ReadingStale), 86),
+    (Muted::Trip(TripKind::ReadingFrozen), 41),
+    (Muted::Trip(TripKind::ReadingJump), 9),
+    (Muted::Trip(TripKind::NoResponse), 172),
+    (Muted::Trip(TripKind::SensorMoved), 851),
+    (Muted::Trip(TripKind::DriveWelded), 32),
+    (Muted::Trip(TripKind::PermitWelded), 6),
+    (Muted::Trip(TripKind::DoorSwitchStuck), 141),
+    (Muted::Trip(TripKind::FanStopped), 243),
+    (Muted::Trip(TripKind::EnclosureHot), 125),
+    (Muted::Trip(TripKind::TickOverrun), 1389),
+    (Muted::Trip(TripKind::ProcessorHung), 21),
+    (Muted::Trip(TripKind::ClockWrong), 53),
+    (Muted::Trip(TripKind::MemoryCorrupt), 2),
+    (Muted::ProbeDisagrees, 409),
+];
 
 #[test]
 fn a_muted_row_is_found_out_by_the_campaign() {
-    for (row, seed) in SEEDS {
-        assert!(first(row, &[seed]).is_some(), "{row:?}: seed {seed} shows nothing");
-    }
+    let shows_nothing = SEEDS.iter().filter(|(row, seed)| first(*row, &[*seed]).is_none());
+    let shows_nothing: Vec<_> = shows_nothing.collect();
+    assert!(shows_nothing.is_empty(), "{shows_nothing:?}");
 }
 
 #[test]
@@ -70,7 +91,11 @@ fn look_for_the_first_seed_of_every_row() {
     report("probe-disagrees", Muted::ProbeDisagrees, &probes);
 }
 
+/// `TRUESOAK_ROWS` may name one row to look for.
 fn report(word: &str, row: Muted, seeds: &[u64]) {
+    if std::env::var("TRUESOAK_ROWS").is_ok_and(|rows| !rows.split(',').any(|one| one == word)) {
+        return;
+    }
     match first(row, seeds) {
         Some((seed, found)) => {
             let first = found.broken.first().map_or("", |broken| broken.what.as_str());

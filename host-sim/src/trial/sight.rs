@@ -208,9 +208,12 @@ impl Sight {
         self.shows_since
     }
 
-    /// The board came back at `to` at the latest: from there on it may take so long to say so.
+    /// The board came back at `to` at the latest: from there on it may take so long to say so. The
+    /// third late tick of a bake is told as it ends.
     pub(super) fn due_to_return(&self) -> Option<u32> {
-        let down = matches!(self.fault.kind, FaultKind::SupplyLost | FaultKind::ProcessorHung);
+        let late = self.fault.kind == FaultKind::TickOverrun && self.strike >= 3;
+        let lost = matches!(self.fault.kind, FaultKind::SupplyLost | FaultKind::ProcessorHung);
+        let down = late || lost;
         let open = self.fate.is_none() && !self.is_crowded && self.struck.running;
         (down && open).then_some(self.fault.to)
     }
@@ -286,9 +289,9 @@ impl Sight {
                 hot && self.struck.shut_ticks >= AFTER_DOOR_TICKS
             }
             FaultKind::FanStopped => now.record.airflow.is_some(),
-            FaultKind::TickOverrun => self.strike >= 3,
             // Told, or not, by whether the board starts and comes back.
-            FaultKind::ProcessorHung
+            FaultKind::TickOverrun
+            | FaultKind::ProcessorHung
             | FaultKind::SettingsCorrupt
             | FaultKind::SupplyLost
             | FaultKind::ButtonStuck => false,
