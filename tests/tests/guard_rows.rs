@@ -69,7 +69,7 @@ fn trips(setup: &Setup, tripped: &str, within_s: f64) {
 /// drive that is welded does what it is told.
 fn let_go(rehearsal: &Rehearsal, at_s: f64) -> f64 {
     let rows = rehearsal.trace.rows.iter().filter(|row| row.t_s() > at_s && row.on_ticks >= 5);
-    rows.map(Row::t_s).last().unwrap_or(at_s)
+    rows.map(Row::t_s).next_back().unwrap_or(at_s)
 }
 
 /// The same with the row's time counted from what `since` makes of the fault's instant.

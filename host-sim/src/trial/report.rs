@@ -1,9 +1,10 @@
 //! A campaign in words and as JSON, `truesoak.trial/1`.
 
-use super::{Broken, KindLine, Summary};
+use super::{Broken, End, KindLine, Summary};
 use crate::report::text::{Paint, table, wrap};
 use crate::report::units::h_mm;
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 /// Name and version of the format.
@@ -125,11 +126,7 @@ fn uncovered(out: &mut String, summary: &Summary) {
 /// Everything for a program.
 #[must_use]
 pub fn to_json(summary: &Summary) -> String {
-    let ends = |ends: &std::collections::BTreeMap<super::End, u64>| -> Value {
-        ends.iter().map(|(end, count)| (end.word().to_owned(), json!(count))).collect()
-    };
-    let faults: Vec<Value> =
-        summary.kinds.iter().map(|line| fault(line, ends(&line.ends))).collect();
+    let faults: Vec<Value> = summary.kinds.iter().map(fault).collect();
     let broken = summary.broken.iter().map(|(seed, broken)| {
         json!({
             "seed": seed,
@@ -161,7 +158,7 @@ pub fn to_json(summary: &Summary) -> String {
         "redrawn": summary.redrawn,
         "holds": summary.is_good(),
         "broken": broken.collect::<Vec<_>>(),
-        "ends": ends(&summary.ends),
+        "ends": by_end(&summary.ends),
         "passes": summary.passes,
         "false_passes": summary.false_passes,
         "false_pass_bound_95": summary.false_pass_bound(),
@@ -175,7 +172,11 @@ pub fn to_json(summary: &Summary) -> String {
     format!("{value}\n")
 }
 
-fn fault(line: &KindLine, ends: Value) -> Value {
+fn by_end(ends: &BTreeMap<End, u64>) -> Value {
+    ends.iter().map(|(end, count)| (end.word().to_owned(), json!(count))).collect()
+}
+
+fn fault(line: &KindLine) -> Value {
     json!({
         "kind": line.kind,
         "injected": line.drawn,
@@ -188,6 +189,6 @@ fn fault(line: &KindLine, ends: Value) -> Value {
         "median_s": line.median_s,
         "worst_s": line.worst_s,
         "allowed_s": line.allowed_s,
-        "outcomes": ends,
+        "outcomes": by_end(&line.ends),
     })
 }
