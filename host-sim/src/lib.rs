@@ -21,3 +21,4 @@ pub mod rehearse;
 pub mod replay;
 pub mod report;
 pub mod survey;
+pub mod trial;

@@ -3,6 +3,7 @@
 //! Results go to stdout, progress and errors to stderr. Exit codes: 0 done and good, 1 done and the
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
+mod bar;
 mod explain;
 mod fit;
 mod logged;
@@ -14,6 +15,7 @@ mod plan;
 mod plot;
 mod simulate;
 mod survey;
+mod trial;
 mod verdict;
 
 use crate::compile::tuning;
@@ -106,6 +108,8 @@ enum Command {
     Fit(fit::Arguments),
     /// Tell how even an oven is, from a table of readings at several places.
     Survey(survey::Arguments),
+    /// Bakes drawn at random, with faults, held against the safety contract.
+    Trial(trial::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -169,6 +173,7 @@ pub fn run() -> ExitCode {
         Command::Plot(arguments) => plot::run(arguments, &line.globals),
         Command::Fit(arguments) => fit::run(arguments, &line.globals),
         Command::Survey(arguments) => survey::run(arguments, &line.globals),
+        Command::Trial(arguments) => trial::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };
@@ -180,6 +185,11 @@ pub fn run() -> ExitCode {
             ExitCode::from(failure.exit_code())
         }
     }
+}
+
+/// All the machine has.
+fn threads() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
 }
 
 /// Says what is to be known of gains of a person's own.

@@ -141,12 +141,12 @@ impl Outputs {
     pub(super) fn open(
         log: Option<&Path>,
         plots: &[PathBuf],
-        setup: &Setup,
+        setup: Option<&Setup>,
     ) -> Result<Self, Failure> {
         let pictures = plots.iter().map(|path| Picture::of(path).map_err(Failure::Input));
         let pictures = pictures.collect::<Result<Vec<_>, _>>()?;
         let files = [FileKind::Bake, FileKind::Oven, FileKind::Load];
-        let read = files.into_iter().filter_map(|file| setup.places.source(file));
+        let read = files.into_iter().filter_map(|file| setup?.places.source(file));
         let read: Vec<&Path> = read.map(|source| source.path.as_path()).collect();
         let mut all = Self { log: None, plots: Vec::new() };
         let opened = all.open_each(log, plots, &pictures, &read);

@@ -63,6 +63,14 @@ impl Setup {
         let problems = findings.into_iter().map(|finding| self.places.resolve(finding)).collect();
         Refusal { problems }
     }
+
+    /// What bake, oven and load say against each other, for a setup that was changed since it was
+    /// read; places are those of the text it was read from.
+    #[must_use]
+    pub fn contradictions(&self) -> Vec<Finding> {
+        let (bake, oven, load, places) = (&self.bake, &self.oven, &self.load, &self.places);
+        check::Files { bake, oven, load, places, whole: true }.findings()
+    }
 }
 
 /// Reads a bake and what it names.

@@ -98,6 +98,16 @@ impl Plant {
         Assembly::new(oven, &derived, draw, starts_at_c, soaked).finish(load)
     }
 
+    /// Takes over the moment of another oven of the same make, with a load of the same parts: every
+    /// temperature, and what is inside, open and running.
+    pub fn take_over(&mut self, other: &Self) {
+        for (mine, theirs) in self.bodies.iter_mut().zip(&other.bodies) {
+            mine.inside = theirs.inside;
+        }
+        (self.fan_runs, self.cured) = (other.fan_runs, other.cured);
+        self.simulation.take_over(&other.simulation);
+    }
+
     /// Heater power from now on, W.
     pub fn set_power(&mut self, watts: f64) {
         self.simulation.set_power(watts);
@@ -396,7 +406,7 @@ impl<'a> Assembly<'a> {
 
     fn finish(mut self, load: &Load) -> Plant {
         let derived = self.derived;
-        let (mut parts, mut bodies) = (Vec::new(), Vec::new());
+        let (mut parts, mut bodies) = (Vec::<Cells>::new(), Vec::<Body>::new());
         for points in &derived.parts {
             let groups = self.body_groups();
             let at_c = points.starts_at_c;
@@ -420,13 +430,14 @@ impl<'a> Assembly<'a> {
             self.air_sensor(&second, wall_view)
         });
         let probed = load.parts.iter().position(|part| part.probe);
-        let probe_sensor = probed.and_then(|index| parts.get(index)).map(|cells: &Cells| {
+        let probe_sensor = probed.map(|index| {
             self.builder.sensor(SensorSpec {
-                node: cells.slow[0],
-                second: cells.slow[0],
+                node: parts[index].slow[0],
+                second: parts[index].slow[0],
                 share: 0.0,
                 lag_s: self.oven.probe.lag_s * self.draw.probe_lag,
-                initial_c: self.starts_at_c,
+                // It has sat on its part since before the bake.
+                initial_c: bodies[index].starts_at_c,
             })
         });
         let has_fan = derived.air.stopped_fan < 1.0;

@@ -99,6 +99,13 @@ impl Simulation {
         simulation
     }
 
+    /// The state of another network of the same make, and what is switched there.
+    pub fn take_over(&mut self, other: &Self) {
+        self.network.set_scales(other.network.scales());
+        self.state.clone_from(&other.state);
+        self.start_afresh();
+    }
+
     /// How it answers its heater near the present state.
     #[must_use]
     pub fn linearised(&self, sensor: SensorId) -> Linearised {

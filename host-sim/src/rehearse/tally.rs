@@ -285,14 +285,20 @@ impl Tally {
         if self.peaks_c.iter().zip(&load.parts).any(over) {
             return Verdict::Overheated;
         }
-        let every_soak = bake.steps.iter().enumerate().all(|(index, step)| {
+        if self.had_its_minutes(bake) { Verdict::Pass } else { Verdict::Short }
+    }
+
+    /// In the last try of every soak every part inside had its minutes in the window, whatever it
+    /// stands.
+    #[must_use]
+    pub fn had_its_minutes(&self, bake: &Bake) -> bool {
+        bake.steps.iter().enumerate().all(|(index, step)| {
             let last = self.runs.iter().rev().find(|run| run.step == index);
             match step {
                 Step::Soak(soak) => last.is_some_and(|run| run.met(soak)),
                 _ => true,
             }
-        });
-        if every_soak { Verdict::Pass } else { Verdict::Short }
+        })
     }
 
     /// When some part came nearest to what it stands, s.

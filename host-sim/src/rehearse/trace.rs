@@ -6,7 +6,7 @@ use super::world::World;
 use crate::chronicle::{Chronicle, steadiness};
 use crate::files::bake::BakeFile;
 use crate::files::load::Load;
-use crate::log::{Flags, Row};
+use crate::log::{self, Flags, Header, Log, Row};
 use truesoak_core::event::Event;
 use truesoak_core::record::Record;
 use truesoak_core::units::TICKS_PER_SECOND;
@@ -38,6 +38,15 @@ impl Truth {
     pub fn column(&self, index: usize) -> impl Iterator<Item = f64> {
         self.rows().map(move |row| row.get(index).copied().unwrap_or(f64::NAN))
     }
+}
+
+/// Columns of the truth beside every row, in its order.
+#[must_use]
+pub fn truth_columns(load: &Load) -> Vec<String> {
+    let names = load.parts.iter().map(|part| part.name.as_str());
+    let coldest = names.clone().map(|name| format!("{}{name}", log::TRUE_COLDEST));
+    let hottest = names.map(|name| format!("{}{name}", log::TRUE_HOTTEST));
+    coldest.chain(hottest).collect()
 }
 
 /// Everything kept of one rehearsal.
@@ -76,6 +85,14 @@ impl Trace {
             now_air_c: f64::NAN,
             seen: Vec::new(),
         }
+    }
+
+    /// The log of it, complete.
+    #[must_use]
+    pub fn log(&self, header: Header, load: &Load) -> Log {
+        let columns = truth_columns(load).into_iter().enumerate();
+        let truth = columns.map(|(index, name)| (name, self.truth.column(index).collect()));
+        Log { header, rows: self.rows.clone(), truth: truth.collect(), end: log::End::Complete }
     }
 
     fn credits_s(&self, runner: &dyn Runner) -> Vec<u32> {
