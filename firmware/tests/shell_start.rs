@@ -85,9 +85,9 @@ fn a_contactor_that_is_closed_at_boot_forbids_a_start_and_trips() {
 }
 
 #[test]
-fn pins_that_cannot_be_read_are_a_closed_contactor_and_a_pressed_stop() {
+fn pins_that_cannot_be_read_are_mains_at_the_heater_and_nothing_starts() {
     let mut bench = with(|world| world.change(|of| of.contacts_broken = true), SETTINGS, CHECKED);
-    assert_eq!(bench.trip(), Some(TripKind::PermitWelded));
+    assert_eq!(bench.trip(), Some(TripKind::DriveWelded));
     bench.press_go().ticks(10);
     assert_ne!(bench.mode(), Mode::Running);
 }
