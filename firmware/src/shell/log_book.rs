@@ -217,14 +217,14 @@ impl LogBook {
             self.state = State::Open;
             self.began = Tick(now.0.wrapping_sub(seconds.wrapping_mul(TICKS_PER_SECOND)));
         }
+        if controller.events().iter().any(|event| matches!(event, Event::StepBegan(_))) {
+            self.step_s = seconds;
+        }
         if let Some(record) = controller.record() {
             self.keep_second(store, controller, record)?;
         }
         let mut matters = controller.record().is_some_and(|of| of.second % CHECKPOINT_S == 0);
         for event in controller.events() {
-            if let Event::StepBegan(_) = event {
-                self.step_s = seconds;
-            }
             matters |= begins(event)
                 || matches!(event, Event::StepBegan(_) | Event::Answered(..) | Event::PartsOut);
             let row = self.event_row(now, *event).encode();
