@@ -151,7 +151,7 @@ pub trait SensorBus: SpiDevice {
 /// A display of lines of text.
 pub trait Screen {
     /// Shows a line, from 0, of at most [`SCREEN_COLUMNS`] characters of ASCII. Called at most once
-    /// a tick; may take 5 ms. One that does not answer is not waited for.
+    /// a tick; may take 8 ms. One that does not answer is not waited for.
     fn show(&mut self, line: u8, text: &str);
 }
 
