@@ -6,11 +6,14 @@
 #![no_main]
 
 mod board;
-mod drive;
+mod chip;
+mod clock;
 mod flash;
+mod floor;
 mod image;
 mod independent_clock;
 mod outputs_off;
+mod pad;
 mod pins;
 mod port;
 mod spi;
@@ -19,11 +22,8 @@ mod uart;
 mod usb;
 mod watchdog;
 
-use board::Board;
-use truesoak_core::wire::messages::{Capabilities, Hello, PRODUCT, Reply, Request};
-use truesoak_core::wire::refusal::Refusal;
-use truesoak_firmware::Watchdog as _;
-use truesoak_firmware::link::{Desk, Link};
+use cortex_m::singleton;
+use truesoak_firmware::shell::{Memory, Shell};
 
 /// The second stage of the start, which lets the processor run from flash: commands that every
 /// flash chip knows.
@@ -32,33 +32,13 @@ use truesoak_firmware::link::{Desk, Link};
 #[used]
 static BOOT2: [u8; 256] = rp2040_boot2::BOOT_LOADER_GENERIC_03H;
 
-struct Greeter([u8; 8]);
-
-impl Desk for Greeter {
-    fn answer<'a>(&'a mut self, request: &Request<'_>) -> Reply<'a> {
-        match request {
-            Request::Hello { .. } => Reply::Hello(Hello {
-                product: PRODUCT,
-                firmware: [0, 1, 0],
-                board: self.0,
-                capabilities: Capabilities::default(),
-            }),
-            _ => Reply::Refused(Refusal::NoDocument),
-        }
-    }
-}
-
 #[rp2040_hal::entry]
 fn main() -> ! {
-    let Some(board) = Board::new() else { panic!() };
-    let mut watchdog = board.watchdog;
-    let mut desk = Greeter(board.number);
-    let mut links = [Link::new(board.usb), Link::new(board.uart)];
+    let Some((parts, ticks)) = board::start() else { panic!() };
+    let Some(memory) = singleton!(: Memory = Memory::new()) else { panic!() };
+    let mut shell = Shell::boot(parts, memory);
     loop {
-        board.ticks.sleep();
-        for link in &mut links {
-            link.tick(&mut desk);
-        }
-        watchdog.feed();
+        ticks.sleep();
+        shell.tick();
     }
 }

@@ -2,12 +2,15 @@
 
 use crate::pins::{Miso, Mosi, Sck};
 use core::cell::RefCell;
+use core::convert::Infallible;
 use cortex_m::asm;
 use embedded_hal::digital::OutputPin;
-use embedded_hal::spi::{ErrorKind, ErrorType, Mode, Operation, SpiBus, SpiDevice};
+use embedded_hal::spi::{ErrorKind, ErrorType, MODE_0, Mode, Operation, SpiBus, SpiDevice};
 use rp2040_hal::fugit::HertzU32;
+use rp2040_hal::gpio::{AnyPin, DynPinId, FunctionSioOutput, Pin, PullUp};
 use rp2040_hal::pac::{RESETS, SPI0};
 use rp2040_hal::spi::{Enabled, Spi};
+use truesoak_firmware::board::SensorBus;
 
 /// 1 MHz: a fifth of what the converters stand, for wires longer than a circuit board's.
 const RATE: HertzU32 = HertzU32::from_raw(1_000_000);
@@ -28,34 +31,43 @@ impl Bus {
         peripheral_clock: HertzU32,
     ) -> Self {
         let spi = Spi::<_, _, _, 8>::new(spi, (mosi, miso, sck));
-        let mode = embedded_hal::spi::MODE_0;
-        Self(RefCell::new(spi.init(resets, peripheral_clock, RATE, mode)))
+        Self(RefCell::new(spi.init(resets, peripheral_clock, RATE, MODE_0)))
     }
 }
 
 /// One converter's end of the bus.
-pub struct Chip<'a, Select> {
-    bus: &'a Bus,
-    select: Select,
+pub struct Chip {
+    bus: &'static Bus,
+    select: Pin<DynPinId, FunctionSioOutput, PullUp>,
     mode: Mode,
 }
 
-impl<'a, Select: OutputPin> Chip<'a, Select> {
-    /// A converter that is not chosen yet. Both modes used (0 and 1) idle low, so that a change of
-    /// mode is no edge.
-    pub fn new(bus: &'a Bus, mut select: Select, mode: Mode) -> Self {
+impl Chip {
+    /// A converter that is not chosen yet.
+    pub fn new<P>(bus: &'static Bus, select: P) -> Self
+    where
+        P: AnyPin<Function = FunctionSioOutput, Pull = PullUp>,
+    {
+        let mut select = select.into().into_dyn_pin();
         let _ = select.set_high();
-        Self { bus, select, mode }
+        Self { bus, select, mode: MODE_0 }
     }
 }
 
-impl<Select> ErrorType for Chip<'_, Select> {
+impl SensorBus for Chip {
+    fn set_mode(&mut self, mode: Mode) {
+        self.mode = mode;
+    }
+}
+
+impl ErrorType for Chip {
     type Error = ErrorKind;
 }
 
-impl<Select: OutputPin> SpiDevice for Chip<'_, Select> {
+impl SpiDevice for Chip {
     fn transaction(&mut self, operations: &mut [Operation<'_, u8>]) -> Result<(), ErrorKind> {
         let mut bus = self.bus.0.try_borrow_mut().map_err(|_| ErrorKind::Other)?;
+        // Before the select: the modes that are used (0 and 1) both idle low, so this is no edge.
         bus.set_format(self.mode.into());
         let _ = self.select.set_low();
         asm::delay(SELECT_CYCLES);
@@ -68,7 +80,7 @@ impl<Select: OutputPin> SpiDevice for Chip<'_, Select> {
     }
 }
 
-fn run(bus: &mut Hardware, operation: &mut Operation<'_, u8>) -> Result<(), core::convert::Infallible> {
+fn run(bus: &mut Hardware, operation: &mut Operation<'_, u8>) -> Result<(), Infallible> {
     match operation {
         Operation::Read(words) => bus.read(words),
         Operation::Write(words) => bus.write(words),

@@ -7,7 +7,6 @@ use rp2040_hal::fugit::ExtU32;
 use rp2040_hal::pac::{self, interrupt};
 use rp2040_hal::timer::{Alarm, Alarm0, Instant};
 use rp2040_hal::Timer;
-use truesoak_firmware::Clock;
 
 /// One tick, µs.
 const TICK_US: u32 = 100_000;
@@ -54,6 +53,11 @@ impl Ticks {
         Some(Self(timer))
     }
 
+    /// Ticks since the timer started; 32 bits of them are 13 years.
+    pub fn count(&self) -> u32 {
+        (self.0.get_counter().ticks() / u64::from(TICK_US)) as u32
+    }
+
     /// Sleeps until a tick is due, and takes it. Other interrupts are served meanwhile.
     pub fn sleep(&self) {
         // WFE and not WFI: an interrupt between the look and the sleep sets the event register, so
@@ -62,13 +66,6 @@ impl Ticks {
             cortex_m::asm::wfe();
         }
         DUE.store(false, Ordering::Release);
-    }
-}
-
-impl Clock for Ticks {
-    fn ticks(&self) -> u32 {
-        // 32 bits of ticks are 13 years.
-        (self.0.get_counter().ticks() / u64::from(TICK_US)) as u32
     }
 }
 

@@ -18,7 +18,7 @@ impl Watchdog {
     }
 }
 
-impl truesoak_firmware::Watchdog for Watchdog {
+impl truesoak_firmware::board::Watchdog for Watchdog {
     fn feed(&mut self) {
         self.0.feed();
     }
