@@ -1,14 +1,13 @@
 //! A port between the program and an interrupt: two rings, one writer and one reader each.
 //!
 //! The program's end is [`Port`], embedded-io's traits that never wait; the interrupt's is
-//! [`Wires`]. Whoever moves bytes on his side has the interrupt look: it runs until there is
-//! nothing left to move. A ring that is full makes USB wait, and loses on a serial line; the link
-//! asks again for a damaged frame.
+//! [`Wires`]. Whatever the program asks of its end, the port is served first, as the interrupt would:
+//! what waits for room or for bytes goes on. A ring that is full makes USB wait, and loses on a
+//! serial line; the link asks again for a damaged frame.
 
 use core::fmt;
 use embedded_io::{Error, ErrorKind, ErrorType, Read, ReadReady, Write, WriteReady};
 use heapless::spsc::{Consumer, Producer, Queue};
-use rp2040_hal::pac::{Interrupt, NVIC};
 
 /// Bytes from the computer, less one: what 115,200 baud bring in 88 ms, and four of the longest frames.
 const HEARD_BYTES: usize = 1024 + 1;
@@ -27,11 +26,11 @@ impl Rings {
         Self { heard: Queue::new(), said: Queue::new() }
     }
 
-    /// The program's end and the interrupt's.
-    pub fn split(&'static mut self, interrupt: Interrupt) -> (Port, Wires) {
+    /// The program's end and the interrupt's, which `serve` moves bytes at.
+    pub fn split(&'static mut self, serve: fn()) -> (Port, Wires) {
         let (hears, heard) = self.heard.split();
         let (said, says) = self.said.split();
-        (Port { heard, said, interrupt }, Wires { hears, says })
+        (Port { heard, said, serve }, Wires { hears, says })
     }
 }
 
@@ -61,7 +60,7 @@ impl Wires {
 pub struct Port {
     heard: Consumer<'static, u8>,
     said: Producer<'static, u8>,
-    interrupt: Interrupt,
+    serve: fn(),
 }
 
 /// Nothing has come, or nothing more goes out: ask `read_ready` or `write_ready` first.
@@ -88,6 +87,7 @@ impl ErrorType for Port {
 
 impl ReadReady for Port {
     fn read_ready(&mut self) -> Result<bool, NotReady> {
+        (self.serve)();
         Ok(self.heard.ready())
     }
 }
@@ -99,14 +99,14 @@ impl Read for Port {
             *place = byte;
             read += 1;
         }
-        // There may be more that had no room.
-        NVIC::pend(self.interrupt);
+        (self.serve)();
         if read == 0 && !out.is_empty() { Err(NotReady) } else { Ok(read) }
     }
 }
 
 impl WriteReady for Port {
     fn write_ready(&mut self) -> Result<bool, NotReady> {
+        (self.serve)();
         Ok(self.said.ready())
     }
 }
@@ -114,13 +114,13 @@ impl WriteReady for Port {
 impl Write for Port {
     fn write(&mut self, bytes: &[u8]) -> Result<usize, NotReady> {
         let written = bytes.iter().take_while(|byte| self.said.enqueue(**byte).is_ok()).count();
-        NVIC::pend(self.interrupt);
+        (self.serve)();
         if written == 0 && !bytes.is_empty() { Err(NotReady) } else { Ok(written) }
     }
 
     /// Returns at once: the interrupt sends what is left.
     fn flush(&mut self) -> Result<(), NotReady> {
-        NVIC::pend(self.interrupt);
+        (self.serve)();
         Ok(())
     }
 }

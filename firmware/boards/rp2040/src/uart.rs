@@ -36,7 +36,7 @@ pub fn start(
     let mut hardware = uart.enable(config, peripheral_clock).ok()?;
     hardware.enable_rx_interrupt();
     let rings: &'static mut Rings = singleton!(: Rings = Rings::new())?;
-    let (port, wires) = rings.split(pac::Interrupt::UART0_IRQ);
+    let (port, wires) = rings.split(serve);
     critical_section::with(|token| UART.replace(token, Some(Uart { hardware, wires })));
     // SAFETY: its handler shares only what is in the mutex above.
     unsafe { pac::NVIC::unmask(pac::Interrupt::UART0_IRQ) };
@@ -78,6 +78,11 @@ impl Uart {
 
 #[interrupt]
 fn UART0_IRQ() {
+    serve();
+}
+
+/// Moves what can be moved.
+fn serve() {
     critical_section::with(|token| {
         if let Some(uart) = UART.borrow_ref_mut(token).as_mut() {
             uart.serve();

@@ -61,11 +61,10 @@ pub fn start(
         .device_class(USB_CLASS_CDC)
         .build();
     let rings: &'static mut Rings = singleton!(: Rings = Rings::new())?;
-    let (port, wires) = rings.split(pac::Interrupt::USBCTRL_IRQ);
+    let (port, wires) = rings.split(serve);
     let usb = Usb { device, serial, wires, held: Held { bytes: [0; PACKET_BYTES], from: 0, to: 0 } };
     critical_section::with(|token| USB.replace(token, Some(usb)));
-    // SAFETY: its handler shares only what is in the mutex above.
-    unsafe { pac::NVIC::unmask(pac::Interrupt::USBCTRL_IRQ) };
+    serve();
     Some(port)
 }
 
@@ -77,6 +76,18 @@ impl Usb {
             self.say();
         } else {
             self.forget();
+        }
+        self.ask();
+    }
+
+    /// A packet that there is no room for would interrupt without end: nobody asks then, and the
+    /// program, which serves the port each time it reads, goes on from there.
+    fn ask(&self) {
+        if self.wires.room() < PACKET_BYTES {
+            pac::NVIC::mask(pac::Interrupt::USBCTRL_IRQ);
+        } else {
+            // SAFETY: its handler shares only what is in the mutex, which is held here.
+            unsafe { pac::NVIC::unmask(pac::Interrupt::USBCTRL_IRQ) };
         }
     }
 
@@ -120,6 +131,11 @@ impl Usb {
 
 #[interrupt]
 fn USBCTRL_IRQ() {
+    serve();
+}
+
+/// Moves what can be moved.
+fn serve() {
     critical_section::with(|token| {
         if let Some(usb) = USB.borrow_ref_mut(token).as_mut() {
             usb.serve();
