@@ -9,18 +9,31 @@
 //! right; the permit is toggled as the tick's last act.
 
 mod black_box;
+mod boot;
+mod commission;
 mod contacts;
+mod desk;
+mod document;
+mod log;
+mod log_book;
+mod panel;
 mod rest;
+mod room;
+mod self_test;
 mod sensors;
+mod settings;
 mod station;
 
-use crate::board::{Clock, Hardware, Parts, Watchdog};
+pub use settings::Commissioned;
+
+use crate::board::{Hardware, Parts, Watchdog};
 use crate::link::Link;
 use black_box::BlackBox;
 use station::Station;
 use truesoak_core::Controller;
 use truesoak_core::io::{Health, Inputs, Sample, Transfer};
 use truesoak_core::units::{Celsius, Tick};
+use truesoak_core::wire::compiled::COMPILED_BYTES_MAX;
 
 /// What an inputs' place holds before anything was read: a sensor that does not answer.
 const NOTHING: Inputs = Inputs {
@@ -42,13 +55,15 @@ const NOTHING: Inputs = Inputs {
 pub struct Memory {
     controller: Option<Controller>,
     black_box: BlackBox,
+    /// The compiled part of a document that comes or is loaded.
+    compiled: [u8; COMPILED_BYTES_MAX],
 }
 
 impl Memory {
     /// Nothing yet. A constant, so that a `static` can be made of it.
     #[must_use]
     pub const fn new() -> Self {
-        Self { controller: None, black_box: BlackBox::new() }
+        Self { controller: None, black_box: BlackBox::new(), compiled: [0; COMPILED_BYTES_MAX] }
     }
 }
 

@@ -94,14 +94,14 @@ impl<Bus: SensorBus> Sensor<Bus> {
 
     /// `None` if it is not fitted.
     fn read(&mut self) -> Option<Reading> {
-        let reading = self.channel.read().or(self.is_fitted.then_some(NOBODY))?;
+        let reading = self.channel.read().or(self.is_fitted.then_some(SILENT))?;
         let value = reading.sample.value + self.correction;
         Some(Reading { sample: Sample { value, ..reading.sample }, ..reading })
     }
 }
 
 /// What a sensor says that nothing can read.
-const NOBODY: Reading = Reading {
+pub(super) const SILENT: Reading = Reading {
     sample: Sample { value: Celsius(f32::NAN), age_ticks: 0, frame: 0, transfer: Transfer::Silent },
     cold_junction: None,
 };
@@ -164,7 +164,7 @@ impl<Bus: SensorBus> Sensors<Bus> {
     pub fn read(&mut self) -> Read {
         let [air, air_b, part_probe] = &mut self.0;
         Read {
-            air: air.read().unwrap_or(NOBODY),
+            air: air.read().unwrap_or(SILENT),
             air_b: air_b.read(),
             part_probe: part_probe.read(),
         }
