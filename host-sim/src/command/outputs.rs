@@ -90,14 +90,18 @@ impl NewFile {
         let made = OpenOptions::new().write(true).create_new(true).open(path);
         let file = made.map_err(|error| {
             let exists = error.kind() == std::io::ErrorKind::AlreadyExists;
-            if !exists {
-                return refusal(path, &error);
-            }
+            let what =
+                if exists { "is there already and is left as it is" } else { "cannot be made" };
+            let next = if exists {
+                "name another file, or move that one away".to_owned()
+            } else {
+                elsewhere(path)
+            };
             Failure::Input(failure_text(
-                &format!("{} is there already and is left as it is", path.display()),
+                &format!("{} {what}", path.display()),
                 &error.to_string(),
                 "the name of a new file",
-                "name another file, or move that one away",
+                &next,
             ))
         })?;
         Ok(Self { path: path.to_owned(), file })
@@ -192,16 +196,20 @@ fn is_same(path: &Path, other: &Path) -> bool {
 }
 
 fn refusal(path: &Path, error: &std::io::Error) -> Failure {
-    let next = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() && !folder.is_dir() => {
-            format!("make the folder {} first", folder.display())
-        }
-        _ => "name a file in a folder that can be written to".to_owned(),
-    };
     Failure::Input(failure_text(
         &format!("cannot write {}", path.display()),
         &error.to_string(),
         "a path that can be written",
-        &next,
+        &elsewhere(path),
     ))
+}
+
+/// What to do about a path that cannot be written.
+fn elsewhere(path: &Path) -> String {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() && !folder.is_dir() => {
+            format!("make the folder {} first", folder.display())
+        }
+        _ => "name a file in a folder that can be written to".to_owned(),
+    }
 }

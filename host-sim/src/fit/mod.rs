@@ -1,7 +1,7 @@
 //! What logged bakes say of an oven: losses, walls, power, sensor and, with a probe, its parts.
 //!
 //! The plant of a rehearsal is driven by what a log says was done ([`Course`]), and its unknowns are
-//! moved until it foretells what was read ([`least`]). An interval holds three things: the
+//! moved until it foretells what was read (`least.rs`). An interval holds three things: the
 //! scatter of the residuals, counted by what they are worth ([`Worth`]); what else is not known, each
 //! to its own spread; and an allowance for a real oven not being this plant. Only what comes out
 //! clearly narrower than the file's spread is taken over; everything else keeps what the file says,
