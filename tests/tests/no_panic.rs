@@ -17,7 +17,7 @@ const TICK: &[u8] = b"10Controller4tick";
 /// The store's making of room.
 const ROOM: &[u8] = b"9make_room";
 /// The shell's own tick.
-const SHELL: &[u8] = b"5Shell$LT$H$GT$4tick";
+const SHELL: &[u8] = b"14Shell$LT$H$GT$4tick";
 /// A compiled bake's arrival, likewise.
 const ARRIVAL: &[u8] = b"8Compiled6decode";
 
