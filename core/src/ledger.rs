@@ -151,6 +151,20 @@ impl Ledger {
         self.range.map(|(_, hottest)| hottest)
     }
 
+    /// The same of one class, whatever may have gone in; `None` when it is not inside.
+    #[must_use]
+    pub fn proven(&self, model: &Model, class: usize) -> Option<(Celsius, Celsius)> {
+        let sets = core::iter::once(&self.warm).chain(&self.cold);
+        let ranges = sets.filter_map(|bounds| bounds.proven(model, class));
+        ranges.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+    }
+
+    /// Nobody has said yet whether something new went in.
+    #[must_use]
+    pub fn is_doubted(&self) -> bool {
+        self.cold.is_some()
+    }
+
     fn look(&mut self, model: &Model) {
         let sets = core::iter::once(&self.warm).chain(&self.cold);
         let ranges = sets.flat_map(|bounds| {
@@ -191,8 +205,9 @@ impl Ledger {
         self.stay.restore(kept.stayed_s);
         self.outside_model = kept.outside_model;
         self.warm.restore_probe(kept.probe);
-        let purpose = next_soak(bake, kept.step).map(|soak| soak.purpose);
-        let purpose = purpose.filter(|_| kept.loaded);
+        // What is inside was hung for the first soak after it went in, and that may be over.
+        let hung = next_soak(bake, last_load_in(bake, kept.step)).map(|soak| soak.purpose);
+        let purpose = hung.filter(|_| kept.loaded);
         let inside = purpose.map_or(Present::NOTHING, |purpose| hung_for(model, purpose));
         self.warm.set_present(inside);
         self.warm.set_coated(model, purpose == Some(Purpose::Cure));
@@ -243,6 +258,13 @@ fn is_inside(soak: &Soak, bounds: Option<(Celsius, Celsius)>) -> bool {
 
 fn first_of_load_in_and_soak(bake: &Bake) -> Option<&Step> {
     bake.steps.iter().find(|step| matches!(step, Step::LoadIn(_) | Step::Soak(_)))
+}
+
+/// The step in which what is inside at `step` went in: the bake's first where it was in from there.
+fn last_load_in(bake: &Bake, step: u8) -> u8 {
+    let is_load_in =
+        |index: &u8| matches!(bake.steps.get(usize::from(*index)), Some(Step::LoadIn(_)));
+    (0..=step).rev().find(is_load_in).unwrap_or(0)
 }
 
 /// The first soak after a step: what a load is hung for.

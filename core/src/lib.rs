@@ -8,6 +8,9 @@
 #![no_std]
 #![forbid(unsafe_code)]
 
+#[cfg(all(feature = "mutants", target_os = "none"))]
+compile_error!("a guard whose rows can be muted is for tests on the desk, never for a board");
+
 pub mod bake;
 pub mod bounds;
 pub mod command;

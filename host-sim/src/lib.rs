@@ -6,14 +6,19 @@
 //! happened in words, numbers and pictures.
 
 pub mod bare;
+pub mod chronicle;
 pub mod command;
 pub mod compile;
 pub mod files;
+pub mod fit;
 pub mod interrupt;
 pub mod log;
 pub mod materials;
 pub mod plan;
 pub mod plant;
+pub mod recount;
 pub mod rehearse;
 pub mod replay;
 pub mod report;
+pub mod survey;
+pub mod trial;

@@ -4,13 +4,13 @@
 //! credit. What the log says of bounds and credit itself is not looked at, so that it can be
 //! compared.
 
-use crate::log::{Log, Row};
+use crate::log::{Log, Phase, Row};
 use truesoak_core::bake::Bake;
 use truesoak_core::bounds::Second;
 use truesoak_core::bounds::model::Model;
 use truesoak_core::event::Event;
 use truesoak_core::ledger::Ledger;
-use truesoak_core::units::Celsius;
+use truesoak_core::units::{Celsius, TICKS_PER_SECOND};
 
 /// What the recount says of one second.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,8 +29,11 @@ pub struct Recounted {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum ReplayError {
     /// The first row has no reading to start from.
-    #[error("the log has no reading to start from")]
-    NoStart,
+    #[error("row {row}: there is no reading to start from")]
+    NoStart {
+        /// Index of the row.
+        row: usize,
+    },
     /// An event in words this version does not know.
     #[error("row {row}: \"{words}\" is no event known here")]
     UnknownEvent {
@@ -41,33 +44,107 @@ pub enum ReplayError {
     },
 }
 
+/// A recount under way: a ledger moved by rows alone.
+#[derive(Clone, Debug)]
+pub struct Replay<'a> {
+    bake: &'a Bake,
+    model: &'a Model,
+    ledger: Option<Ledger>,
+    /// Time and phase of the last second.
+    last: Option<(u32, Phase)>,
+}
+
+/// Longest stretch without a row while the board waits for a person, heat cut, ticks: it keeps one a
+/// minute then.
+const QUIET_TICKS_MAX: u32 = 65 * TICKS_PER_SECOND;
+
+/// So many seconds of waiting with the heat cut lie unlogged between two rows; 0 where the second
+/// follows at once or the time between is no such wait.
+#[must_use]
+pub fn quiet_seconds(before: (u32, Phase), row: (u32, Phase)) -> u32 {
+    let waits = |phase| matches!(phase, Phase::Idle | Phase::Check | Phase::Wait | Phase::Done);
+    let ticks = row.0.saturating_sub(before.0);
+    let is_quiet = waits(before.1) && waits(row.1) && ticks <= QUIET_TICKS_MAX;
+    if is_quiet { (ticks / TICKS_PER_SECOND).saturating_sub(1) } else { 0 }
+}
+
+impl<'a> Replay<'a> {
+    /// Before the first row.
+    #[must_use]
+    pub fn new(bake: &'a Bake, model: &'a Model) -> Self {
+        Self { bake, model, ledger: None, last: None }
+    }
+
+    /// Bounds and credit so far; `None` before the bake's first row.
+    #[must_use]
+    pub fn ledger(&self) -> Option<&Ledger> {
+        self.ledger.as_ref()
+    }
+
+    /// Takes the row of a second. The first of the bake is what its bounds start from.
+    ///
+    /// # Errors
+    /// A first row without a reading.
+    pub fn second(&mut self, index: usize, row: &Row) -> Result<(), ReplayError> {
+        let now = (row.tick, row.phase);
+        let unlogged = self.last.map_or(0, |last| quiet_seconds(last, now));
+        (0..unlogged).for_each(|_| self.unseen_second());
+        self.last = Some(now);
+        if let Some(ledger) = &mut self.ledger {
+            ledger.second(self.model, &second(row, self.model));
+        } else if row.phase != Phase::Idle {
+            let start = row.air.ok_or(ReplayError::NoStart { row: index })?;
+            self.ledger = Some(Ledger::start(self.model, self.bake, start));
+        }
+        Ok(())
+    }
+
+    /// A second of which only is known that no heat was put in and that the door may have stood
+    /// open.
+    fn unseen_second(&mut self) {
+        if let Some(ledger) = &mut self.ledger {
+            ledger.second(self.model, &Second { door_open: true, ..Second::NOTHING });
+        }
+    }
+
+    /// Takes the row of an event.
+    ///
+    /// # Errors
+    /// Words that are no event.
+    pub fn event(&mut self, index: usize, row: &Row) -> Result<Event, ReplayError> {
+        let event = Event::parse(&row.event)
+            .ok_or_else(|| ReplayError::UnknownEvent { row: index, words: row.event.clone() })?;
+        self.note(event);
+        Ok(event)
+    }
+
+    /// Takes something that happened.
+    pub fn note(&mut self, event: Event) {
+        if let Some(ledger) = &mut self.ledger {
+            ledger.note(self.model, self.bake, event);
+        }
+    }
+}
+
 /// Recounts a log with the bake and tables it was baked with.
 ///
 /// # Errors
 /// A log without a first reading, or with an event that is not known.
 pub fn replay(log: &Log, bake: &Bake, model: &Model) -> Result<Vec<Recounted>, ReplayError> {
-    let first = log.rows.iter().position(|row| row.event.is_empty());
-    let start = first.and_then(|index| log.rows[index].air).ok_or(ReplayError::NoStart)?;
-    let mut ledger = Ledger::start(model, bake, start);
+    let mut replay = Replay::new(bake, model);
     let mut recounted = Vec::with_capacity(log.rows.len());
     for (index, row) in log.rows.iter().enumerate() {
-        if row.event.is_empty() {
-            if Some(index) != first {
-                ledger.second(model, &second(row, model));
-            }
-            recounted.push(Recounted {
-                row: index,
-                credit_s: ledger.credit_s(),
-                coldest: ledger.coldest(),
-                hottest: ledger.hottest(),
-            });
-        } else {
-            let event = Event::parse(&row.event).ok_or_else(|| ReplayError::UnknownEvent {
-                row: index,
-                words: row.event.clone(),
-            })?;
-            ledger.note(model, bake, event);
+        if !row.event.is_empty() {
+            replay.event(index, row)?;
+            continue;
         }
+        replay.second(index, row)?;
+        recounted.extend(replay.ledger().map(|ledger| Recounted {
+            row: index,
+            credit_s: ledger.credit_s(),
+            coldest: ledger.coldest(),
+            hottest: ledger.hottest(),
+        }));
     }
     Ok(recounted)
 }

@@ -9,18 +9,16 @@
 mod enclosed;
 #[path = "../tests/bounds_support/plants.rs"]
 mod plants;
-#[path = "../tests/bounds_support/random_bakes.rs"]
-mod random_bakes;
 
 use enclosed::margins;
 use plants::{plant, setup};
-use random_bakes::{BASES, random_bake};
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use truesoak::files::Setup;
 use truesoak::rehearse::{Bench, Case};
 use truesoak::report::result::Verdict;
+use truesoak::trial::{BASES, random_bake};
 
 /// Draws every random bake is tried on.
 const DRAWS_OF_RANDOM: u64 = 2;

@@ -102,13 +102,14 @@ impl Course {
         let trace = Trace::new(&setup.bake, &setup.load, true);
         let mut watcher = Watcher { trace, closings: Vec::new() };
         run(&mut board, &mut world, false, &mut watcher);
-        watcher.trace.judge_doors();
+        watcher.trace.chronicle.judge_doors(&watcher.trace.rows);
         Self { name, setup, trace: watcher.trace, closings: watcher.closings }
     }
 
     fn print_recoveries(&self) {
         for (closed_s, plant) in &self.closings {
-            let door = self.trace.doors.iter().find(|door| door.closed_s == Some(*closed_s));
+            let door =
+                self.trace.chronicle.doors.iter().find(|door| door.closed_s == Some(*closed_s));
             let Some(back_s) = door.and_then(|door| door.recovered_s) else { continue };
             let Some(setpoint_c) = self.setpoint_at(back_s) else { continue };
             let took_s = back_s - closed_s;

@@ -53,6 +53,7 @@ impl Day {
             oven: &self.setup.oven.name,
             load: &self.setup.load.name,
             rehearsed: Some(Rehearsed { seed: 1, ..Rehearsed::default() }),
+            recounted: None,
             units: Units::Celsius,
         }
     }

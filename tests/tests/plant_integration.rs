@@ -361,7 +361,7 @@ fn the_heat_of_a_whole_bake_adds_up_to_a_billionth() {
         let open_j = energy.put_in_j - energy.stored_j - energy.lost_j;
         assert!(energy.put_in_j > 2e5, "{name}: {energy:?}");
         assert!(open_j.abs() < 1e-9 * energy.put_in_j, "{name}: {open_j} J of {energy:?}");
-        assert!(!trace.rows.is_empty() && !trace.steps.is_empty(), "{name}");
+        assert!(!trace.rows.is_empty() && !trace.chronicle.steps.is_empty(), "{name}");
     }
 }
 

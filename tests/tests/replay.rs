@@ -78,6 +78,14 @@ fn a_lost_supply_recounts_too() {
 }
 
 #[test]
+fn a_supply_lost_between_gas_out_and_cure_recounts_too() {
+    // What cools was hung bare: the next soak's coating is not on it yet.
+    let mut setup = setup("whole-day.toml");
+    setup.bake.faults = vec![fault("supply-lost", 3, 600.0, Some(60.0), None)];
+    recounts(&setup);
+}
+
+#[test]
 fn a_probe_that_disagreed_before_a_lost_supply_still_does_after_it() {
     let mut setup = setup("gas-out-chain-guards-300f.toml");
     setup.load.parts[0].probe = true;

@@ -242,6 +242,8 @@ fn a_result_of_nothing_is_null_throughout_and_numbers_are_rounded_where_they_lea
             answered_s: None,
             said: None,
         }],
+        why: Vec::new(),
+        record: Vec::new(),
         oracle: Some(Oracle {
             duration_s: 5.0,
             lead_s: None,

@@ -10,11 +10,15 @@
 mod apart;
 mod ceiling;
 mod kind;
+#[cfg(feature = "mutants")]
+mod muted;
 mod response;
 mod rows;
 
 pub use apart::SensorBudget;
 pub use kind::TripKind;
+#[cfg(feature = "mutants")]
+pub use muted::Muted;
 pub use rows::{Rows, Standing};
 
 use crate::door::DoorNow;
@@ -95,6 +99,8 @@ impl View<'_> {
 pub struct Guard {
     rows: Rows,
     trip: Option<Trip>,
+    #[cfg(feature = "mutants")]
+    muted: Option<Muted>,
 }
 
 impl Guard {
@@ -114,6 +120,8 @@ impl Guard {
     /// of the latched trip while it can be seen, also where its row looks in a bake only.
     pub fn tick(&mut self, view: &View<'_>) -> Option<TripKind> {
         let found = self.rows.tick(view);
+        #[cfg(feature = "mutants")]
+        let found = found.filter(|kind| self.muted != Some(Muted::Trip(*kind)));
         if let (Some(kind), None) = (found, self.trip) {
             self.trip = Some(Trip { kind, at: view.now });
         }
@@ -123,6 +131,10 @@ impl Guard {
 
     /// Latches a trip found outside the rows (a restored checkpoint, the watchdog).
     pub fn latch(&mut self, kind: TripKind, at: Tick) {
+        #[cfg(feature = "mutants")]
+        if self.muted == Some(Muted::Trip(kind)) {
+            return;
+        }
         if self.trip.is_none() {
             self.trip = Some(Trip { kind, at });
         }

@@ -51,8 +51,13 @@ impl Controller {
             }
             return;
         }
-        let told_shut =
-            press == Some(Press::Go) && self.sequence.asks() == Some(Question::DoorLeftOpen);
+        // Where no switch tells, a door that was left to a cold oven looks open for good.
+        let told_shut = press == Some(Press::Go)
+            && match self.sequence.asks() {
+                Some(Question::DoorLeftOpen) => true,
+                Some(Question::LoadIn) => !door.has_switch,
+                _ => false,
+            };
         let facts = facts(&self.bake, self.ledger.as_ref(), self.last.heat, now, air.latest, door);
         self.sequence.tick(&Facts { press, ..facts }, &mut self.events);
         if told_shut {

@@ -5,6 +5,8 @@ use super::{Controller, OVERRUNS_MAX};
 use crate::bounds::Bounds;
 use crate::door::DoorNow;
 use crate::event::{Ending, Event};
+#[cfg(feature = "mutants")]
+use crate::guard::Muted;
 use crate::guard::{TripKind, View};
 use crate::io::Inputs;
 use crate::judge::Judged;
@@ -90,7 +92,7 @@ impl Controller {
         if !self.sequence.is_running() {
             return;
         }
-        if self.guard.rows().outside_model() && !self.told.outside_model {
+        if self.outside_model() && !self.told.outside_model {
             self.told.outside_model = true;
             self.tell(Event::OutsideModel);
         }
@@ -99,7 +101,7 @@ impl Controller {
             self.told.probe_believed = true;
             self.tell(Event::ProbeBelieved);
         }
-        if self.guard.rows().probe_ignored() && !self.told.probe_ignored {
+        if self.probe_ignored() && !self.told.probe_ignored {
             self.told.probe_ignored = true;
             self.tell(Event::ProbeIgnored);
         }
@@ -107,6 +109,35 @@ impl Controller {
             self.told.store_failing = true;
             self.tell(Event::StoreFailing);
         }
+    }
+}
+
+/// What the rows found that is no trip.
+#[cfg(not(feature = "mutants"))]
+impl Controller {
+    fn outside_model(&self) -> bool {
+        self.guard.rows().outside_model()
+    }
+
+    fn probe_ignored(&self) -> bool {
+        self.guard.rows().probe_ignored()
+    }
+}
+
+/// The same with a row that can be muted.
+#[cfg(feature = "mutants")]
+impl Controller {
+    /// This row of the guard finds nothing from now on: tests only.
+    pub fn mute(&mut self, row: Muted) {
+        self.guard.mute(row);
+    }
+
+    fn outside_model(&self) -> bool {
+        self.guard.rows().outside_model() && !self.guard.is_muted(Muted::OutsideModel)
+    }
+
+    fn probe_ignored(&self) -> bool {
+        self.guard.rows().probe_ignored() && !self.guard.is_muted(Muted::ProbeDisagrees)
     }
 }
 

@@ -11,6 +11,7 @@
 
 use super::bits::Bits;
 use super::tick_row::{TICK, TickRow};
+use super::write;
 use crate::bounds::Second;
 use crate::event::Event;
 use crate::record::{Phase, Record};
@@ -214,7 +215,7 @@ impl Row {
                 let (before, rest) = bytes.split_first_chunk_mut::<BEFORE_EVENT>()?;
                 let [t0, t1, t2, t3] = tick.to_le_bytes();
                 *before = [EVENT, t0, t1, t2, t3];
-                postcard::to_slice(&event, rest).ok()?;
+                write(&event, rest)?;
                 Some(bytes)
             }
         }

@@ -3,16 +3,24 @@
 //! Results go to stdout, progress and errors to stderr. Exit codes: 0 done and good, 1 done and the
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
+mod bar;
 mod explain;
+mod fit;
+mod logged;
 mod materials;
 mod network;
 mod new;
 mod outputs;
 mod plan;
+mod plot;
 mod simulate;
+mod survey;
+mod trial;
+mod verdict;
 
 use crate::compile::tuning;
 use crate::files::Setup;
+use crate::files::failure_text;
 use crate::interrupt;
 use crate::rehearse::model_of;
 use crate::report::text::Paint;
@@ -92,6 +100,16 @@ enum Command {
     Plan(plan::Arguments),
     /// Rehearse a bake before the heat is on.
     Simulate(simulate::Arguments),
+    /// Recount a bake from its log alone: what is proven of every part.
+    Verdict(verdict::Arguments),
+    /// Draw a log, alone or beside a rehearsal.
+    Plot(plot::Arguments),
+    /// Learn an oven from its logged bakes.
+    Fit(fit::Arguments),
+    /// Tell how even an oven is, from a table of readings at several places.
+    Survey(survey::Arguments),
+    /// Bakes drawn at random, with faults, held against the safety contract.
+    Trial(trial::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -137,12 +155,6 @@ impl From<crate::files::Refusal> for Failure {
     }
 }
 
-/// A failure in the layout of every other: what, where, what was expected, what to do next.
-#[must_use]
-pub fn failure_text(what: &str, place: &str, expected: &str, next: &str) -> String {
-    format!("error: {what}\n  {place}\nexpected: {expected}\nnext: {next}")
-}
-
 /// Parses the command line, runs it and gives the exit code.
 #[must_use]
 pub fn run() -> ExitCode {
@@ -157,6 +169,11 @@ pub fn run() -> ExitCode {
         Command::New(arguments) => new::run(arguments, &line.globals),
         Command::Plan(arguments) => plan::run(arguments, &line.globals),
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
+        Command::Verdict(arguments) => verdict::run(arguments, &line.globals),
+        Command::Plot(arguments) => plot::run(arguments, &line.globals),
+        Command::Fit(arguments) => fit::run(arguments, &line.globals),
+        Command::Survey(arguments) => survey::run(arguments, &line.globals),
+        Command::Trial(arguments) => trial::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };
@@ -168,6 +185,11 @@ pub fn run() -> ExitCode {
             ExitCode::from(failure.exit_code())
         }
     }
+}
+
+/// All the machine has.
+fn threads() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
 }
 
 /// Says what is to be known of gains of a person's own.

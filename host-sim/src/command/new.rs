@@ -1,10 +1,9 @@
 //! `truesoak new`: write a commented starting file.
 
-use super::{Answer, Failure, Globals, failure_text, print};
+use super::outputs::NewFile;
+use super::{Answer, Failure, Globals, print};
 use crate::report::units::Units;
 use clap::ValueEnum;
-use std::fs::OpenOptions;
-use std::io::Write as _;
 use std::path::PathBuf;
 
 /// What to write and where.
@@ -39,27 +38,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         (Kind::Bake, true) => include_str!("new/bake-f.toml"),
     };
     let path = &arguments.file;
-    let mut file = OpenOptions::new().write(true).create_new(true).open(path).map_err(|error| {
-        let exists = error.kind() == std::io::ErrorKind::AlreadyExists;
-        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-        let next = match folder {
-            _ if exists => "name another file, or move that one away".to_owned(),
-            Some(folder) if !folder.is_dir() => {
-                format!("make the folder {} first", folder.display())
-            }
-            _ => "name a file in a folder that can be written to".to_owned(),
-        };
-        let what = if exists { "is there already and is left as it is" } else { "cannot be made" };
-        Failure::Input(failure_text(
-            &format!("{} {what}", path.display()),
-            &error.to_string(),
-            "the name of a new file",
-            &next,
-        ))
-    })?;
-    file.write_all(text.as_bytes()).map_err(|error| {
-        Failure::Write(format!("error: {} could not be written: {error}", path.display()))
-    })?;
+    NewFile::open(path)?.put(text.as_bytes())?;
     if !globals.quiet {
         print(&format!("{} written; open it and put in your own values\n", path.display()))?;
     }

@@ -74,6 +74,62 @@ impl Output {
     }
 }
 
+/// A file that was not there before: never overwrites.
+#[derive(Debug)]
+pub(super) struct NewFile {
+    path: PathBuf,
+    file: File,
+}
+
+impl NewFile {
+    /// Makes it, or says why it cannot be made.
+    ///
+    /// # Errors
+    /// A path where something is already, or where nothing can be written.
+    pub(super) fn open(path: &Path) -> Result<Self, Failure> {
+        let made = OpenOptions::new().write(true).create_new(true).open(path);
+        let file = made.map_err(|error| {
+            let exists = error.kind() == std::io::ErrorKind::AlreadyExists;
+            let what =
+                if exists { "is there already and is left as it is" } else { "cannot be made" };
+            let next = if exists {
+                "name another file, or move that one away".to_owned()
+            } else {
+                elsewhere(path)
+            };
+            Failure::Input(failure_text(
+                &format!("{} {what}", path.display()),
+                &error.to_string(),
+                "the name of a new file",
+                &next,
+            ))
+        })?;
+        Ok(Self { path: path.to_owned(), file })
+    }
+
+    pub(super) fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Puts these bytes in it.
+    ///
+    /// # Errors
+    /// When the system does not take them.
+    pub(super) fn put(&self, bytes: &[u8]) -> Result<(), Failure> {
+        let mut file = &self.file;
+        file.write_all(bytes).map_err(|error| {
+            let path = self.path.display();
+            Failure::Write(format!("error: {path} could not be written: {error}"))
+        })
+    }
+
+    /// Takes back what was made for nothing.
+    pub(super) fn take_back(&self) {
+        // A file that stays is empty and harms nobody.
+        let _ = std::fs::remove_file(&self.path);
+    }
+}
+
 /// Files opened before the work starts. What was there before stays until there is something to
 /// put in its place.
 pub(super) struct Outputs {
@@ -89,12 +145,12 @@ impl Outputs {
     pub(super) fn open(
         log: Option<&Path>,
         plots: &[PathBuf],
-        setup: &Setup,
+        setup: Option<&Setup>,
     ) -> Result<Self, Failure> {
         let pictures = plots.iter().map(|path| Picture::of(path).map_err(Failure::Input));
         let pictures = pictures.collect::<Result<Vec<_>, _>>()?;
         let files = [FileKind::Bake, FileKind::Oven, FileKind::Load];
-        let read = files.into_iter().filter_map(|file| setup.places.source(file));
+        let read = files.into_iter().filter_map(|file| setup?.places.source(file));
         let read: Vec<&Path> = read.map(|source| source.path.as_path()).collect();
         let mut all = Self { log: None, plots: Vec::new() };
         let opened = all.open_each(log, plots, &pictures, &read);
@@ -140,16 +196,20 @@ fn is_same(path: &Path, other: &Path) -> bool {
 }
 
 fn refusal(path: &Path, error: &std::io::Error) -> Failure {
-    let next = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() && !folder.is_dir() => {
-            format!("make the folder {} first", folder.display())
-        }
-        _ => "name a file in a folder that can be written to".to_owned(),
-    };
     Failure::Input(failure_text(
         &format!("cannot write {}", path.display()),
         &error.to_string(),
         "a path that can be written",
-        &next,
+        &elsewhere(path),
     ))
+}
+
+/// What to do about a path that cannot be written.
+fn elsewhere(path: &Path) -> String {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() && !folder.is_dir() => {
+            format!("make the folder {} first", folder.display())
+        }
+        _ => "name a file in a folder that can be written to".to_owned(),
+    }
 }

@@ -2,10 +2,10 @@
 
 use super::outputs::{Output, Outputs, failed};
 use super::{Answer, Failure, Format, Globals, explain, note_tuning, print};
-use crate::files::{self, DefaultUsed, FileKind, Override, Setup};
+use crate::files::{self, DefaultUsed, Override, Setup};
 use crate::interrupt;
 use crate::log::{Header, RehearsalHeader, Row, Source, Writer};
-use crate::rehearse::{Rehearsal, Request, oracle, rehearse};
+use crate::rehearse::{Rehearsal, Request, oracle, rehearse, truth_columns};
 use crate::report::plot;
 use crate::report::units::{Units, h_mm};
 use crate::report::{Rehearsed, Story, Written, words};
@@ -65,7 +65,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     };
     // Without it Ctrl-C ends the process at once, as it always did.
     let _ = interrupt::listen();
-    let outputs = Outputs::open(arguments.log.as_deref(), &arguments.plot, &believed)?;
+    let outputs = Outputs::open(arguments.log.as_deref(), &arguments.plot, Some(&believed))?;
     let request = Request {
         believed: &believed,
         truth: &truth,
@@ -198,6 +198,7 @@ impl Told<'_> {
                 plant_changed: !self.arguments.plant.is_empty(),
                 by_the_clock: self.arguments.by_the_clock,
             }),
+            recounted: None,
             units: self.globals.units.unwrap_or(Units::of_scale(self.believed.bake.scale)),
         }
     }
@@ -235,12 +236,7 @@ impl Told<'_> {
     }
 
     fn header(&self) -> Header {
-        let text =
-            |file: FileKind| self.believed.places.source(file).map(|source| source.text.clone());
         Header {
-            bake: text(FileKind::Bake),
-            oven: text(FileKind::Oven),
-            load: text(FileKind::Load),
             set: self.arguments.set.clone(),
             models: Some(crate::compile::digest(&self.rehearsal.model)),
             rehearsal: Some(RehearsalHeader {
@@ -250,20 +246,14 @@ impl Told<'_> {
                 by_the_clock: self.arguments.by_the_clock,
                 truth: RehearsalHeader::TRUTH.to_owned(),
             }),
-            ..Header::of(Source::Rehearsal)
+            ..Header::carrying(Source::Rehearsal, self.believed)
         }
-    }
-
-    fn columns(&self) -> Vec<String> {
-        let names = self.believed.load.parts.iter().map(|part| part.name.as_str());
-        let coldest = names.clone().map(|name| format!("{}{name}", crate::log::TRUE_COLDEST));
-        let hottest = names.map(|name| format!("{}{name}", crate::log::TRUE_HOTTEST));
-        coldest.chain(hottest).collect()
     }
 
     fn write_log(&self, output: &Output, ending: Ending) -> std::io::Result<()> {
         let trace = &self.rehearsal.trace;
-        let mut writer = Writer::new(output.emptied()?, &self.header(), &self.columns())?;
+        let mut writer =
+            Writer::new(output.emptied()?, &self.header(), &truth_columns(&self.believed.load))?;
         for (row, truths) in trace.rows.iter().zip(trace.truth.rows()) {
             writer.row(row, truths)?;
         }
@@ -274,17 +264,6 @@ impl Told<'_> {
     }
 
     fn log(&self) -> crate::log::Log {
-        let trace = &self.rehearsal.trace;
-        let truth = self
-            .columns()
-            .into_iter()
-            .enumerate()
-            .map(|(index, name)| (name, trace.truth.column(index).collect()));
-        crate::log::Log {
-            header: self.header(),
-            rows: trace.rows.clone(),
-            truth: truth.collect(),
-            end: crate::log::End::Complete,
-        }
+        self.rehearsal.trace.log(self.header(), &self.believed.load)
     }
 }

@@ -1,6 +1,7 @@
 //! A bake file: the controller's bake, the words on its steps, and what a rehearsal replays.
 
-use truesoak_core::bake::Bake;
+use truesoak_core::bake::{Bake, Limits};
+use truesoak_core::units::Celsius;
 
 use super::quantity::Scale;
 
@@ -25,6 +26,25 @@ pub struct BakeFile {
     pub answers: Vec<AnswerScript>,
     /// Faults a rehearsal injects.
     pub faults: Vec<FaultScript>,
+}
+
+impl BakeFile {
+    /// A bake of which nothing is known but what it is called.
+    #[must_use]
+    pub fn nameless(name: &str) -> Self {
+        let limits = Limits { air_max: Celsius(f32::NAN), bake_max_s: 0, door_open_max_s: 0 };
+        Self {
+            name: name.to_owned(),
+            bake: Bake { steps: heapless::Vec::new(), limits },
+            steps: Vec::new(),
+            scale: Scale::Celsius,
+            oven_starts_at_c: f64::NAN,
+            part_max_c: None,
+            doors: Vec::new(),
+            answers: Vec::new(),
+            faults: Vec::new(),
+        }
+    }
 }
 
 /// Words on one step.

@@ -6,6 +6,7 @@
 //! the files (the model of the oven) come later and point at keys through [`Setup::refuse`].
 //! Nothing is written and nothing but the three files is opened; each is at most 1 MiB.
 
+mod apart;
 pub mod bake;
 mod check;
 mod check_faults;
@@ -25,8 +26,9 @@ mod source;
 mod syntax;
 mod tree;
 
+pub use apart::{Carried, OvenFile, read_carried, read_oven_alone};
 pub use overrides::{Override, Reach};
-pub use problem::{FileKind, Finding, KeyPath, Place, Problem, Refusal, nearest};
+pub use problem::{FileKind, Finding, KeyPath, Place, Problem, Refusal, failure_text, nearest};
 pub use reader::DefaultUsed;
 pub use source::{Places, SourceText};
 
@@ -35,7 +37,7 @@ use load::Load;
 use oven::Oven;
 use quantity::shorten;
 use reader::Ledger;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use tree::{Table, Value};
 use truesoak_core::bake::Step;
 
@@ -60,6 +62,14 @@ impl Setup {
     pub fn refuse(&self, findings: Vec<Finding>) -> Refusal {
         let problems = findings.into_iter().map(|finding| self.places.resolve(finding)).collect();
         Refusal { problems }
+    }
+
+    /// What bake, oven and load say against each other, for a setup that was changed since it was
+    /// read; places are those of the text it was read from.
+    #[must_use]
+    pub fn contradictions(&self) -> Vec<Finding> {
+        let (bake, oven, load, places) = (&self.bake, &self.oven, &self.load, &self.places);
+        check::Files { bake, oven, load, places, whole: true }.findings()
     }
 }
 
@@ -91,6 +101,36 @@ pub fn read(path: &Path, overrides: &[Override]) -> Result<Setup, Refusal> {
     problems.extend(overrides::apply(&mut places, overrides, false));
     let truth = overrides.iter().any(|one| one.reach == Reach::Truth);
     interpret(places, path, problems, truth)
+}
+
+/// Bake, oven and load as a log kept them.
+#[derive(Clone, Copy, Debug)]
+pub struct Kept<'a> {
+    /// Text of the bake file.
+    pub bake: &'a str,
+    /// Text of the oven file.
+    pub oven: &'a str,
+    /// Text of the load file.
+    pub load: &'a str,
+}
+
+/// Reads a bake, oven and load from texts that were kept; what the bake names is not opened.
+///
+/// # Errors
+/// Every problem of the three texts and the overrides.
+pub fn read_kept(kept: Kept<'_>, overrides: &[Override]) -> Result<Setup, Refusal> {
+    let mut places = Places::new(overrides);
+    let mut problems = Vec::new();
+    let texts = [kept.bake, kept.oven, kept.load];
+    for (file, text) in FileKind::ALL.into_iter().zip(texts) {
+        let shown = format!("the log's {}", file.word());
+        let path = PathBuf::from(format!("{}.toml", file.word()));
+        problems.extend(places.add(file, SourceText { path, shown, text: text.to_owned() }));
+    }
+    for bake_first in [true, false] {
+        problems.extend(overrides::apply(&mut places, overrides, bake_first));
+    }
+    interpret(places, Path::new("bake.toml"), problems, false)
 }
 
 /// Opens the oven or load that a bake names.

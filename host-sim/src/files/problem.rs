@@ -13,6 +13,12 @@ pub const PROBLEMS_KEPT: usize = 500;
 /// Widest source line shown before it is shortened, characters.
 const EXCERPT_MAX: usize = 64;
 
+/// A failure in the layout of every other: what, where, what was expected, what to do next.
+#[must_use]
+pub fn failure_text(what: &str, place: &str, expected: &str, next: &str) -> String {
+    format!("error: {what}\n  {place}\nexpected: {expected}\nnext: {next}")
+}
+
 /// Which of the three files.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum FileKind {

@@ -1,5 +1,6 @@
 //! The first line of a log: who wrote it and with which files.
 
+use crate::files::{FileKind, Setup};
 use serde::{Deserialize, Serialize};
 
 /// Who wrote a log.
@@ -63,6 +64,18 @@ pub struct Header {
 }
 
 impl Header {
+    /// A header with the files of a bake, as written.
+    #[must_use]
+    pub fn carrying(source: Source, setup: &Setup) -> Self {
+        let text = |file| setup.places.source(file).map(|source| source.text.clone());
+        Self {
+            bake: text(FileKind::Bake),
+            oven: text(FileKind::Oven),
+            load: text(FileKind::Load),
+            ..Self::of(source)
+        }
+    }
+
     /// A header that says only who wrote the log.
     #[must_use]
     pub fn of(source: Source) -> Self {

@@ -22,6 +22,7 @@ mod row;
 mod write;
 
 pub use header::{Header, RehearsalHeader, Source};
+pub(crate) use read::{BYTE_ORDER_MARK, bytes_of, quoted, refuse_by_shape, split};
 pub use read::{BYTES_MAX, LogError, parse, read};
 pub use row::{Flags, Phase, Row};
 pub use write::Writer;

@@ -18,7 +18,7 @@ use super::{
 
 /// A larger log is refused: at one row a second it would be weeks long.
 pub const BYTES_MAX: u64 = 256 * 1024 * 1024;
-const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
+pub(crate) const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 /// Longest piece of a file quoted in a message, characters.
 const QUOTED_MAX: usize = 40;
 
@@ -38,8 +38,15 @@ pub struct LogError {
 }
 
 impl LogError {
-    fn new(line: Option<usize>, what: String, expected: &str, next: &str) -> Self {
+    pub(crate) fn new(line: Option<usize>, what: String, expected: &str, next: &str) -> Self {
         Self { path: None, line, what, expected: expected.into(), next: next.into() }
+    }
+
+    /// The same, with the file it is of.
+    #[must_use]
+    pub(crate) fn at(mut self, path: &Path) -> Self {
+        self.path = Some(path.to_owned());
+        self
     }
 
     fn edited(line: usize, what: String, expected: &str) -> Self {
@@ -67,10 +74,14 @@ impl std::error::Error for LogError {}
 /// # Errors
 /// When the file cannot be read, is over [`BYTES_MAX`], or is not a log; see [`parse`].
 pub fn read(path: &Path) -> Result<Log, LogError> {
-    let at = |mut error: LogError| {
-        error.path = Some(path.to_owned());
-        error
-    };
+    parse(&bytes_of(path)?).map_err(|error| error.at(path))
+}
+
+/// The bytes of a log, of whatever maker.
+///
+/// # Errors
+/// When the file cannot be read; one that is over [`BYTES_MAX`] is refused by what reads the bytes.
+pub(crate) fn bytes_of(path: &Path) -> Result<Vec<u8>, LogError> {
     let unreadable = |why: String| {
         LogError::new(
             None,
@@ -80,15 +91,15 @@ pub fn read(path: &Path) -> Result<Log, LogError> {
         )
     };
     let kind = std::fs::metadata(path)
-        .map_err(|error| at(unreadable(format!("the log cannot be opened: {error}"))))?;
+        .map_err(|error| unreadable(format!("the log cannot be opened: {error}")).at(path))?;
     if kind.is_dir() {
-        return Err(at(unreadable("this is a folder, not a log".into())));
+        return Err(unreadable("this is a folder, not a log".into()).at(path));
     }
     let mut bytes = Vec::new();
     File::open(path)
         .and_then(|file| file.take(BYTES_MAX + 1).read_to_end(&mut bytes))
-        .map_err(|error| at(unreadable(format!("the log cannot be read: {error}"))))?;
-    parse(&bytes).map_err(at)
+        .map_err(|error| unreadable(format!("the log cannot be read: {error}")).at(path))?;
+    Ok(bytes)
 }
 
 /// Reads a log from its bytes.
@@ -127,7 +138,7 @@ pub fn parse(bytes: &[u8]) -> Result<Log, LogError> {
     Ok(log)
 }
 
-fn refuse_by_shape(bytes: &[u8]) -> Result<(), LogError> {
+pub(crate) fn refuse_by_shape(bytes: &[u8]) -> Result<(), LogError> {
     let expected = "a log as `simulate --log` or `device fetch --log` writes it";
     if bytes.len() as u64 > BYTES_MAX {
         let what = format!("the log is over {} MiB", BYTES_MAX / (1024 * 1024));
@@ -187,7 +198,8 @@ fn parse_header(text: Option<&str>, torn: bool) -> Result<Header, LogError> {
         return Err(LogError::new(Some(1), what.into(), expected, "fetch the log again"));
     };
     let Some(json) = text.strip_prefix(FIRST_LINE) else {
-        let next = "give a log of truesoak; a table of another maker needs that first line";
+        let next = "give a log of truesoak; a table of another maker is explained with --bake, \
+                    --time-column and --air-column";
         let what = if text.starts_with("# truesoak.log/") {
             "this log has another version".to_owned()
         } else {
@@ -214,7 +226,8 @@ fn parse_columns(text: Option<&str>, torn: bool) -> Result<Columns, LogError> {
         return Err(LogError::new(Some(2), what.into(), expected, "fetch the log again"));
     };
     let mut names = Vec::new();
-    split(text, &mut names).map_err(|what| LogError::edited(2, what.into(), "RFC 4180 quoting"))?;
+    split(text, ',', &mut names)
+        .map_err(|what| LogError::edited(2, what.into(), "RFC 4180 quoting"))?;
     for (index, name) in names.iter().enumerate() {
         if names.iter().take(index).any(|earlier| earlier == name) {
             let what = format!("column {} stands twice", quoted(name));
@@ -252,7 +265,7 @@ impl Columns {
         log: &mut Log,
     ) -> Result<(), LogError> {
         cells.clear();
-        split(text, cells)
+        split(text, ',', cells)
             .map_err(|what| LogError::edited(line, what.into(), "RFC 4180 quoting"))?;
         if cells.len() != self.count {
             let what = format!("the row has {} cells", cells.len());
@@ -365,12 +378,17 @@ impl Cell<'_> {
     }
 }
 
-/// Splits a line at its commas, as RFC 4180 has it.
-fn split<'a>(line: &'a str, cells: &mut Vec<Cow<'a, str>>) -> Result<(), &'static str> {
+/// Splits a line at its commas, or another sign between cells, as RFC 4180 has it.
+pub(crate) fn split<'a>(
+    line: &'a str,
+    between: char,
+    cells: &mut Vec<Cow<'a, str>>,
+) -> Result<(), &'static str> {
     let mut rest = line;
     loop {
         let Some(inner) = rest.strip_prefix('"') else {
-            let (cell, after) = rest.split_once(',').map_or((rest, None), |(a, b)| (a, Some(b)));
+            let (cell, after) =
+                rest.split_once(between).map_or((rest, None), |(a, b)| (a, Some(b)));
             if cell.contains('"') {
                 return Err("a quotation mark stands inside an unquoted cell");
             }
@@ -383,7 +401,7 @@ fn split<'a>(line: &'a str, cells: &mut Vec<Cow<'a, str>>) -> Result<(), &'stati
         };
         let (cell, after) = quoted_cell(inner).ok_or("a quotation mark is never closed")?;
         cells.push(Cow::Owned(cell));
-        match after.strip_prefix(',') {
+        match after.strip_prefix(between) {
             Some(after) => rest = after,
             None if after.is_empty() => return Ok(()),
             None => return Err("there is text after a closing quotation mark"),
@@ -458,7 +476,7 @@ fn torn_end(lines: &Lines<'_>) -> End {
     End::Torn { line, what }
 }
 
-fn quoted(text: &str) -> String {
+pub(crate) fn quoted(text: &str) -> String {
     let mut shown: String = text.chars().take(QUOTED_MAX).collect();
     if shown.len() < text.len() {
         shown.push('…');

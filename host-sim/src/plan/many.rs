@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 ///
 /// # Errors
 /// The first of the errors, by its place.
-pub(super) fn each<T: Send, E: Send>(
+pub(crate) fn each<T: Send, E: Send>(
     count: usize,
     threads: usize,
     work: impl Fn(usize) -> Result<T, E> + Sync,

@@ -11,7 +11,7 @@ mod change;
 mod draws;
 mod lags;
 mod learn;
-mod many;
+pub(crate) mod many;
 mod preheat;
 pub mod statistics;
 

@@ -16,6 +16,11 @@ const BENCH_W_PER_M2_K: f64 = 10.0;
 /// Air that passes a doorway is taken at this temperature for its specific heat, °C.
 const DOORWAY_AIR_C: f64 = 80.0;
 
+/// A hot oven is started with its insulation as a long soak leaves it.
+pub const SOAKED: f64 = 1.0;
+/// Share of the liner's rise that a long soak leaves at the skin less: GUESS, a tenth stays.
+const FALL_TO_SKIN: f64 = 0.9;
+
 /// What the sensors are at, °C.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shown {
@@ -79,8 +84,28 @@ impl Plant {
     /// Never: an oven's graph has at most a few hundred links.
     #[must_use]
     pub fn new(oven: &Oven, load: &Load, draw: &Draw, starts_at_c: f64) -> Self {
+        Self::warmed(oven, load, draw, starts_at_c, SOAKED)
+    }
+
+    /// The same where a hot oven's insulation is warm to another share of what a long soak leaves:
+    /// nothing at 0, all of it at 1.
+    ///
+    /// # Panics
+    /// Never: an oven's graph has at most a few hundred links.
+    #[must_use]
+    pub fn warmed(oven: &Oven, load: &Load, draw: &Draw, starts_at_c: f64, soaked: f64) -> Self {
         let derived = derive(oven, load);
-        Assembly::new(oven, &derived, draw, starts_at_c).finish(load)
+        Assembly::new(oven, &derived, draw, starts_at_c, soaked).finish(load)
+    }
+
+    /// Takes over the moment of another oven of the same make, with a load of the same parts: every
+    /// temperature, and what is inside, open and running.
+    pub fn take_over(&mut self, other: &Self) {
+        for (mine, theirs) in self.bodies.iter_mut().zip(&other.bodies) {
+            mine.inside = theirs.inside;
+        }
+        (self.fan_runs, self.cured) = (other.fan_runs, other.cured);
+        self.simulation.take_over(&other.simulation);
     }
 
     /// Heater power from now on, W.
@@ -231,6 +256,7 @@ struct Assembly<'a> {
     derived: &'a Derived,
     draw: &'a Draw,
     starts_at_c: f64,
+    soaked: f64,
     element: NodeId,
     air: NodeId,
     liner: NodeId,
@@ -241,7 +267,13 @@ struct Assembly<'a> {
 }
 
 impl<'a> Assembly<'a> {
-    fn new(oven: &'a Oven, derived: &'a Derived, draw: &'a Draw, starts_at_c: f64) -> Self {
+    fn new(
+        oven: &'a Oven,
+        derived: &'a Derived,
+        draw: &'a Draw,
+        starts_at_c: f64,
+        soaked: f64,
+    ) -> Self {
         let mut builder = Builder::default();
         let always = builder.group(1.0);
         let has_fan = derived.air.stopped_fan < 1.0;
@@ -258,6 +290,7 @@ impl<'a> Assembly<'a> {
             derived,
             draw,
             starts_at_c,
+            soaked,
             element,
             air,
             liner,
@@ -292,8 +325,8 @@ impl<'a> Assembly<'a> {
             } else {
                 (cabinet.skin_j_per_k, 1.0)
             };
-            // A hot oven is started with its insulation as a long soak leaves it.
-            let initial_c = self.oven.ambient_c + rise_k * (1.0 - 0.9 * depth);
+            let share = self.soaked * (1.0 - FALL_TO_SKIN * depth);
+            let initial_c = self.oven.ambient_c + rise_k * share;
             let outer = self.builder.node(capacity * draw.wall_heat_capacity, initial_c);
             let law = Law::Conductance(conductance * draw.losses);
             self.builder.link(inner, End::Node(outer), law, self.always);
@@ -373,7 +406,7 @@ impl<'a> Assembly<'a> {
 
     fn finish(mut self, load: &Load) -> Plant {
         let derived = self.derived;
-        let (mut parts, mut bodies) = (Vec::new(), Vec::new());
+        let (mut parts, mut bodies) = (Vec::<Cells>::new(), Vec::<Body>::new());
         for points in &derived.parts {
             let groups = self.body_groups();
             let at_c = points.starts_at_c;
@@ -397,13 +430,14 @@ impl<'a> Assembly<'a> {
             self.air_sensor(&second, wall_view)
         });
         let probed = load.parts.iter().position(|part| part.probe);
-        let probe_sensor = probed.and_then(|index| parts.get(index)).map(|cells: &Cells| {
+        let probe_sensor = probed.map(|index| {
             self.builder.sensor(SensorSpec {
-                node: cells.slow[0],
-                second: cells.slow[0],
+                node: parts[index].slow[0],
+                second: parts[index].slow[0],
                 share: 0.0,
                 lag_s: self.oven.probe.lag_s * self.draw.probe_lag,
-                initial_c: self.starts_at_c,
+                // It has sat on its part since before the bake.
+                initial_c: bodies[index].starts_at_c,
             })
         });
         let has_fan = derived.air.stopped_fan < 1.0;

@@ -22,7 +22,7 @@ pub mod simulation;
 pub mod sparse;
 pub mod step;
 
-pub use build::{Plant, Shown};
+pub use build::{Plant, SOAKED, Shown};
 pub use draw::Draw;
 
 /// 0 °C in kelvins (definition of the Celsius scale).

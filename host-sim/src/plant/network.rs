@@ -299,6 +299,12 @@ impl Network {
         }
     }
 
+    /// Every group's scale, in the order of the groups.
+    #[must_use]
+    pub fn scales(&self) -> &[f64] {
+        &self.scales
+    }
+
     /// A node's place in the state.
     #[must_use]
     pub fn place(&self, node: NodeId) -> usize {

@@ -143,6 +143,22 @@ impl Faults {
         self.faults.push(fault);
     }
 
+    /// Ends every fault that is there at `tick`; true if one of them had opened the door.
+    pub fn end_at(&mut self, tick: u32) -> bool {
+        let mut opened = false;
+        for fault in self.faults.iter_mut().filter(|fault| fault.is_on(tick)) {
+            fault.to = tick;
+            opened |= fault.kind.opens_the_door();
+        }
+        self.faults.retain(|fault| fault.from < tick);
+        opened
+    }
+
+    /// Every one, in the order they became known.
+    pub fn iter(&self) -> impl Iterator<Item = &Fault> {
+        self.faults.iter()
+    }
+
     /// There is one, now or later.
     #[must_use]
     #[inline]

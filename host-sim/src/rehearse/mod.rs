@@ -16,13 +16,13 @@ mod trace;
 mod whole;
 mod world;
 
-pub use fault::FaultKind;
+pub use fault::{Fault, FaultKind, Faults};
 pub use oracle::{Oracle, SoakLead, oracle};
-pub use outcome::{Circumstances, result};
+pub use outcome::{Circumstances, Told, claim, result};
 pub use practice::Practice;
 pub use runner::{Board, Runner};
 pub use tally::{Kinetics, PartNow, Tally};
-pub use trace::{Observer, Trace, Truth};
+pub use trace::{Observer, Trace, Truth, truth_columns};
 pub use whole::{Bench, Case, Ran, Rehearsal, Request, model_of, rehearse};
 pub use world::{Unplayed, World};
 
@@ -37,6 +37,10 @@ use truesoak_core::units::{TICKS_PER_SECOND, Tick};
 const STEP_TICKS_MAX: u32 = u32::MAX;
 /// A rehearsal ends here whatever happens, s: three days.
 const LONGEST_S: u32 = 3 * 24 * 3600;
+/// The same, ticks.
+pub const LONGEST_TICKS: u32 = LONGEST_S * TICKS_PER_SECOND;
+/// A question nobody will ever answer is followed for so long, ticks.
+pub const PATIENCE_TICKS: u32 = 3600 * TICKS_PER_SECOND;
 /// The plant is followed so long after a trip: what the parts see while the oven coasts, ticks.
 const COAST_TICKS: u32 = 900 * TICKS_PER_SECOND;
 /// A board that comes back has so long to go on from what it kept, ticks.
@@ -99,13 +103,16 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
 
     fn is_over(&self, now: u32) -> bool {
         let over = match self.runner.mode() {
-            Mode::Running => self.down.is_down && self.world.faults.last_for_ever(now),
+            Mode::Running => {
+                let vain = self.world.waits_in_vain(now, PATIENCE_TICKS, LONGEST_TICKS);
+                vain.is_some() || self.down.is_down && self.world.faults.last_for_ever(now)
+            }
             // A board that has just come back takes a second to find its place.
             Mode::Idle => !self.down.is_down && now >= self.restarted + RESUME_TICKS,
             Mode::Done(Ending::Tripped(_)) => now >= self.ended + COAST_TICKS,
             Mode::Done(_) => true,
         };
-        over || self.world.plant.is_astray() || now >= LONGEST_S * TICKS_PER_SECOND
+        over || self.world.plant.is_astray() || now >= LONGEST_TICKS
     }
 
     /// One step of the plant, or the part of it up to a change; the tick it ends at.

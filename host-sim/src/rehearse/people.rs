@@ -155,6 +155,20 @@ impl People {
         }
     }
 
+    /// A door that stands open is closed now, whoever had opened it.
+    pub fn shut_at(&mut self, tick: u32) {
+        if self.door_open {
+            self.acts.retain(|(_, act)| *act != Act::Close);
+            self.acts.push((tick, Act::Close));
+        }
+    }
+
+    /// What is asked, and nobody is going to answer it before `tick`.
+    #[must_use]
+    pub fn leave_unanswered(&self, tick: u32) -> Option<Question> {
+        self.pending.filter(|pending| pending.due > tick).map(|pending| pending.question)
+    }
+
     /// What is still to be done, by tick.
     #[must_use]
     pub fn planned(&self) -> &[(u32, Act)] {

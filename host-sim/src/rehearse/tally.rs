@@ -194,6 +194,14 @@ impl Tally {
         }
     }
 
+    /// Whatever was counted in the present soak was of parts that may be others by now.
+    pub fn begin_again(&mut self) {
+        let Some(run) = self.runs.last_mut().filter(|_| self.current) else { return };
+        for part in &mut run.parts {
+            (part.reached_s, part.in_window_s, part.equivalent_s) = (None, 0, 0.0);
+        }
+    }
+
     /// The present step is over.
     pub fn step_ended(&mut self, now_s: f64, credits_s: &[u32]) {
         if !core::mem::take(&mut self.current) {
@@ -277,14 +285,20 @@ impl Tally {
         if self.peaks_c.iter().zip(&load.parts).any(over) {
             return Verdict::Overheated;
         }
-        let every_soak = bake.steps.iter().enumerate().all(|(index, step)| {
+        if self.had_its_minutes(bake) { Verdict::Pass } else { Verdict::Short }
+    }
+
+    /// In the last try of every soak every part inside had its minutes in the window, whatever it
+    /// stands.
+    #[must_use]
+    pub fn had_its_minutes(&self, bake: &Bake) -> bool {
+        bake.steps.iter().enumerate().all(|(index, step)| {
             let last = self.runs.iter().rev().find(|run| run.step == index);
             match step {
                 Step::Soak(soak) => last.is_some_and(|run| run.met(soak)),
                 _ => true,
             }
-        });
-        if every_soak { Verdict::Pass } else { Verdict::Short }
+        })
     }
 
     /// When some part came nearest to what it stands, s.

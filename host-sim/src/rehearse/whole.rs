@@ -141,7 +141,7 @@ impl<'a> Bench<'a> {
     }
 
     /// The same tables for other steps and another script.
-    pub(super) fn of<'b>(&self, believed: &'b Setup) -> Bench<'b> {
+    pub(crate) fn of<'b>(&self, believed: &'b Setup) -> Bench<'b> {
         Bench { believed, model: self.model.clone(), settings: self.settings }
     }
 
@@ -157,9 +157,18 @@ impl<'a> Bench<'a> {
         Trace::new(&self.believed.bake, &case.truth.load, keeps_rows)
     }
 
-    pub(super) fn world(&self, case: &Case<'_>) -> World {
+    /// The world of a case.
+    #[must_use]
+    pub fn world(&self, case: &Case<'_>) -> World {
         let (believed, truth) = (self.believed, case.truth);
         World::new(&believed.bake, &truth.oven, &truth.load, &case.draw, &believed.oven, case.seed)
+    }
+
+    /// A controller at rest with these tables.
+    #[must_use]
+    pub fn controller(&self) -> Controller {
+        let bake = self.believed.bake.bake.clone();
+        Controller::new(bake, self.model.clone(), self.settings)
     }
 
     fn run(
@@ -168,8 +177,7 @@ impl<'a> Bench<'a> {
         world: &mut World,
         observer: &mut impl Observer,
     ) -> Result<Ran, Refusal> {
-        let bake = self.believed.bake.bake.clone();
-        let mut board = Board::new(Controller::new(bake, self.model.clone(), self.settings));
+        let mut board = Board::new(self.controller());
         super::run(&mut board, world, false, observer);
         was_followed(world, case)?;
         let heat_j = world.plant.energy().put_in_j;

@@ -14,7 +14,7 @@ use crate::files::oven::{Circulation, Oven, Probe, Sensor};
 use crate::plant::{Draw, Plant, Shown};
 use truesoak_core::bake::{Bake, Purpose, Step};
 use truesoak_core::event::Event;
-use truesoak_core::io::{Door, Health, Inputs, Outputs};
+use truesoak_core::io::{Door, Health, Inputs, Outputs, Question};
 use truesoak_core::units::Celsius;
 
 /// Ticks the independent clock runs fast by in a hundred while it is wrong.
@@ -61,6 +61,8 @@ pub struct World {
     watchdog_resets: u8,
     step: usize,
     parts_leave: bool,
+    calm_from: Option<u32>,
+    asked_since: Option<u32>,
 }
 
 impl World {
@@ -115,7 +117,16 @@ impl World {
             watchdog_resets: 0,
             step: 0,
             parts_leave: false,
+            calm_from: None,
+            asked_since: None,
         }
+    }
+
+    /// Whatever goes wrong has ended at this tick, and nothing goes wrong after it.
+    #[must_use]
+    pub fn calm_from(mut self, tick: u32) -> Self {
+        self.calm_from = Some(tick);
+        self
     }
 
     /// Nothing scripted goes wrong.
@@ -131,6 +142,7 @@ impl World {
                 self.plan_fault(number, script, ticks(seconds));
             }
         }
+        self.powered = !self.faults.is_on(FaultKind::SupplyLost, 0);
         let first = bake.steps.iter().find(|step| matches!(step, Step::LoadIn(_) | Step::Soak(_)));
         if let Some(Step::Soak(soak)) = first {
             self.put_in(soak.purpose);
@@ -142,12 +154,19 @@ impl World {
     pub fn stops_at(&self, tick: u32) -> bool {
         self.people.acts_at(tick)
             || self.faults.changes_at(tick)
+            || self.calm_from == Some(tick)
             || self.last_toggle.is_some_and(|last| last + self.hold_ticks + 1 == tick)
     }
 
     /// Does what is due at this tick.
     pub fn act(&mut self, tick: u32, bake: &Bake) {
         self.now = tick;
+        if self.calm_from == Some(tick) {
+            self.scripted.clear();
+            if self.faults.end_at(tick) {
+                self.people.shut_at(tick);
+            }
+        }
         let beginning: Vec<Fault> = self.faults.beginning_at(tick).copied().collect();
         for fault in beginning.iter().filter(|fault| fault.kind.opens_the_door()) {
             self.people.fault_opens(tick, fault.to);
@@ -264,6 +283,8 @@ impl World {
         let fan_changed = self.fan != outputs.fan;
         self.fan = outputs.fan;
         self.people.hear(outputs.asks, tick);
+        let asks = outputs.asks.is_some() && !outputs.heat.is_allowed();
+        self.asked_since = asks.then(|| self.asked_since.unwrap_or(tick));
         before != (self.drive, self.current_flows(tick)) || fan_changed
     }
 
@@ -302,6 +323,32 @@ impl World {
     pub fn lose_outputs(&mut self) {
         self.drive = false;
         self.fan = false;
+    }
+
+    /// Current flows through the heater at this tick.
+    #[must_use]
+    pub fn is_heating(&self, tick: u32) -> bool {
+        self.current_flows(tick) && !self.faults.is_on(FaultKind::HeaterDead, tick)
+    }
+
+    /// The door stands open, whatever its switch says.
+    #[must_use]
+    pub fn door_is_open(&self) -> bool {
+        self.door_open
+    }
+
+    /// Full power of this plant, W.
+    #[must_use]
+    pub fn full_power_w(&self) -> f64 {
+        self.power_w
+    }
+
+    /// A question has cut the heat for so long, and nobody will answer it before `until`.
+    #[must_use]
+    pub fn waits_in_vain(&self, tick: u32, for_ticks: u32, until: u32) -> Option<Question> {
+        let since = self.asked_since?;
+        let question = self.people.leave_unanswered(until)?;
+        (tick.saturating_sub(since) >= for_ticks).then_some(question)
     }
 
     fn contactor_is_closed(&self, tick: u32) -> bool {

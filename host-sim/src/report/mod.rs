@@ -2,17 +2,23 @@
 //!
 //! [`result`] is the JSON of a rehearsal or a recount. [`words`] says the same to a person at a
 //! terminal, led by one sentence ([`sentence`]) and made of [`pieces`]; [`faults`] has the words for
-//! what went wrong and [`units`] those for numbers. [`plot`] draws a log, as a picture or as a page
+//! what went wrong, [`told`] those for what happened and [`units`] those for numbers. [`plot`] draws a log, as a picture or as a page
 //! of its own.
 
 pub mod faults;
+pub mod fit;
+pub mod fit_words;
 pub mod pieces;
 pub mod plan;
 pub mod plan_words;
 pub mod plot;
+pub mod recounted;
 pub mod result;
 pub mod sentence;
+pub mod survey;
+pub mod survey_words;
 pub mod text;
+pub mod told;
 pub mod units;
 pub mod words;
 
@@ -20,6 +26,7 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use crate::files::bake::BakeFile;
+use crate::log::Header;
 use pieces::capitalised;
 use result::BakeResult;
 use text::wrap;
@@ -39,11 +46,19 @@ pub struct Story<'a> {
     pub load: &'a str,
     /// How it was rehearsed; none: it was baked.
     pub rehearsed: Option<Rehearsed>,
+    /// First line of the log it was recounted from; none: it was followed as it went.
+    pub recounted: Option<&'a Header>,
     /// Units of temperatures.
     pub units: Units,
 }
 
 impl Story<'_> {
+    /// It was rehearsed, and what the parts truly had is told too.
+    #[must_use]
+    pub fn tells_truth(&self) -> bool {
+        self.rehearsed.is_some() && self.result.truth.is_some()
+    }
+
     /// An air thermometer and a timer ran it: nothing is proven.
     #[must_use]
     pub fn is_by_the_clock(&self) -> bool {

@@ -100,7 +100,7 @@ fn cells(units: Units, part: &Part, had: &PartSoak, compared: bool) -> Vec<Strin
 }
 
 /// A part's name, and how many there are.
-fn part_name(part: &Part) -> String {
+pub(super) fn part_name(part: &Part) -> String {
     match part.count {
         1 => part.name.clone(),
         count => format!("{} ×{count}", part.name),
@@ -111,9 +111,10 @@ fn part_name(part: &Part) -> String {
 #[must_use]
 pub fn columns_explained(story: &Story<'_>) -> String {
     let mut text = "Reached: hours and minutes since the start. In window: ".to_owned();
-    text.push_str(match story.rehearsed {
-        Some(_) => "what each part truly had in the simulated oven",
-        None => "what is proven of each part",
+    text.push_str(if story.tells_truth() {
+        "what each part truly had in the simulated oven"
+    } else {
+        "what is proven of each part"
     });
     if is_compared(story) {
         text.push_str(
@@ -225,21 +226,26 @@ fn trip(trip: &Trip) -> TripTold {
 pub fn steps(story: &Story<'_>) -> Vec<Vec<String>> {
     let mut rows = vec![["step", "from", "to", "took"].map(String::from).to_vec()];
     for run in &story.result.steps {
-        let mut name = format!("{} {}", run.index, run.kind);
-        if !run.name.is_empty() {
-            let _ = write!(name, " \"{}\"", run.name);
-        }
-        if run.round > 1 {
-            let _ = write!(name, ", try {}", run.round);
-        }
         rows.push(vec![
-            name,
+            step_name(run),
             h_mm(run.started_s),
             run.ended_s.map_or_else(|| "-".to_owned(), h_mm),
             run.ended_s.map_or_else(String::new, |ended_s| duration(ended_s - run.started_s)),
         ]);
     }
     rows
+}
+
+pub(super) fn step_name(run: &StepRun) -> String {
+    let mut name = format!("{} {}", run.index, run.kind);
+    if !run.name.is_empty() {
+        // Writing to a string cannot fail.
+        let _ = write!(name, " \"{}\"", run.name);
+    }
+    if run.round > 1 {
+        let _ = write!(name, ", try {}", run.round);
+    }
+    name
 }
 
 /// Questions and answers.
@@ -278,6 +284,9 @@ pub const BY_THE_CLOCK: &str = "By the clock: the air is held at the middle of t
 #[must_use]
 pub fn took(story: &Story<'_>) -> String {
     let took = duration(story.result.duration_s);
+    if story.result.energy_kwh.is_nan() {
+        return format!("It took {took}.");
+    }
     format!("It took {took} and {:.1} kWh of heat.", story.result.energy_kwh)
 }
 

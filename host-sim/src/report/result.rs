@@ -68,7 +68,7 @@ pub struct BakeResult {
     /// From start to end, s.
     #[serde(serialize_with = "seconds")]
     pub duration_s: f64,
-    /// Heat put in, kWh.
+    /// Heat put in, kWh; not a number, and null in JSON, where it is not known.
     #[serde(serialize_with = "kilowatt_hours")]
     pub energy_kwh: f64,
     /// The air.
@@ -85,6 +85,71 @@ pub struct BakeResult {
     pub answers: Vec<Answered>,
     /// The best that could have been done; only when asked for.
     pub oracle: Option<Oracle>,
+    /// Recounts only: why a part was not proven in its window, for every soak it was in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub why: Vec<Why>,
+    /// Recounts only: what was found of the log itself.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub record: Vec<Found>,
+}
+
+/// What kept seconds of one soak from being proven of one part.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Why {
+    /// Name of the part.
+    pub part: String,
+    /// Step, from 1.
+    pub step: usize,
+    /// Which time the step was run, from 1.
+    #[serde(rename = "try")]
+    pub round: u32,
+    /// Time in which it may have been below the window, s.
+    #[serde(serialize_with = "seconds")]
+    pub too_cold_s: f64,
+    /// Time in which it may have been above, s.
+    #[serde(serialize_with = "seconds")]
+    pub too_hot_s: f64,
+    /// Time in the window in which nothing counts, because of what the log or a person does not
+    /// say, s.
+    #[serde(serialize_with = "seconds")]
+    pub doubted_s: f64,
+    /// The most its coldest bound came to, °C.
+    #[serde(serialize_with = "celsius_or_null")]
+    pub coldest_most_c: Option<f64>,
+    /// The most its hottest bound came to, °C.
+    #[serde(serialize_with = "celsius_or_null")]
+    pub hottest_most_c: Option<f64>,
+}
+
+/// What was found of a log itself.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Found {
+    /// Line of the log, from 1; null where it is of no one line.
+    pub line: Option<usize>,
+    /// One word of what it is.
+    pub kind: Flaw,
+    /// A sentence for a person.
+    pub what: String,
+}
+
+/// What a log can lack.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Flaw {
+    /// It breaks off.
+    TornEnd,
+    /// Seconds are missing, or its clock jumped.
+    Gap,
+    /// It says of bounds or credit what its own readings do not give.
+    Edited,
+    /// The board ran with other tables than those recounted with.
+    OtherTables,
+    /// It was not written by a board that counts.
+    NotCounted,
+    /// Something about the oven was not logged, and the worst of it was taken.
+    NotLogged,
+    /// The door must have been open, by the air's own fall.
+    Door,
 }
 
 /// The air through a bake.

@@ -10,6 +10,7 @@ use super::pieces::capitalised;
 use super::result::{Basis, Part, PartSoak, Verdict};
 use super::units::{duration, h_mm, minutes_of};
 use super::{SoakWanted, Story, soaks_of, title};
+use crate::log::Source;
 
 /// The verdict: a word in capitals, whether it is good, and the rest of the sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -73,7 +74,7 @@ fn wanted(story: &Story<'_>, soaks: &[SoakWanted]) -> String {
 
 fn passed(story: &Story<'_>, soaks: &[SoakWanted], clock: bool) -> String {
     let mut text = capitalised(&wanted(story, soaks));
-    let _ = match (clock, story.rehearsed.is_some()) {
+    let _ = match (clock, story.tells_truth()) {
         _ if soaks.is_empty() => write!(text, "."),
         (true, _) => write!(text, ": not proven, but true in the simulated oven."),
         (false, true) => write!(text, ": proven {}, and true in the simulated oven.", how(story)),
@@ -82,14 +83,47 @@ fn passed(story: &Story<'_>, soaks: &[SoakWanted], clock: bool) -> String {
     text
 }
 
+/// What a customer is told first: the same verdict, for a pass as what every part had at least, how
+/// that is known, and the hottest any part can have been (`hottest_c`).
+#[must_use]
+pub fn for_a_customer(story: &Story<'_>, hottest_c: Option<f64>) -> Sentence {
+    let soaks = soaks_of(story.bake);
+    let said = sentence(story);
+    if !said.good || soaks.is_empty() || story.is_by_the_clock() {
+        return said;
+    }
+    let each = soaks.iter().map(|soak| {
+        let least = story.units.as_given(soak.at_least_c);
+        let named = if soaks.len() > 1 { format!(" ({})", soak.title()) } else { String::new() };
+        format!("at or above {least} for at least {}{named}", duration(soak.for_s))
+    });
+    let each: Vec<String> = each.collect();
+    let mut rest = format!("Every part was {}: proven {}", each.join(" and "), how(story));
+    if story.tells_truth() {
+        rest.push_str(", and true in the simulated oven");
+    }
+    rest.push('.');
+    if let Some(hottest_c) = hottest_c {
+        let _ =
+            write!(rest, " No part can have been hotter than {}.", story.units.at_most(hottest_c));
+    }
+    Sentence { rest, ..said }
+}
+
 /// How a claim is known.
 #[must_use]
 pub fn how(story: &Story<'_>) -> &'static str {
     match story.result.basis {
+        Basis::OneSensor if is_blind(story) => "from one air sensor alone",
         Basis::OneSensor => "from one air sensor and the heat put in",
         Basis::TwoSensors => "from two air sensors and the heat put in",
         Basis::PartProbe => "from a probe on a part, the air and the heat put in",
     }
+}
+
+/// A log of another maker says nothing of the heat.
+fn is_blind(story: &Story<'_>) -> bool {
+    story.recounted.is_some_and(|header| header.source == Source::Other)
 }
 
 /// What is not covered by the basis of a claim.
@@ -131,7 +165,7 @@ fn shortest<'a>(
     worst.map(|(_, part, soak, wanted)| (part, soak, wanted.clone()))
 }
 
-fn is_last_try(part: &Part, soak: &PartSoak) -> bool {
+pub(super) fn is_last_try(part: &Part, soak: &PartSoak) -> bool {
     part.soaks.iter().all(|other| other.step != soak.step || other.round <= soak.round)
 }
 

@@ -104,11 +104,20 @@ impl Units {
         self.shown(value_c, |steps| libm::ceil(steps - ROUNDING_SLACK))
     }
 
+    /// A temperature that a file gives: `149 °C`; decimals only where the file has them.
+    #[must_use]
+    pub fn as_given(self, value_c: f64) -> String {
+        format!("{} {}", self.tenths(value_c), self.sign())
+    }
+
+    fn tenths(self, value_c: f64) -> f64 {
+        libm::round(self.from_celsius(value_c) * 10.0) / 10.0 + 0.0
+    }
+
     /// A window: `300 to 351 °F`; decimals only where the file has them.
     #[must_use]
     pub fn window(self, at_least_c: f64, at_most_c: f64) -> String {
-        let tenths = |value_c| libm::round(self.from_celsius(value_c) * 10.0) / 10.0 + 0.0;
-        format!("{} to {} {}", tenths(at_least_c), tenths(at_most_c), self.sign())
+        format!("{} to {}", self.tenths(at_least_c), self.as_given(at_most_c))
     }
 
     /// A difference to the nearest tenth: `0.3 °F`.
@@ -201,6 +210,7 @@ mod tests {
         assert_eq!(Units::Celsius.at_most(149.01), "149.1 °C");
         assert_eq!(Units::Fahrenheit.window(least_c, 176.666_67), "300 to 350 °F");
         assert_eq!(Units::Celsius.window(149.0, 177.0), "149 to 177 °C");
+        assert_eq!(Units::Celsius.as_given(148.95), "149 °C");
         assert_eq!(Units::Kelvin.temperature(20.0), "293.2 K");
     }
 

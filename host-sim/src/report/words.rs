@@ -4,6 +4,7 @@
 //! to do, the steps, and the files written. It reads at 80 columns and without knowing the code.
 
 use super::pieces;
+use super::recounted;
 use super::result::Verdict;
 use super::sentence::{not_covered, sentence};
 use super::text::{Paint, table, wrap};
@@ -16,6 +17,10 @@ pub fn report(story: &Story<'_>, paint: Paint, written: &[Written]) -> String {
     verdict(&mut out, story, paint);
     circumstances(&mut out, story);
     soaks(&mut out, story, paint);
+    if story.recounted.is_some() {
+        lines(&mut out, "Not proven, and why", 4, &recounted::not_proven(story));
+        lines(&mut out, "The log", 4, &recounted::record(story));
+    }
     lines(&mut out, "Air", 4, &pieces::air(story));
     trips(&mut out, story);
     steps(&mut out, story);
@@ -44,6 +49,9 @@ fn verdict(out: &mut String, story: &Story<'_>, paint: Paint) {
 fn circumstances(out: &mut String, story: &Story<'_>) {
     let what = if story.rehearsed.is_some() { "Rehearsal of " } else { "" };
     wrap(out, "", 0, &format!("{what}\"{}\" in {}.", story.bake.name, setting(story)));
+    if let Some(from) = recounted::from(story) {
+        wrap(out, "", 0, &from);
+    }
     wrap(out, "", 0, &pieces::took(story));
     if let Some(fastest) = pieces::fastest(story) {
         wrap(out, "", 0, &fastest);

@@ -65,6 +65,7 @@ impl Done {
                 plant_changed: !self.asked.plant.is_empty(),
                 by_the_clock: self.asked.by_the_clock,
             }),
+            recounted: None,
             units,
         }
     }

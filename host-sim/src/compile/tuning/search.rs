@@ -10,6 +10,7 @@ use super::response::Walls;
 use super::sensitivity::{self, Shape};
 use super::{SENSITIVITY_MAX, Tuned, drive_delay_s};
 use crate::files::Setup;
+use core::ops::Range;
 use num_complex::Complex64;
 use truesoak_core::bounds::model::Model;
 use truesoak_core::regulate::Tuning;
@@ -124,13 +125,16 @@ impl Loops {
         let open: Vec<_> = self.plants.iter().map(open).collect();
         let most = GAIN_MAX.min(self.gain_by_noise(shape));
         let mut gain = open.iter().flat_map(|open| open.windows(2)).fold(most, below_turning);
-        loop {
-            let before = gain;
-            gain = open.iter().flatten().fold(gain, below_barred);
-            if gain >= before {
-                return gain.max(GAIN_MIN);
+        let barred = open.iter().flatten().filter_map(barred);
+        let mut barred: Vec<_> = barred.filter(|barred| barred.start < gain).collect();
+        barred.sort_unstable_by(|a, b| b.end.total_cmp(&a.end));
+        for barred in barred {
+            if barred.end <= gain {
+                break;
             }
+            gain = gain.min(barred.start);
         }
+        gain.max(GAIN_MIN)
     }
 
     /// Gain at which the readings' noise moves the duty as far as it may.
@@ -162,15 +166,16 @@ fn tuning(gain: f64, shape: &Shape) -> Tuning {
     }
 }
 
-/// `gain`, or the greatest below it at which 1 + gain·L is no nearer to 0 than 1/M_s allows.
-fn below_barred(gain: f64, open: &Complex64) -> f64 {
+/// Gains at which 1 + gain·L is nearer to 0 than 1/M_s allows.
+fn barred(open: &Complex64) -> Option<Range<f64>> {
     const LEAST: f64 = 1.0 / (AIMED_AT * AIMED_AT);
     let (along, square) = (open.re, open.norm_sqr());
-    if 1.0 + gain * (2.0 * along + gain * square) >= LEAST {
-        return gain;
+    let half_way = along * along - square * (1.0 - LEAST);
+    if along >= 0.0 || half_way <= 0.0 {
+        return None;
     }
-    let half_way = libm::sqrt((along * along - square * (1.0 - LEAST)).max(0.0));
-    (-along - half_way) / square
+    let half_way = libm::sqrt(half_way);
+    Some((-along - half_way) / square..(-along + half_way) / square)
 }
 
 /// `gain`, or the one at which L passes −1 on its way from one sample to the next: past it a loop runs

@@ -65,7 +65,7 @@ impl<'a> Course<'a> {
         world.begin(&known.bake);
         let mut oven = Oven {
             plant: world.plant.clone(),
-            full_w: world.full_w(),
+            full_w: world.full_power_w(),
             reading_error_k: world.reading_error_k(),
             hot_spot_k: known.hot_spot_k,
             cold_spot_k: known.cold_spot_k,

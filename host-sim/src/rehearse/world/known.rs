@@ -15,11 +15,6 @@ impl World {
         self.plant.set_power(share * self.power_w);
     }
 
-    /// True full power, W.
-    pub(in crate::rehearse) fn full_w(&self) -> f64 {
-        self.power_w
-    }
-
     /// What a reading is off by besides its noise, K.
     pub(in crate::rehearse) fn reading_error_k(&self) -> f64 {
         self.air.constant_error_k()

@@ -10,6 +10,18 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use std::ops::Range;
 
+/// Left of a panel's labels, px.
+const LEFT: u32 = 16;
+/// Room for a panel's labels, px.
+const LABELS: u32 = 70;
+/// Right of a panel, px.
+const RIGHT: u32 = 8;
+
+/// From where to where a panel of this width shows its time, px.
+pub(super) fn across_px(width: u32) -> (u32, u32) {
+    (LEFT + LABELS, width - RIGHT)
+}
+
 /// A panel: minutes to the right.
 pub(super) type Panel<'a, B> = ChartContext<'a, B, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
 
@@ -21,10 +33,10 @@ pub(super) fn upper<'a, B: DrawingBackend>(
 ) -> Result<Panel<'a, B>, PlotError> {
     ChartBuilder::on(area)
         .margin_top(6)
-        .margin_left(16)
-        .margin_right(8)
+        .margin_left(LEFT)
+        .margin_right(RIGHT)
         .x_label_area_size(0)
-        .y_label_area_size(70)
+        .y_label_area_size(LABELS)
         .build_cartesian_2d(0.0..end_min.max(1.0), values)
         .map_err(drawing)
 }
@@ -56,12 +68,34 @@ pub(super) fn upper_axes<B: DrawingBackend>(
         .map_err(drawing)
 }
 
+/// A panel between the two, without times of its own.
+pub(super) fn middle<'a, B: DrawingBackend>(
+    area: &Area<'a, B>,
+    end_min: f64,
+    values: Range<f64>,
+    what: &str,
+) -> Result<Panel<'a, B>, PlotError> {
+    let mut panel = upper(area, end_min, values)?;
+    mesh(&mut panel)
+        .y_labels(5)
+        .y_desc(what)
+        .y_label_formatter(&|value| match value.round() {
+            0.0 => "0".to_owned(),
+            value => format!("{value:+.0}"),
+        })
+        .draw()
+        .map_err(drawing)?;
+    Ok(panel)
+}
+
 /// What a lower panel shows, and where its times stand.
 pub(super) struct Lower<'a> {
     /// What is counted.
     pub what: &'a str,
     /// Labels at its side.
     pub labels: usize,
+    /// Decimals of them.
+    pub decimals: usize,
     /// All that is drawn.
     pub values: Range<f64>,
     /// Lines of the times.
@@ -78,11 +112,11 @@ pub(super) fn lower<'a, B: DrawingBackend>(
 ) -> Result<Panel<'a, B>, PlotError> {
     let mut panel = ChartBuilder::on(area)
         .margin_top(8)
-        .margin_left(16)
-        .margin_right(8)
+        .margin_left(LEFT)
+        .margin_right(RIGHT)
         .margin_bottom(6)
         .x_label_area_size(24)
-        .y_label_area_size(70)
+        .y_label_area_size(LABELS)
         .build_cartesian_2d(0.0..end_min.max(1.0), of.values.clone())
         .map_err(drawing)?;
     mesh(&mut panel)
@@ -90,7 +124,10 @@ pub(super) fn lower<'a, B: DrawingBackend>(
         .x_desc("time since the start, h:mm")
         .y_desc(of.what)
         .y_label_formatter(&|value| {
-            if *value < 0.0 { String::new() } else { format!("{value:.0}") }
+            let is_below = *value < of.lines.start - 1e-9;
+            // Not quite nothing would show as "-0.0".
+            let value = if value.abs() < 1e-9 { 0.0 } else { *value };
+            if is_below { String::new() } else { format!("{value:.*}", of.decimals) }
         })
         .draw()
         .map_err(drawing)?;

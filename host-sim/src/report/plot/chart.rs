@@ -1,12 +1,12 @@
 //! The chart itself: temperatures above, heater and counted time below, a key on the right.
 
-use super::PlotError;
 use super::axes;
 use super::canvas::{Area, Drawable, drawing, font};
 use super::curves::{Curve, Curves, curves};
 use super::style::{
-    ACROSS, COLDEST, COUNTED, DOOR, HEATER, HOTTEST, READING, SETPOINT, TRUE_PARTS, WINDOW,
+    ACROSS, COLDEST, COUNTED, DOOR, HEATER, HOTTEST, OTHER, READING, SETPOINT, TRUE_PARTS, WINDOW,
 };
+use super::{Against, HEIGHT, PlotError, WIDTH};
 use crate::log::Log;
 use crate::report::sentence::sentence;
 use crate::report::{Story, soaks_of};
@@ -17,11 +17,32 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 pub(super) const KEY_WIDTH: u32 = 222;
 /// Height of the heater's panel, px.
 pub(super) const LOWER_HEIGHT: u32 = 170;
+/// Height of the panel of differences, px.
+const APART_HEIGHT: u32 = 110;
+/// Height of the title, px.
+const TITLE_HEIGHT: u32 = 46;
+/// Height of the times below everything, px.
+const LOWER_FOOT: u32 = 30;
 
 /// A bake's log and its story.
 pub(super) struct Chart<'a> {
     pub log: &'a Log,
     pub story: &'a Story<'a>,
+    /// Another log to compare it with.
+    pub against: Option<&'a Against<'a>>,
+}
+
+impl Chart<'_> {
+    /// Height of the temperatures, px, below the title.
+    fn upper_height(height: u32, compared: bool) -> u32 {
+        height - LOWER_HEIGHT - if compared { APART_HEIGHT } else { 0 }
+    }
+
+    /// Left, top, right and bottom of where times and temperatures are, px.
+    pub(super) fn plotted_px(&self) -> (u32, u32, u32, u32) {
+        let (left, right) = axes::across_px(WIDTH - KEY_WIDTH);
+        (left, TITLE_HEIGHT, right, HEIGHT - LOWER_FOOT)
+    }
 }
 
 impl Drawable for Chart<'_> {
@@ -31,19 +52,24 @@ impl Drawable for Chart<'_> {
 
     fn draw<B: DrawingBackend>(&self, area: &Area<'_, B>) -> Result<(), PlotError> {
         let story = self.story;
-        let all = curves(self.log, story.units);
+        let all = curves(self.log, story.units, self.against);
         if all.heater.is_empty() {
             return Err(PlotError::Empty);
         }
         area.fill(&WHITE).map_err(drawing)?;
-        let (head, body) = area.split_vertically(46);
+        let (head, body) = area.split_vertically(TITLE_HEIGHT);
         title(&head, story)?;
         let (width, height) = body.dim_in_pixel();
         let (left, key) = body.split_horizontally(width - KEY_WIDTH);
-        let (upper, lower) = left.split_vertically(height - LOWER_HEIGHT);
+        let (above, lower) = left.split_vertically(height - LOWER_HEIGHT);
+        let upper_height = Self::upper_height(height, self.against.is_some());
+        let (upper, middle) = above.split_vertically(upper_height);
         temperatures(&upper, &all, story)?;
+        if self.against.is_some() {
+            differences(&middle, &all, story)?;
+        }
         below(&lower, &all)?;
-        draw_key(&key, &all, story)?;
+        draw_key(&key, &all, self)?;
         if self.log.header.source.is_rehearsed() {
             across(&upper)?;
         }
@@ -61,8 +87,9 @@ fn title<B: DrawingBackend>(area: &Area<'_, B>, story: &Story<'_>) -> Result<(),
 
 /// Least and greatest temperature drawn, with room around.
 fn range(all: &Curves, story: &Story<'_>) -> (f64, f64) {
+    let other = [&all.other_reading, &all.other_hottest];
     let lines = [&all.reading, &all.setpoint, &all.true_coldest, &all.true_hottest, &all.hottest];
-    let points = lines.into_iter().flatten().flatten().map(|(_, value)| *value);
+    let points = lines.into_iter().chain(other).flatten().flatten().map(|(_, value)| *value);
     let windows = soaks_of(story.bake).into_iter();
     let windows = windows.map(|soak| story.units.from_celsius(soak.at_most_c));
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -131,7 +158,10 @@ struct Line {
 }
 
 /// Lines in the order they are drawn.
-const LINES: [Line; 6] = [
+const LINES: [Line; 9] = [
+    Line { name: "hottest, ", hue: OTHER, width: 1, dash: Some((12, 5)), of: |c| &c.other_hottest },
+    Line { name: "coldest, ", hue: OTHER, width: 1, dash: Some((7, 5)), of: |c| &c.other_coldest },
+    Line { name: "air, ", hue: OTHER, width: 1, dash: None, of: |c| &c.other_reading },
     Line { name: "setpoint", hue: SETPOINT, width: 2, dash: Some((3, 4)), of: |c| &c.setpoint },
     Line { name: "air reading", hue: READING, width: 1, dash: None, of: |c| &c.reading },
     Line {
@@ -164,10 +194,29 @@ const LINES: [Line; 6] = [
     },
 ];
 
+/// The reading less the other's.
+fn differences<B: DrawingBackend>(
+    area: &Area<'_, B>,
+    all: &Curves,
+    story: &Story<'_>,
+) -> Result<(), PlotError> {
+    let most = all.apart.iter().flatten().map(|(_, apart)| apart.abs()).fold(1.0, f64::max);
+    let what = format!("apart, {}", story.units.sign());
+    let mut chart = axes::middle(area, all.end_min, -1.1 * most..1.1 * most, &what)?;
+    let level = vec![(0.0, 0.0), (all.end_min, 0.0)];
+    chart.draw_series(LineSeries::new(level, SETPOINT.stroke_width(1))).map_err(drawing)?;
+    for curve in &all.apart {
+        let line = LineSeries::new(curve.clone(), OTHER.stroke_width(2));
+        chart.draw_series(line).map_err(drawing)?;
+    }
+    Ok(())
+}
+
 fn below<B: DrawingBackend>(area: &Area<'_, B>, all: &Curves) -> Result<(), PlotError> {
     let panel = axes::Lower {
         what: "heater, %",
         labels: 3,
+        decimals: 0,
         values: -72.0..105.0,
         lines: -36.0..105.0,
         times_at: -44.0,
@@ -187,8 +236,9 @@ fn below<B: DrawingBackend>(area: &Area<'_, B>, all: &Curves) -> Result<(), Plot
 fn draw_key<B: DrawingBackend>(
     area: &Area<'_, B>,
     all: &Curves,
-    story: &Story<'_>,
+    of: &Chart<'_>,
 ) -> Result<(), PlotError> {
+    let story = of.story;
     let mut y = 20;
     let words = |y: i32, text: &str| Text::new(text.to_owned(), (46, y - 7), font(13));
     for line in LINES.iter().rev().filter(|line| !(line.of)(all).is_empty()) {
@@ -205,7 +255,8 @@ fn draw_key<B: DrawingBackend>(
                 }
             }
         }
-        area.draw(&words(y, line.name)).map_err(drawing)?;
+        let other = of.against.filter(|_| line.hue == OTHER).map_or("", |against| against.name);
+        area.draw(&words(y, &format!("{}{other}", line.name))).map_err(drawing)?;
         y += 24;
     }
     let mut boxes: Vec<(RGBColor, f64, &str)> = vec![(WINDOW, 0.6, "window of a soak")];

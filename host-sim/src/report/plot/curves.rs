@@ -1,5 +1,6 @@
 //! From a log's rows to the points of a picture: thinned to what a picture can show.
 
+use super::Against;
 use crate::log::{Log, Row};
 use crate::report::units::Units;
 
@@ -18,6 +19,12 @@ pub(super) struct Curves {
     pub hottest: Vec<Curve>,
     pub true_coldest: Vec<Curve>,
     pub true_hottest: Vec<Curve>,
+    /// Reading, coldest and hottest bound of another log beside it.
+    pub other_reading: Vec<Curve>,
+    pub other_coldest: Vec<Curve>,
+    pub other_hottest: Vec<Curve>,
+    /// Reading less the other's, a difference.
+    pub apart: Vec<Curve>,
     /// Mean duty over a minute, percent.
     pub heater: Curve,
     /// Minutes from, to.
@@ -36,7 +43,7 @@ pub(super) fn ticks_min(end_min: f64) -> Vec<f64> {
 }
 
 /// Takes the curves out of a log.
-pub(super) fn curves(log: &Log, units: Units) -> Curves {
+pub(super) fn curves(log: &Log, units: Units, against: Option<&Against<'_>>) -> Curves {
     let index: Vec<usize> = (0..log.rows.len()).filter(|i| log.rows[*i].event.is_empty()).collect();
     let rows: Vec<&Row> = index.iter().map(|i| &log.rows[*i]).collect();
     let shown = |value: Option<f64>| value.map(|celsius| units.from_celsius(celsius));
@@ -54,8 +61,17 @@ pub(super) fn curves(log: &Log, units: Units) -> Curves {
             shown(picked)
         })
     };
+    let other =
+        |get: &dyn Fn(&Row) -> Option<f64>| pieces(&rows, |i| shown(against?.row(i).and_then(get)));
     Curves {
-        reading: curve(&|row| row.air.map(|air| f64::from(air.to_celsius().0))),
+        other_reading: other(&reading_c),
+        other_coldest: other(&|row| row.coldest_c),
+        other_hottest: other(&|row| row.hottest_c),
+        apart: pieces(&rows, |i| {
+            let apart_k = reading_c(rows[i])? - reading_c(against?.row(i)?)?;
+            Some(units.from_kelvins(apart_k))
+        }),
+        reading: curve(&reading_c),
         setpoint: curve(&|row| row.setpoint_c),
         coldest: curve(&|row| row.coldest_c),
         hottest: curve(&|row| row.hottest_c),
@@ -66,6 +82,10 @@ pub(super) fn curves(log: &Log, units: Units) -> Curves {
         counted: stretches(&rows, |before, row| row.credit_s > before.credit_s),
         end_min: rows.last().map_or(0.0, |row| row.t_s() / 60.0),
     }
+}
+
+fn reading_c(row: &Row) -> Option<f64> {
+    row.air.map(|air| f64::from(air.to_celsius().0))
 }
 
 fn minutes(row: &Row) -> f64 {

@@ -187,6 +187,7 @@ impl Fan<'_> {
         let panel = axes::Lower {
             what: "draws done",
             labels: 4,
+            decimals: 0,
             values: -0.25 * most..1.05 * most,
             lines: 0.0..most,
             times_at: -0.06 * most,

@@ -22,8 +22,32 @@ pub(super) const COUNTED: RGBColor = RGBColor(40, 130, 80);
 pub(super) const HEATER: RGBColor = RGBColor(150, 60, 90);
 /// Words across a rehearsal.
 pub(super) const ACROSS: RGBColor = RGBColor(120, 120, 120);
+/// Another log beside it.
+pub(super) const OTHER: RGBColor = RGBColor(125, 70, 160);
 /// Text and axes.
 pub(super) const INK: RGBColor = RGBColor(40, 40, 45);
 
 /// Name of the font for PNG.
 pub(super) const FONT: &str = "truesoak-mono";
+
+/// What each hue becomes on a dark page, with the paper first.
+pub(super) const IN_THE_DARK: [(RGBColor, RGBColor); 13] = [
+    (RGBColor(255, 255, 255), RGBColor(24, 25, 29)),
+    (READING, RGBColor(140, 180, 255)),
+    (SETPOINT, RGBColor(165, 165, 165)),
+    (TRUE_PARTS, RGBColor(240, 240, 240)),
+    (COLDEST, RGBColor(80, 205, 225)),
+    (HOTTEST, RGBColor(255, 160, 90)),
+    (WINDOW, RGBColor(60, 115, 75)),
+    (DOOR, RGBColor(120, 120, 145)),
+    (COUNTED, RGBColor(90, 195, 130)),
+    (HEATER, RGBColor(230, 140, 170)),
+    (ACROSS, RGBColor(190, 190, 190)),
+    (OTHER, RGBColor(205, 160, 240)),
+    (INK, RGBColor(226, 226, 230)),
+];
+
+/// A hue as the picture's own language has it.
+pub(super) fn hex(hue: RGBColor) -> String {
+    format!("#{:02X}{:02X}{:02X}", hue.0, hue.1, hue.2)
+}

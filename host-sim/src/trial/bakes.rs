@@ -1,54 +1,42 @@
 //! Bakes nobody wrote: a shipped one with its oven, its load and its doors changed at random, each
 //! inside what a home-built oven and a rack of bicycle parts may be.
 
-use super::plants::setup;
-use rand_core::{RngCore, SeedableRng};
-use rand_xoshiro::Xoshiro256PlusPlus;
-use truesoak::files::Setup;
-use truesoak::files::bake::{DoorScript, Moment};
+use super::bases::{BASES, base};
+use super::dice::Dice;
+use crate::files::Setup;
+use crate::files::bake::{DoorScript, Moment};
+use crate::plant::Draw;
 use truesoak_core::bake::Step;
-
-/// Bakes that are changed.
-pub const BASES: [&str; 7] = [
-    "gas-out-hubs.toml",
-    "cure-hubs.toml",
-    "gas-out-chain-guards-300f.toml",
-    "door-mid-soak.toml",
-    "gas-out-crown.toml",
-    "low-cure-pedals.toml",
-    "whole-day.toml",
-];
 
 /// A soak is given up after so long, s: some of these ovens are too slow for a day.
 const GIVE_UP_S: u32 = 4 * 3600;
+/// Keeps the streams of bakes and plants apart, and from the draws any figure was found on.
+const BAKE_STREAM: u64 = 0x6261_6B65_0000;
+const PLANT_STREAM: u64 = 0x7275_6573_6F61_6B00;
 
-struct Dice(Xoshiro256PlusPlus);
-
-impl Dice {
-    fn share(&mut self) -> f64 {
-        (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    /// A factor between 1/`most` and `most`, even on a logarithmic scale.
-    fn factor(&mut self, most: f64) -> f64 {
-        most.powf(2.0 * self.share() - 1.0)
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.share()
-    }
-}
-
-/// The `number`-th of them.
+/// The `number`-th of them, without a fault.
+#[must_use]
 pub fn random_bake(number: u64) -> Setup {
-    let mut dice = Dice(Xoshiro256PlusPlus::seed_from_u64(0x6261_6B65_0000 + number));
-    let base = (dice.share() * BASES.len() as f64) as usize;
-    let mut setup = setup(BASES[base], &[]);
+    let mut dice = Dice::of(BAKE_STREAM.wrapping_add(number));
+    let mut setup = base((dice.share() * BASES.len() as f64) as usize);
     setup.bake.faults.clear();
     change_oven(&mut setup, &mut dice);
     change_load(&mut setup, &mut dice);
     change_bake(&mut setup, &mut dice);
     setup
+}
+
+/// The `number`-th plant of a setup: the even ones at corners of the spread, the odd ones inside.
+/// Not the draws any figure of the bounds was found on.
+#[must_use]
+pub fn plant(setup: &Setup, number: u64) -> Draw {
+    let mut dice = Dice::of(PLANT_STREAM.wrapping_add(number));
+    let corner = number.is_multiple_of(2);
+    let mut share = || {
+        let share = dice.share();
+        if corner { share.round() } else { share }
+    };
+    Draw::at(&setup.oven, |_| share()).with_sensors(&setup.oven, share)
 }
 
 fn change_oven(setup: &mut Setup, dice: &mut Dice) {

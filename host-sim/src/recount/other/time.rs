@@ -1,0 +1,127 @@
+//! Times as loggers write them: seconds, minutes or milliseconds, a time of day, or a date and time.
+//!
+//! Refuses a date that can be read two ways: only year-month-day is taken.
+
+/// Seconds in a day.
+const DAY_S: f64 = 86_400.0;
+
+/// What a plain number in a column counts.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Scale {
+    /// Seconds in one of them.
+    pub(super) seconds: f64,
+}
+
+impl Scale {
+    /// From the column's name: seconds unless it ends in minutes, hours or milliseconds.
+    pub(super) fn of_column(name: &str) -> Self {
+        let name = name.to_lowercase();
+        let word = name.trim_end_matches([')', ']', ' ', '.']);
+        let word = word.rsplit(['(', '[', ' ', '_', '/']).next().unwrap_or_default();
+        let seconds = match word {
+            "ms" | "msec" | "milliseconds" | "millis" => 1e-3,
+            "min" | "mins" | "minute" | "minutes" => 60.0,
+            "h" | "hr" | "hour" | "hours" => 3600.0,
+            _ => 1.0,
+        };
+        Self { seconds }
+    }
+}
+
+/// Seconds of a time; those of a time of day count from midnight, those of a date from 1970.
+/// `None` for what is no time.
+pub(super) fn seconds(text: &str, scale: Scale) -> Option<f64> {
+    let text = text.trim();
+    if let Ok(number) = text.parse::<f64>() {
+        return number.is_finite().then_some(number * scale.seconds);
+    }
+    match text.split_once(['T', ' ', '_']) {
+        Some((date, time)) if date.contains('-') => Some(days(date)? * DAY_S + time_of_day(time)?),
+        _ => time_of_day(text),
+    }
+}
+
+/// It counts from midnight, so that a fall may be the next day.
+pub(super) fn is_time_of_day(text: &str) -> bool {
+    text.contains(':') && !text.contains('-')
+}
+
+/// Days since 1970 of `2026-05-01`, in the Gregorian calendar.
+fn days(date: &str) -> Option<f64> {
+    let mut fields = date.split('-').map(|field| field.parse::<i64>().ok());
+    let (year, month, day) = (fields.next()??, fields.next()??, fields.next()??);
+    let valid = (1970..10_000).contains(&year) && (1..=12).contains(&month);
+    if !valid || !(1..=31).contains(&day) || fields.next().is_some() {
+        return None;
+    }
+    // Months from March, so that the day a leap year adds is the last.
+    let (year, month) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
+    let before_year = 365 * year + year / 4 - year / 100 + year / 400;
+    let before_month = (153 * month + 2) / 5;
+    Some((before_year + before_month + day - 1 - 719_468) as f64)
+}
+
+/// `14:05:30.5`, `2:05 pm`, with an offset from Greenwich behind it or not. One log has one offset;
+/// it is not looked at.
+fn time_of_day(text: &str) -> Option<f64> {
+    let lower = text.trim().to_lowercase();
+    let (lower, half) = match lower.strip_suffix("pm").or_else(|| lower.strip_suffix("am")) {
+        Some(rest) => (rest.trim().to_owned(), Some(lower.ends_with("pm"))),
+        None => (lower, None),
+    };
+    let end = lower.find(['z', '+', '-']).unwrap_or(lower.len());
+    let mut fields = lower.get(..end)?.trim().split(':').map(|field| field.parse::<f64>().ok());
+    let (hours, minutes) = (fields.next()??, fields.next()??);
+    let seconds = fields.next().unwrap_or(Some(0.0))?;
+    let in_range = (0.0..24.0).contains(&hours)
+        && (0.0..60.0).contains(&minutes)
+        && (0.0..61.0).contains(&seconds);
+    if !in_range || fields.next().is_some() {
+        return None;
+    }
+    let hours = match half {
+        Some(afternoon) => hours % 12.0 + if afternoon { 12.0 } else { 0.0 },
+        None => hours,
+    };
+    Some(hours * 3600.0 + minutes * 60.0 + seconds)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PLAIN: Scale = Scale { seconds: 1.0 };
+
+    fn is(text: &str, seconds_wanted: f64) {
+        let got = seconds(text, PLAIN);
+        assert!(got.is_some_and(|got| (got - seconds_wanted).abs() < 1e-6), "{text}: {got:?}");
+    }
+
+    #[test]
+    fn times_read_as_loggers_write_them() {
+        is("12.5", 12.5);
+        is("00:01:30", 90.0);
+        is("2:05:10 PM", 14.0 * 3600.0 + 310.0);
+        is("12:00 am", 0.0);
+        // date -u -d … +%s of GNU coreutils.
+        is("2026-05-01 14:05:30", 1_777_644_330.0);
+        is("2024-02-29T00:00:00Z", 1_709_164_800.0);
+        is("2024-03-01T00:00:00+02:00", 1_709_251_200.0);
+        for text in ["", "noon", "05/01/2026 14:05", "25:00", "1:60", "2026-13-01 00:00", "1e999"] {
+            assert_eq!(seconds(text, PLAIN), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn the_name_of_a_column_tells_what_it_counts() {
+        for (name, seconds) in [
+            ("t_s", 1.0),
+            ("Time", 1.0),
+            ("Time (min)", 60.0),
+            ("elapsed_ms", 1e-3),
+            ("Hours", 3600.0),
+        ] {
+            assert!((Scale::of_column(name).seconds - seconds).abs() < 1e-12, "{name}");
+        }
+    }
+}

@@ -1,0 +1,393 @@
+//! What a row of the guard can see of a fault, judged on the plant and on what was commanded.
+//!
+//! A row's time runs while its fault shows: a weld does nothing while heat is wanted, a wire of a
+//! wrong kind only answers to heat. [`Sight`] follows one fault second by second; the time runs from
+//! the first of an unbroken run of seconds in which it shows. Where the row goes by how slow the
+//! slowest oven of the spread is, more is asked here than the row needs, never less: what is due on
+//! this plant is due on the slowest somewhat later.
+
+use super::slowest::Slowest;
+use crate::files::Setup;
+use crate::rehearse::{Fault, FaultKind, World};
+use truesoak_core::event::Event;
+use truesoak_core::guard::TripKind;
+use truesoak_core::io::Question;
+use truesoak_core::record::{Phase, Record};
+use truesoak_core::units::TICKS_PER_SECOND;
+
+const SECOND: u32 = TICKS_PER_SECOND;
+/// A rise that the slowest sound oven has made and the reading has not, K: what the row asks for.
+const MISSED_K: f64 = 8.0;
+/// A wrong wire must show so much less than the true rise for so long, K and ticks; the row may take
+/// a minute and a half of full duty all the same.
+const WRONG_K: f64 = 20.0;
+const WRONG_TICKS: u32 = 30 * SECOND;
+/// Steps of the converter, and K, the plant's air must have moved by under a frozen reading: three
+/// times what the row asks for, since its nominal oven may move less.
+const FROZEN_STEPS: f64 = 12.0;
+const FROZEN_K: f64 = 3.0;
+/// A door behind a stuck switch shows in air so far above the room, K.
+const FALLS_ABOVE_ROOM_K: f64 = 80.0;
+/// Doors leave rows alone that go by the air for so long, ticks.
+const AFTER_DOOR_TICKS: u32 = 60 * SECOND;
+/// … and two sensors, ticks.
+const APART_AFTER_DOOR_TICKS: u32 = 240 * SECOND;
+/// Two sensors must be so much further apart than two sound ones can be, K.
+const APART_K: f64 = 5.0;
+/// A probe must be so far outside everything that is inside, K.
+const ASTRAY_K: f64 = 2.0;
+/// Lag of the sensor from which a weld has a minute, s.
+const SLOW_SENSOR_S: f64 = 30.0;
+/// A second's end is up to so late, ticks.
+const ROUNDING_TICKS: u32 = SECOND;
+
+/// What a second shows.
+pub(super) struct Now<'a> {
+    /// Now.
+    pub(super) tick: u32,
+    /// The second of the bake.
+    pub(super) record: &'a Record,
+    /// What the sensor is exposed to, with its own lag, °C.
+    pub(super) exposed_c: f64,
+    /// The door was last open or moved then.
+    pub(super) door: u32,
+    /// Heat was last allowed, and the drive last on, at these ticks.
+    pub(super) allowed: u32,
+    pub(super) driven: u32,
+    /// The drive has been on in every tick since the bake began.
+    pub(super) full_so_far: bool,
+    /// What a reading is off by.
+    pub(super) offset_k: f64,
+    /// The oven and what is fitted.
+    pub(super) setup: &'a Setup,
+}
+
+/// What became of a fault.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Fate {
+    /// Reported under its own kind, after so many ticks in which it showed; `None` where it was
+    /// before its row's time ran.
+    Seen(Option<u32>),
+    /// The bake would not start with it.
+    NoStart,
+    /// A trip of another kind came first.
+    OtherTrip(TripKind),
+    /// It never showed for as long as its row may take.
+    NothingToSee,
+    /// It showed for longer than its row may take.
+    Missed,
+}
+
+/// One fault followed.
+#[derive(Clone, Debug)]
+pub(super) struct Sight {
+    /// The fault as it was last known.
+    pub(super) fault: Fault,
+    /// Its number among those of its kind, from 1.
+    strike: usize,
+    shows_since: Option<u32>,
+    /// It can no longer be said what its row should see.
+    pub(super) is_crowded: bool,
+    pub(super) fate: Option<Fate>,
+    exposed_from_c: f64,
+    /// It has shown at some time.
+    pub(super) has_shown: bool,
+    /// The bake was running, and the door shut for a while, when it struck.
+    struck: Struck,
+    slowest: Option<Slowest>,
+}
+
+/// How things stood when a fault struck.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Struck {
+    /// What the sensor was exposed to, °C.
+    pub(super) exposed_c: f64,
+    /// A bake was running.
+    pub(super) running: bool,
+    /// The door had been shut for so long, ticks.
+    pub(super) shut_ticks: u32,
+}
+
+impl Sight {
+    pub(super) fn new(fault: Fault, strike: usize, struck: Struck) -> Self {
+        Self {
+            fault,
+            strike,
+            shows_since: None,
+            is_crowded: false,
+            fate: None,
+            exposed_from_c: struck.exposed_c,
+            has_shown: false,
+            struck,
+            slowest: None,
+        }
+    }
+
+    /// A second of the plant, `done` ticks into its step, in which so many ticks were driven.
+    pub(super) fn truth(&mut self, done: u32, world: &World, on_ticks: u32, truth: &Setup) {
+        let silent = matches!(self.fault.kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
+        if !silent || self.fate.is_some() || self.is_crowded || !self.struck.running {
+            return;
+        }
+        match &mut self.slowest {
+            Some(slowest) => slowest.second(on_ticks),
+            None => self.slowest = Some(Slowest::from(world, done, truth)),
+        }
+    }
+
+    /// A trip of another kind would have been a false one: it does nothing a guard should end heat
+    /// for under another name, or it has shown what it is.
+    pub(super) fn has_a_name(&self) -> bool {
+        let harmless = matches!(
+            self.fault.kind,
+            FaultKind::SupplyLost
+                | FaultKind::ButtonStuck
+                | FaultKind::DoorLeftOpen
+                | FaultKind::StoreFailing
+                | FaultKind::ProbeDisagrees
+                | FaultKind::SettingsCorrupt
+                | FaultKind::ProcessorHung
+                | FaultKind::TickOverrun
+        );
+        harmless || self.has_shown
+    }
+
+    /// A second of the bake; ticks it has shown for beyond what its row may take, if it has.
+    pub(super) fn second(&mut self, now: &Now<'_>) -> Option<u32> {
+        if self.fate.is_some() || self.is_crowded || now.tick >= self.fault.to {
+            self.shows_since = None;
+            return None;
+        }
+        if !self.shows(now) {
+            self.shows_since = None;
+            return None;
+        }
+        self.has_shown = true;
+        let second_began = now.tick.saturating_sub(SECOND);
+        let since = *self.shows_since.get_or_insert(second_began.max(self.from(now)));
+        let shown = now.tick.saturating_sub(since);
+        let over = shown.checked_sub(self.within(now.setup, since) + ROUNDING_TICKS)?;
+        self.fate = Some(Fate::Missed);
+        Some(over)
+    }
+
+    /// An event of the board.
+    pub(super) fn event(&mut self, tick: u32, event: Event) {
+        if self.fate.is_some() {
+            return;
+        }
+        if reports(self.fault.kind, event) {
+            let since = self.shows_since.or(self.shows_from());
+            self.fate = Some(Fate::Seen(since.map(|since| tick.saturating_sub(since))));
+        } else if let Event::Tripped(kind) = event {
+            self.fate = Some(Fate::OtherTrip(kind));
+        }
+    }
+
+    /// From when it shows where nothing else is needed for that.
+    fn shows_from(&self) -> Option<u32> {
+        match self.fault.kind {
+            FaultKind::ThermocoupleOpen
+            | FaultKind::ThermocoupleShort
+            | FaultKind::ConverterSilent
+            | FaultKind::ReadingStale
+            | FaultKind::MemoryCorrupt
+            | FaultKind::StoreFailing
+            | FaultKind::FanStopped
+            | FaultKind::EnclosureHot
+            | FaultKind::ClockWrong
+            | FaultKind::ReadingJump => Some(self.fault.from),
+            FaultKind::SupplyLost | FaultKind::ProcessorHung => Some(self.fault.to),
+            FaultKind::TickOverrun if self.strike >= 3 => Some(self.fault.from),
+            _ => None,
+        }
+    }
+
+    /// Since when it has shown, if it shows now.
+    pub(super) fn shows_since(&self) -> Option<u32> {
+        self.shows_since
+    }
+
+    /// The board came back at `to` at the latest: from there on it may take so long to say so. The
+    /// third late tick of a bake is told as it ends.
+    pub(super) fn due_to_return(&self) -> Option<u32> {
+        let late = self.fault.kind == FaultKind::TickOverrun && self.strike >= 3;
+        let lost = matches!(self.fault.kind, FaultKind::SupplyLost | FaultKind::ProcessorHung);
+        let down = late || lost;
+        let open = self.fate.is_none() && !self.is_crowded && self.struck.running;
+        (down && open).then_some(self.fault.to)
+    }
+
+    /// From when the row's time runs at the earliest.
+    fn from(&self, now: &Now<'_>) -> u32 {
+        match self.fault.kind {
+            FaultKind::PermitWelded => now.allowed.max(self.fault.from),
+            FaultKind::DriveWelded => now.driven.max(self.fault.from),
+            _ => self.fault.from,
+        }
+    }
+
+    /// What the row may take, ticks.
+    fn within(&self, setup: &Setup, since: u32) -> u32 {
+        let by_k = self.fault.by_k.unwrap_or(0.0);
+        match self.fault.kind {
+            kind @ (FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong) => {
+                let lapsed = since - self.fault.from.min(since);
+                allowed_ticks(kind).unwrap_or(0).saturating_sub(lapsed).max(WRONG_TICKS)
+            }
+            FaultKind::DoorLeftOpen => setup.bake.bake.limits.door_open_max_s * SECOND,
+            FaultKind::ReadingJump if by_k < 0.0 => 20 * SECOND,
+            FaultKind::DriveWelded if setup.oven.permit.mains_proof => 5,
+            FaultKind::DriveWelded if setup.oven.sensor.lag_s > SLOW_SENSOR_S => 60 * SECOND,
+            kind => allowed_ticks(kind).unwrap_or(0),
+        }
+    }
+
+    /// In this second the fault shows.
+    fn shows(&self, now: &Now<'_>) -> bool {
+        let shut_for = |ticks| now.tick.saturating_sub(now.door) >= ticks;
+        let heats = now.record.permit && now.record.on_ticks > 0;
+        match self.fault.kind {
+            FaultKind::ThermocoupleOpen
+            | FaultKind::ThermocoupleShort
+            | FaultKind::ConverterSilent
+            | FaultKind::ReadingStale
+            | FaultKind::EnclosureHot
+            | FaultKind::ClockWrong
+            | FaultKind::MemoryCorrupt
+            | FaultKind::StoreFailing => true,
+            FaultKind::ReadingJump => shut_for(AFTER_DOOR_TICKS),
+            FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong => {
+                let missed_k = now.exposed_c - self.exposed_from_c;
+                now.full_so_far && shut_for(AFTER_DOOR_TICKS.min(now.tick)) && missed_k >= WRONG_K
+            }
+            FaultKind::ReadingFrozen => shut_for(AFTER_DOOR_TICKS) && self.has_moved(now),
+            FaultKind::SensorDetached | FaultKind::HeaterDead => {
+                let shown_k = now.record.reading.map_or(0.0, |reading| {
+                    f64::from(reading.to_celsius().0) - self.reading_from_c(now)
+                });
+                let due_k = self.slowest.as_ref().map_or(0.0, Slowest::rise_k);
+                let settled = self.struck.shut_ticks >= AFTER_DOOR_TICKS;
+                heats && settled && shut_for(AFTER_DOOR_TICKS) && due_k - shown_k >= MISSED_K
+            }
+            FaultKind::SensorMoved => shut_for(APART_AFTER_DOOR_TICKS) && is_apart(now),
+            FaultKind::DriveWelded => {
+                let off = now.record.permit && now.record.on_ticks == 0;
+                off && shut_for(AFTER_DOOR_TICKS)
+            }
+            FaultKind::PermitWelded => now.allowed < now.tick,
+            FaultKind::ProbeDisagrees => !now.record.door_open && is_astray(now.record),
+            FaultKind::DoorLeftOpen => {
+                let heated = matches!(
+                    now.record.phase,
+                    Phase::Ramp | Phase::Approach | Phase::Soak | Phase::Recover
+                );
+                now.setup.oven.door.switch && now.record.door_open && heated
+            }
+            FaultKind::DoorSwitchStuck => {
+                let hot = self.exposed_from_c - now.setup.oven.ambient_c >= FALLS_ABOVE_ROOM_K;
+                hot && self.struck.shut_ticks >= AFTER_DOOR_TICKS
+            }
+            FaultKind::FanStopped => now.record.airflow.is_some(),
+            // Told, or not, by whether the board starts and comes back.
+            FaultKind::TickOverrun
+            | FaultKind::ProcessorHung
+            | FaultKind::SettingsCorrupt
+            | FaultKind::SupplyLost
+            | FaultKind::ButtonStuck => false,
+        }
+    }
+
+    /// What the reading showed as the fault struck: what the sensor was exposed to, but for what a
+    /// reading is off by, which is in both and falls out only if it is in both.
+    fn reading_from_c(&self, now: &Now<'_>) -> f64 {
+        self.exposed_from_c + now.offset_k
+    }
+
+    fn has_moved(&self, now: &Now<'_>) -> bool {
+        let least_k = FROZEN_K.max(FROZEN_STEPS * now.setup.oven.sensor.resolution_k);
+        (now.exposed_c - self.exposed_from_c).abs() >= least_k
+    }
+}
+
+/// Two sensors further apart than sound ones can be, whatever they see.
+fn is_apart(now: &Now<'_>) -> bool {
+    let (Some(a), Some(b)) = (now.record.reading, now.record.reading_b) else { return false };
+    let spread = &now.setup.oven.spread;
+    let sound_k = 2.0 * spread.sensor_offset_k + spread.cold_spot_k + spread.hot_spot_k;
+    let view =
+        now.setup.oven.sensor_b.map_or(0.0, |b| b.wall_view - now.setup.oven.sensor.wall_view);
+    let wall_k = 60.0 * view.abs();
+    let apart_k = f64::from((a.to_celsius() - b.to_celsius()).0).abs();
+    apart_k > sound_k + wall_k + APART_K
+}
+
+/// The probe shows what nothing inside can be at.
+fn is_astray(record: &Record) -> bool {
+    let (Some(probe), Some(coldest), Some(hottest)) =
+        (record.part_probe, record.coldest, record.hottest)
+    else {
+        return false;
+    };
+    let outside_k = (coldest - probe.to_celsius()).0.max((probe.to_celsius() - hottest).0);
+    f64::from(outside_k) > ASTRAY_K
+}
+
+/// What a row may take, ticks; `None` where there is no time to hold.
+#[must_use]
+pub fn allowed_ticks(kind: FaultKind) -> Option<u32> {
+    let tenths = match kind {
+        FaultKind::ThermocoupleOpen | FaultKind::ThermocoupleShort | FaultKind::ConverterSilent => {
+            10
+        }
+        FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong => 900,
+        FaultKind::ReadingStale => 50,
+        FaultKind::ReadingJump => 20,
+        FaultKind::DriveWelded => 400,
+        FaultKind::ReadingFrozen
+        | FaultKind::SensorDetached
+        | FaultKind::HeaterDead
+        | FaultKind::SensorMoved
+        | FaultKind::FanStopped
+        | FaultKind::StoreFailing => 600,
+        FaultKind::PermitWelded => 15,
+        FaultKind::ProbeDisagrees => 300,
+        FaultKind::DoorSwitchStuck => 200,
+        FaultKind::EnclosureHot => 50,
+        FaultKind::ClockWrong => 101,
+        FaultKind::MemoryCorrupt => 2,
+        FaultKind::TickOverrun | FaultKind::ProcessorHung => 10,
+        FaultKind::DoorLeftOpen
+        | FaultKind::SettingsCorrupt
+        | FaultKind::SupplyLost
+        | FaultKind::ButtonStuck => return None,
+    };
+    Some(tenths)
+}
+
+/// This event reports that kind of fault.
+pub(super) fn reports(kind: FaultKind, event: Event) -> bool {
+    match event {
+        Event::Tripped(tripped) => is_own(kind, tripped),
+        Event::SupplyReturned { .. } => {
+            matches!(kind, FaultKind::SupplyLost | FaultKind::ProcessorHung)
+        }
+        Event::ProbeIgnored => kind == FaultKind::ProbeDisagrees,
+        Event::StoreFailing => kind == FaultKind::StoreFailing,
+        Event::Asked(Question::DoorLeftOpen) => kind == FaultKind::DoorLeftOpen,
+        _ => false,
+    }
+}
+
+/// A trip of this kind names that fault.
+pub(super) fn is_own(kind: FaultKind, tripped: TripKind) -> bool {
+    let dead = matches!(kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
+    let own = super::mishaps::word(kind) == tripped.word();
+    own || (dead && tripped == TripKind::NoResponse)
+}
+
+/// A first sensor that came off has moved, for a second one.
+pub(super) fn is_own_beside(kind: FaultKind, tripped: TripKind, two_sensors: bool) -> bool {
+    let moved = kind == FaultKind::SensorDetached && tripped == TripKind::SensorMoved;
+    is_own(kind, tripped) || (moved && two_sensors)
+}
