@@ -1,7 +1,7 @@
-//! No input makes the controller or the store panic, and no byte from outside, as their optimised
-//! image proves.
+//! No input makes the controller, the store or the shell panic, and no byte from outside, as their
+//! optimised image proves.
 //!
-//! Goal and method are those of `tests/no_panic`: controller and store, built without `std` and linked
+//! Goal and method are those of `tests/no_panic`: controller, store and shell, built without `std` and linked
 //! against a panic that does not exist. What the optimiser cannot prove to hold ends in a link
 //! error, and the same image with one unproven index put in shows that it does. The start of an
 //! image and its libraries are the linker's own matter on every other system.
@@ -16,6 +16,8 @@ const MISSING: &str = "a_panic_path_survived";
 const TICK: &[u8] = b"10Controller4tick";
 /// The store's making of room.
 const ROOM: &[u8] = b"9make_room";
+/// The shell's own tick.
+const SHELL: &[u8] = b"14Shell$LT$H$GT$4tick";
 /// A compiled bake's arrival, likewise.
 const ARRIVAL: &[u8] = b"8Compiled6decode";
 
@@ -37,7 +39,7 @@ fn link(features: &str) -> Output {
 }
 
 #[test]
-fn controller_and_store_link_without_a_panic_and_an_unproven_index_does_not() {
+fn controller_store_and_shell_link_without_a_panic_and_an_unproven_index_does_not() {
     let linked = link("");
     let said = String::from_utf8_lossy(&linked.stderr);
     assert!(
@@ -46,7 +48,7 @@ fn controller_and_store_link_without_a_panic_and_an_unproven_index_does_not() {
          for calls of core::panicking\n{said}"
     );
     let image = std::fs::read(target().join("release/no_panic")).expect("the image");
-    for symbol in [TICK, ROOM, ARRIVAL] {
+    for symbol in [TICK, ROOM, ARRIVAL, SHELL] {
         let there = image.windows(symbol.len()).any(|bytes| bytes == symbol);
         assert!(there, "{} is not in it", String::from_utf8_lossy(symbol));
     }

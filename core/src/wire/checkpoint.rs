@@ -4,7 +4,7 @@
 //! whatever the check does not hold for, and values no running bake has: a checkpoint decides what
 //! heat does next.
 
-use super::{CHECK, CHECK_BYTES, unseal};
+use super::{CHECK, CHECK_BYTES, unseal, write};
 use crate::bake::STEPS_MAX;
 use crate::bounds::{Hottest, Trust};
 use crate::guard::Trip;
@@ -94,7 +94,7 @@ impl Kept {
 pub fn encode(checkpoint: &Checkpoint) -> Option<[u8; CHECKPOINT_BYTES]> {
     let mut bytes = [0; CHECKPOINT_BYTES];
     let (content, check) = bytes.split_last_chunk_mut::<CHECK_BYTES>()?;
-    postcard::to_slice(&Kept::from(checkpoint), content).ok()?;
+    write(&Kept::from(checkpoint), content)?;
     *check = CHECK.checksum(content).to_le_bytes();
     Some(bytes)
 }

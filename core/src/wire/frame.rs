@@ -14,7 +14,7 @@
 //! or says more or less than its message has room for. A damaged frame is not answered; one whose
 //! check holds always is.
 
-use super::{CHECK, CHECK_BYTES, FRAME_BYTES_MAX, VERSION, unseal};
+use super::{CHECK, CHECK_BYTES, FRAME_BYTES_MAX, VERSION, unseal, write};
 use cobs::{DecodeResult, DecoderState};
 use serde::{Deserialize, Serialize};
 
@@ -118,7 +118,7 @@ impl Frame {
         let (version, rest) = content.split_first_mut().ok_or(DoesNotFit)?;
         *version = VERSION;
         let room = rest.get_mut(..CONTENT_BYTES_MAX - 1).ok_or(DoesNotFit)?;
-        let body = postcard::to_slice(&(message, number), room).map_err(|_| DoesNotFit)?;
+        let body = write(&(message, number), room).ok_or(DoesNotFit)?;
         let len = 1 + body.len();
         let id = body.first_mut().ok_or(DoesNotFit)?;
         *id = id.saturating_add(M::FIRST_ID);

@@ -34,6 +34,7 @@ pub mod tick_row;
 pub mod upload;
 
 use crc::{CRC_16_IBM_SDLC, Crc, Table};
+use serde::Serialize;
 
 /// Version of the protocol, the first byte of every frame.
 pub const VERSION: u8 = 1;
@@ -48,6 +49,23 @@ pub const CHECK: Crc<u16, Table<1>> = Crc::<u16, Table<1>>::new(&CRC_16_IBM_SDLC
 
 /// Bytes of a [`CHECK`].
 const CHECK_BYTES: usize = 2;
+
+/// Writes a value into `bytes` as postcard does; what it took, or `None` if there is no room. Whatever
+/// is written, on the wire or in a store, is written here.
+///
+/// WHY: that a number of 32 bits has at most five sevens the optimiser does not find out about
+/// postcard, so a way to a panic that is never gone stays in it. The proof that there is no other
+/// (`tests/no_panic`) is linked with the feature `unwritten`, by which nothing is known of what this
+/// gives.
+pub fn write<'b, T: Serialize>(value: &T, bytes: &'b mut [u8]) -> Option<&'b mut [u8]> {
+    #[cfg(not(feature = "unwritten"))]
+    return postcard::to_slice(value, bytes).ok();
+    #[cfg(feature = "unwritten")]
+    return {
+        core::hint::black_box(value);
+        bytes.get_mut(..core::hint::black_box(0))
+    };
+}
 
 /// Splits the check from the end of `sealed`; the bytes before it, if they are as they were.
 fn unseal(sealed: &[u8]) -> Option<&[u8]> {

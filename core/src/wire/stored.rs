@@ -16,7 +16,7 @@
 use super::built_in::BuiltIn;
 use super::row::{ROW_BYTES, Row};
 use super::upload::Outline;
-use super::{CHECK, CHECK_BYTES, unseal};
+use super::{CHECK, CHECK_BYTES, unseal, write};
 use crate::event::Ending;
 use serde::{Deserialize, Serialize};
 
@@ -61,7 +61,7 @@ impl Head {
     pub fn encode(&self) -> Option<[u8; HEAD_BYTES]> {
         let mut bytes = [0; HEAD_BYTES];
         let (content, check) = bytes.split_last_chunk_mut::<CHECK_BYTES>()?;
-        postcard::to_slice(&(LAYOUT, self), content).ok()?;
+        write(&(LAYOUT, self), content)?;
         *check = CHECK.checksum(content).to_le_bytes();
         Some(bytes)
     }

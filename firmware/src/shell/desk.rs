@@ -48,6 +48,7 @@ impl<H: Hardware> Desk for Station<'_, H> {
 }
 
 impl<'a, H: Hardware> Station<'a, H> {
+    #[inline(never)]
     fn try_answer<'b>(&'b mut self, request: &Request<'_>) -> Result<Reply<'b>, Refusal> {
         let now = self.now();
         let standing = self.standing();
@@ -233,8 +234,12 @@ impl<'a, H: Hardware> Station<'a, H> {
             more |= found.push(bake).is_err();
         }
         let open_entries = self.log_book.entries();
-        let listed = found.iter().map(|bake| listed(store, bake, open_entries)).collect();
-        Bakes { listed, more }
+        let mut all = heapless::Vec::new();
+        for bake in &found {
+            // There is as much room as bakes were found.
+            let _ = all.push(listed(store, bake, open_entries));
+        }
+        Bakes { listed: all, more }
     }
 
     fn fetch(&mut self, bake: u32, offset: u32) -> Result<Reply<'_>, Refusal> {

@@ -24,6 +24,7 @@ use truesoak_core::wire::messages::Piece;
 use truesoak_core::wire::refusal::Refusal;
 use truesoak_core::wire::stored::THIN_AFTER_S;
 use truesoak_core::wire::upload::{DIGEST, Outline, TEXTS_BYTES_MAX, Upload};
+use truesoak_core::wire::write;
 
 /// Bytes before a stored document.
 pub(super) const PREFIX: usize = 32;
@@ -114,7 +115,7 @@ pub(super) fn refused(error: StoreError) -> Refusal {
 
 fn encode(outline: &Outline) -> Option<[u8; PREFIX]> {
     let mut bytes = [0; PREFIX];
-    postcard::to_slice(outline, &mut bytes).ok()?;
+    write(outline, &mut bytes)?;
     Some(bytes)
 }
 

@@ -27,6 +27,7 @@ use truesoak_core::wire::checkpoint::{self, CHECKPOINT_BYTES};
 use truesoak_core::wire::row::{ROW_BYTES, Row, SecondRow};
 use truesoak_core::wire::stored::{THIN_AFTER_S, THIN_S};
 use truesoak_core::wire::upload::Outline;
+use truesoak_core::wire::write;
 
 /// How a header and an end are laid out.
 const LAYOUT: u8 = 1;
@@ -143,7 +144,7 @@ impl LogBook {
     ) -> Result<(), StoreError> {
         let header = Header { layout: LAYOUT, outline: loaded.outline, built_in: loaded.built_in };
         let mut bytes = [0; CHECKPOINT_MAX];
-        let header = postcard::to_slice(&header, &mut bytes).map_err(|_| StoreError::TooLong)?;
+        let header = write(&header, &mut bytes).ok_or(StoreError::TooLong)?;
         store.begin(loaded.document, started, loaded.longest_s, header)?;
         *self = Self { state: State::Open, ..Self::CLOSED };
         Ok(())
@@ -161,8 +162,8 @@ impl LogBook {
         let mut bytes = [0; ROW_MAX];
         let kept = match controller.trip() {
             Some(trip) if told(|event| matches!(event, Event::Tripped(_))) => {
-                match postcard::to_slice(&trip, &mut bytes) {
-                    Ok(bytes) if store.latched() != Some(bytes) => store.latch(bytes),
+                match write(&trip, &mut bytes) {
+                    Some(bytes) if store.latched() != Some(bytes) => store.latch(bytes),
                     _ => Ok(()),
                 }
             }
@@ -318,7 +319,7 @@ impl LogBook {
         }
         let end = End { layout: LAYOUT, ended, entries: self.entries };
         let mut bytes = [0; CHECKPOINT_MAX];
-        let end = postcard::to_slice(&end, &mut bytes).map_or(&[][..], |end| end);
+        let end = write(&end, &mut bytes).map_or(&[][..], |end| end);
         self.is_failing |= store.finish(seconds, end).is_err();
         self.state = State::Closed;
         self.resets = 0;

@@ -11,6 +11,7 @@
 use super::sensors::SENSORS;
 use crate::store::SETTINGS_MAX;
 use truesoak_core::wire::settings::{BoardSettings, Fitted};
+use truesoak_core::wire::write;
 
 /// How the bytes are laid out.
 const LAYOUT: u8 = 1;
@@ -29,7 +30,7 @@ impl Commissioned {
     #[must_use]
     pub fn encode(&self, bytes: &mut [u8; SETTINGS_MAX]) -> Option<usize> {
         let written = (LAYOUT, self.settings, self.checked);
-        Some(postcard::to_slice(&written, bytes).ok()?.len())
+        Some(write(&written, bytes)?.len())
     }
 
     /// The settings these bytes are.

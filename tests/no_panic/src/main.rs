@@ -1,13 +1,15 @@
-//! The controller's way through a tick, bytes from outside on theirs, and the board's store, linked
-//! against a panic that does not exist.
+//! The controller's way through a tick, bytes from outside on theirs, the board's store and its whole
+//! shell, linked against a panic that does not exist.
 //!
-//! Goal: no input makes the controller panic, and nothing that a flash holds or answers the store.
+//! Goal: no input makes the controller panic, nothing that a flash holds or answers the store, and
+//! nothing that a pin, a bus, a port or a clock says the shell.
 //! Method: the optimiser drops every check it can prove to hold, and the linker every function
 //! nobody calls. What panics calls the handler below, and that calls a function that is nowhere:
 //! the link fails exactly if some way to a panic is left. Nothing here is meant to run.
 #![no_std]
 #![no_main]
 
+mod shell;
 mod store;
 
 use core::hint::black_box;
@@ -67,8 +69,9 @@ fn sensors() {
     black_box(Platinum::temperature as fn(Platinum, Ohms) -> Option<Celsius>);
 }
 
-/// What a board makes of bytes from its port and its store. What it writes is left out: that a
-/// number of 32 bits has at most five sevens is more than the optimiser finds out about postcard.
+/// What a board makes of bytes from its port and its store. What postcard writes is left out, by core's
+/// feature `unwritten`: that a number of 32 bits has at most five sevens is more than the optimiser
+/// finds out about it.
 fn wire() {
     type Push = for<'a> fn(&'a mut Decoder, u8) -> Option<Result<&'a mut [u8], Reject>>;
     type Read = for<'a> fn(&'a mut [u8]) -> Result<(Request<'a>, u8), Reject>;
@@ -90,6 +93,7 @@ fn wire() {
 pub extern "C" fn _start() -> ! {
     board();
     store::board();
+    shell::board();
     loop {
         core::hint::spin_loop();
     }

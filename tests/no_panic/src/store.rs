@@ -8,7 +8,7 @@ use truesoak_firmware::store::{
 };
 
 /// A flash that answers anything to everything.
-struct Flash(usize);
+pub struct Flash(usize);
 
 impl ErrorType for Flash {
     type Error = NorFlashErrorKind;

@@ -11,7 +11,7 @@
 
 pub mod ranges;
 
-use super::{CHECK, CHECK_BYTES, unseal};
+use super::{CHECK, CHECK_BYTES, unseal, write};
 use crate::bake::Bake;
 use crate::bake::faults::Field;
 use crate::bounds::model::Model;
@@ -96,7 +96,7 @@ impl Compiled {
             fan: settings.fan,
         };
         let written = (LAYOUT, &self.bake, &self.model, driven);
-        let len = postcard::to_slice(&written, bytes).ok()?.len();
+        let len = write(&written, bytes)?.len();
         let check = CHECK.checksum(bytes.get(..len)?).to_le_bytes();
         let sealed = bytes.get_mut(..len.checked_add(CHECK_BYTES)?)?;
         *sealed.last_chunk_mut()? = check;
@@ -131,6 +131,7 @@ impl Compiled {
 
     /// The first thing in it that no board may run.
     #[must_use]
+    #[inline(never)]
     pub fn fault(&self) -> Option<Fault> {
         if let Some(place) = ranges::out_of_range(&self.model, &self.settings, &self.bake) {
             return Some(Fault::Value(place));
