@@ -40,7 +40,7 @@ fn a_day_with_a_failed_check_goes_through_by_its_buttons_and_recounts_from_its_s
     let setup = shipped("whole-day.toml");
     let mut board = Board::new(&setup);
     let trace = bake(&mut board, &setup, None, 1);
-    assert_eq!(trace.ending, Some(Ending::Finished));
+    assert_eq!(trace.chronicle.ending, Some(Ending::Finished));
     assert_eq!(board.unfed, 0, "every tick fed the watchdog");
     let fetched = board.fetch(1);
     assert_eq!(fetched.gaps, 0);
@@ -71,7 +71,7 @@ fn cut(at: u32, operation: u64) {
     board.cut = Some((at, operation));
     let trace = bake(&mut board, &setup, None, 1);
     let told = format!("cut at tick {at}, operation {operation}");
-    assert_eq!(trace.ending, Some(Ending::Finished), "{told}");
+    assert_eq!(trace.chronicle.ending, Some(Ending::Finished), "{told}");
     (0..100).for_each(|_| board.idle());
     let fetched = board.fetch(1);
     assert_eq!(fetched.head.ended, Some((Ending::Finished, false)), "{told}");
