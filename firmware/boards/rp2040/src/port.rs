@@ -110,8 +110,11 @@ impl Rings {
     }
 }
 
-/// The program's end: does something with the rings while no interrupt does, then serves the port.
-pub struct Port(pub fn(&mut dyn FnMut(&mut Rings)));
+/// What is done with a port's rings.
+pub type Act<'a> = dyn FnMut(&mut Rings) + 'a;
+
+/// The program's end: has something done with the rings while no interrupt does, then the port served.
+pub struct Port(pub fn(&mut Act<'_>));
 
 impl Port {
     fn ask<T>(&self, mut question: impl FnMut(&mut Rings) -> T) -> Option<T> {

@@ -1,7 +1,7 @@
 //! The serial link, served by its interrupt alone.
 
 use crate::pins::{UartRx, UartTx};
-use crate::port::{Port, Rings};
+use crate::port::{Act, Port, Rings};
 use core::cell::RefCell;
 use cortex_m::singleton;
 use critical_section::Mutex;
@@ -88,7 +88,7 @@ fn serve() {
     with_rings(&mut |_| ());
 }
 
-fn with_rings(act: &mut dyn FnMut(&mut Rings)) {
+fn with_rings(act: &mut Act<'_>) {
     critical_section::with(|token| {
         if let Some(uart) = UART.borrow_ref_mut(token).as_mut() {
             act(&mut uart.rings);

@@ -1,6 +1,6 @@
 //! A serial port over USB, served by its interrupt alone.
 
-use crate::port::{Port, Rings};
+use crate::port::{Act, Port, Rings};
 use core::cell::RefCell;
 use cortex_m::singleton;
 use critical_section::Mutex;
@@ -123,7 +123,7 @@ fn serve() {
     with_rings(&mut |_| ());
 }
 
-fn with_rings(act: &mut dyn FnMut(&mut Rings)) {
+fn with_rings(act: &mut Act<'_>) {
     critical_section::with(|token| {
         if let Some(usb) = USB.borrow_ref_mut(token).as_mut() {
             act(&mut usb.rings);
