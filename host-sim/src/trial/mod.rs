@@ -15,6 +15,7 @@ mod bases;
 mod dice;
 mod invariants;
 mod mishaps;
+mod named;
 pub mod report;
 mod scene;
 mod sight;
@@ -26,8 +27,9 @@ mod words;
 pub use bakes::{plant, random_bake};
 pub use bases::BASES;
 pub use invariants::{Broken, End};
+pub use named::allowed_ticks;
 pub use scene::{Scene, Untold};
-pub use sight::{Fate, allowed_ticks};
+pub use sight::Fate;
 pub use summary::{KindLine, Summary, UntoldLine};
 
 use crate::plan::many;
