@@ -1,0 +1,131 @@
+// What is around the chip and outlives its resets: supply, flash, pump and contactor, converters, the
+// independent clock, contacts, cable.
+
+import { SensorBus } from './bus.mjs';
+import { Chip } from './chip.mjs';
+import { Nor, SupplyCut } from './nor.mjs';
+import { INPUTS, OUTPUTS, PINS } from './pins.mjs';
+import { Pump } from './pump.mjs';
+
+const CLOCK_HZ = 32768;
+
+export class Bench {
+  constructor({ flash, fitted, seed }) {
+    this.nor = new Nor(flash, seed);
+    this.bus = new SensorBus(fitted);
+    this.pump = new Pump();
+    this.clockHz = CLOCK_HZ;
+    this.contacts = new Map(INPUTS.map((name) => [name, true]));
+    /** The mirror contact as it is forced, or none: as the contactor is. */
+    this.mirror = null;
+    this.levels = new Map(OUTPUTS.map((name) => [name, false]));
+    this.since = new Map(OUTPUTS.map((name) => [name, 0]));
+    this.highNs = new Map(OUTPUTS.map((name) => [name, 0]));
+    this.lastHighAt = -1;
+    this.resets = 0;
+    this.instructions = 0;
+    this.plugged = true;
+    this.start({ nanos: 0, scratch: null, reason: 0 });
+  }
+
+  get nanos() {
+    return this.chip.nanos;
+  }
+
+  /** A chip from its reset on. */
+  start({ nanos, scratch, reason }) {
+    this.chip = new Chip({
+      nor: this.nor, bus: this.bus, nanos, scratch, reason,
+      onOutput: (name, high, at) => this.#output(name, high, at),
+    });
+    this.chip.independentClock.run(this.clockHz);
+    this.chip.usb.plugged = this.plugged;
+    for (const [name, high] of this.contacts) this.#setPin(name, high);
+  }
+
+  /** The supply goes and comes back after so long. */
+  cutSupply(offNs) {
+    this.#letGo();
+    this.pump.discharge(this.nanos);
+    this.bus.loseSupply();
+    this.pump.advance(this.nanos + offNs);
+    this.start({ nanos: this.nanos + offNs, scratch: null, reason: 0 });
+  }
+
+  /** The watchdog has bitten: registers and pins are at their reset values, scratch is kept. */
+  resetByWatchdog() {
+    this.#letGo();
+    this.resets++;
+    const { scratchData, reason } = this.chip.watchdog;
+    this.start({ nanos: this.nanos, scratch: Uint32Array.from(scratchData), reason });
+  }
+
+  /** Runs to an absolute time through any number of resets; 'time', 'cut' or 'error'. */
+  run(until) {
+    for (;;) {
+      const ended = this.#runChip(until);
+      if (ended !== 'watchdog') return ended;
+      this.resetByWatchdog();
+    }
+  }
+
+  #runChip(until) {
+    try {
+      // The mirror contact follows the contactor; a few milliseconds late, as contacts are.
+      let ended = 'time';
+      while (ended === 'time' && this.nanos < until) {
+        this.#followContactor();
+        ended = this.chip.run(Math.min(until, this.nanos + 10e6));
+      }
+      this.#followContactor();
+      return ended;
+    } catch (fault) {
+      if (fault instanceof SupplyCut) return 'cut';
+      this.chip.errors.push(`${fault.message}, at ${this.chip.core.PC.toString(16)}`);
+      return 'error';
+    }
+  }
+
+  /** A contact input's level; high: open. */
+  setContact(name, high) {
+    if (this.contacts.get(name) === high) return;
+    this.contacts.set(name, high);
+    this.#setPin(name, high);
+  }
+
+  #setPin(name, high) {
+    this.chip.rp2040.gpio[PINS[name]].setInputValue(high);
+  }
+
+  #followContactor() {
+    this.pump.advance(this.nanos);
+    this.setContact('permitRead', this.mirror ?? this.pump.closed);
+  }
+
+  #output(name, high, at) {
+    if (this.levels.get(name) === high) return;
+    if (this.levels.get(name)) this.#addHigh(name, at);
+    this.levels.set(name, high);
+    this.since.set(name, at);
+    if (name === 'permit') this.pump.edge(high, at);
+  }
+
+  #addHigh(name, at) {
+    this.highNs.set(name, this.highNs.get(name) + at - this.since.get(name));
+    this.since.set(name, at);
+    if (name === 'drive') this.lastHighAt = at;
+  }
+
+  /** Every output is an input again, drawn low from outside. */
+  #letGo() {
+    for (const name of OUTPUTS) this.#output(name, false, this.nanos);
+  }
+
+  /** Time an output was high since the last call, ns. */
+  takeHigh(name) {
+    if (this.levels.get(name)) this.#addHigh(name, this.nanos);
+    const taken = this.highNs.get(name);
+    this.highNs.set(name, 0);
+    return taken;
+  }
+}
