@@ -24,7 +24,10 @@ export class Bench {
     this.lastHighAt = -1;
     this.resets = 0;
     this.instructions = 0;
+    this.longestAwake = 0;
     this.plugged = true;
+    /** Levels that pads are held at from outside. */
+    this.stuck = {};
     this.start({ nanos: 0, scratch: null, reason: 0 });
   }
 
@@ -34,8 +37,12 @@ export class Bench {
 
   /** A chip from its reset on. */
   start({ nanos, scratch, reason }) {
+    if (this.chip) {
+      this.instructions += this.chip.instructions;
+      this.longestAwake = Math.max(this.longestAwake, this.chip.longestAwake);
+    }
     this.chip = new Chip({
-      nor: this.nor, bus: this.bus, nanos, scratch, reason,
+      nor: this.nor, bus: this.bus, nanos, scratch, reason, stuck: this.stuck,
       onOutput: (name, high, at) => this.#output(name, high, at),
     });
     this.chip.independentClock.run(this.clockHz);
@@ -118,7 +125,51 @@ export class Bench {
 
   /** Every output is an input again, drawn low from outside. */
   #letGo() {
-    for (const name of OUTPUTS) this.#output(name, false, this.nanos);
+    for (const name of OUTPUTS) this.#output(name, this.stuck[name] ?? false, this.nanos);
+  }
+
+  /** A pad held from outside; null: let go. */
+  stick(name, level) {
+    this.stuck[name] = level;
+    const driven = this.chip.driven.get(name) ?? false;
+    this.#setPin(name, level ?? driven);
+    this.#output(name, level ?? driven, this.nanos);
+  }
+
+  /** Another resistance of the pump's leak, as a multiple of what is drawn. */
+  setLeak(leak) {
+    this.pump.advance(this.nanos);
+    this.pump.setLeak(leak);
+  }
+
+  /** Errors of the image or of the harness since the last call. */
+  takeErrors() {
+    return this.chip.errors.splice(0);
+  }
+
+  /** Instructions since the last call. */
+  takeInstructions() {
+    const { chip } = this;
+    const taken = this.instructions + chip.instructions;
+    this.instructions = 0;
+    chip.instructions = 0;
+    return taken;
+  }
+
+  /** Most instructions between two sleeps since the last call. */
+  takeLongest() {
+    const longest = Math.max(this.longestAwake, this.chip.longestAwake);
+    this.longestAwake = 0;
+    this.chip.longestAwake = 0;
+    return longest;
+  }
+
+  /** Time the contactor was closed since the last call, ns. */
+  takeClosed() {
+    this.pump.advance(this.nanos);
+    const taken = this.pump.closedNs;
+    this.pump.closedNs = 0;
+    return taken;
   }
 
   /** Time an output was high since the last call, ns. */

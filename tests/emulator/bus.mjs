@@ -8,7 +8,8 @@ import { PINS, SELECTS } from './pins.mjs';
 
 export class SensorBus {
   constructor(fitted) {
-    this.converters = fitted.map((name) => (name === null ? null : new CHIPS[name]()));
+    this.converters = [];
+    fitted.forEach((name, index) => this.fit(index, name));
     /** What each converter's answer is turned into: a function of byte and place, or none. */
     this.faults = fitted.map(() => null);
     this.transactions = [];
@@ -25,6 +26,11 @@ export class SensorBus {
       });
     });
     chip.spi[0].onTransmit = (byte) => chip.spi[0].completeTransmit(this.#transfer(byte));
+  }
+
+  /** A chip by its name, or none, on a select. */
+  fit(index, name) {
+    this.converters[index] = name === null ? null : new CHIPS[name]();
   }
 
   /** What was said since the last call. */

@@ -28,13 +28,15 @@ const SELECT_CONTROL = 0x0c;
 const DRIVEN_LOW = 2;
 
 export class Chip {
-  constructor({ nor, bus, nanos, scratch, reason, onOutput }) {
+  constructor({ nor, bus, nanos, scratch, reason, stuck, onOutput }) {
     const clock = new SimulationClock();
     clock.nanosCounter = nanos;
     this.clock = clock;
     this.rp2040 = new RP2040(clock);
     this.core = this.rp2040.core;
     this.onOutput = onOutput;
+    this.stuck = stuck;
+    this.driven = new Map();
     this.errors = [];
     this.ended = null;
     this.spent = 0;
@@ -179,8 +181,9 @@ export class Chip {
       const pin = this.rp2040.gpio[PINS[name]];
       pin.addListener((level) => {
         // Undriven pins are drawn low from outside.
-        const high = level === 1;
-        pin.setInputValue(this.stuck?.[name] ?? high);
+        this.driven.set(name, level === 1);
+        const high = this.stuck[name] ?? level === 1;
+        pin.setInputValue(high);
         this.onOutput(name, high, this.nanos);
       });
     }

@@ -25,7 +25,7 @@ export function readImage(path) {
   }
   const { flash, end } = loadSegments(file, view);
   const { symbols, sections } = readSections(file, view);
-  return { flash, imageBytes: end, symbols, ramBytes: ramTaken(sections), sections };
+  return { flash, imageBytes: end, symbols, ramBytes: ramTaken(sections), ramEnd: ramEnd(sections) };
 }
 
 function loadSegments(file, view) {
@@ -76,9 +76,17 @@ function readSymbols(file, view, section, strings, symbols) {
 
 /** Bytes of RAM that are taken before the stack. */
 function ramTaken(sections) {
-  const inRam = (s) => s.flags & SECTION_ALLOCATED && s.address >= RAM_BASE
-    && s.address < RAM_BASE + RAM_BYTES;
-  return sections.filter(inRam).reduce((sum, section) => sum + section.bytes, 0);
+  return sections.filter(isInRam).reduce((sum, section) => sum + section.bytes, 0);
+}
+
+/** First byte of RAM that no section has. */
+function ramEnd(sections) {
+  const ends = sections.filter(isInRam).map(({ address, bytes }) => address + bytes);
+  return (Math.max(RAM_BASE, ...ends) + 3) & ~3;
+}
+
+function isInRam({ flags, address }) {
+  return (flags & SECTION_ALLOCATED) !== 0 && address >= RAM_BASE && address < RAM_BASE + RAM_BYTES;
 }
 
 function words(view, at, count) {

@@ -5,8 +5,8 @@
 // the pin is low. The contactor closes above one voltage and opens below another. A pin that stands
 // still sends nothing, so it opens by itself.
 //
-// The parts' nominal values are the default; `holdS` of a scenario scales the leak, so that the
-// shortest and the longest hold the guide allows are met too. Its coil's own time is not here.
+// The parts' nominal values are the default; a scenario scales the leak, so that the shortest and the
+// longest hold the guide allows are met too. The coil's own time is not here.
 
 /** Nominal values of wiring.md, "The permit's charge pump". */
 const PUMP_UF = 0.34;
@@ -17,10 +17,8 @@ const CLOSES_V = 3.77;
 const OPENS_V = 2.36;
 
 export class Pump {
-  constructor(leak = 1) {
-    const msPerUf = LEAK_KOHM * leak;
-    this.lowNs = msPerUf * (PUMP_UF + STORE_UF) * 1e6;
-    this.highNs = msPerUf * STORE_UF * 1e6;
+  constructor() {
+    this.setLeak(1);
     this.volts = 0;
     this.high = false;
     this.closed = false;
@@ -29,6 +27,13 @@ export class Pump {
     this.openedAt = 0;
     this.edges = 0;
     this.lastEdgeAt = null;
+  }
+
+  /** So many times the resistance that is drawn. */
+  setLeak(leak) {
+    const msPerUf = LEAK_KOHM * leak;
+    this.lowNs = msPerUf * (PUMP_UF + STORE_UF) * 1e6;
+    this.highNs = msPerUf * STORE_UF * 1e6;
   }
 
   /** The pin has changed. */
