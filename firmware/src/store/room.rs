@@ -98,6 +98,22 @@ impl<F: NorFlash> Store<F> {
         self.give_up_oldest(|fetched| fetched || not_fetched)
     }
 
+    /// Gives up one bake by its number, fetched or not; true until it is gone. One erase a call.
+    ///
+    /// # Errors
+    /// An open bake, an unknown one, a flash that refuses or does not erase.
+    pub fn erase_bake(&mut self, bake: u32) -> Result<bool, StoreError> {
+        self.nothing_open()?;
+        self.kept(bake)?;
+        if !self.pool.may_erase() {
+            self.pool.roll_journal()?;
+            return Ok(true);
+        }
+        let at = self.bakes.iter().position(|kept| kept.bake.id == bake);
+        self.give_up(at)?;
+        Ok(false)
+    }
+
     fn sectors_for(&self, need: Need) -> u32 {
         match need {
             Need::Bake { longest_s } => self.budget().sectors_for_bake(longest_s),
@@ -107,9 +123,13 @@ impl<F: NorFlash> Store<F> {
 
     /// Erases the title of the oldest bake that may go; false if none may.
     fn give_up_oldest(&mut self, may_go: impl Fn(bool) -> bool) -> Result<bool, StoreError> {
-        let Some(at) = self.bakes.iter().position(|kept| may_go(kept.bake.fetched)) else {
-            return Ok(false);
-        };
+        let oldest = self.bakes.iter().position(|kept| may_go(kept.bake.fetched));
+        self.give_up(oldest)
+    }
+
+    /// Erases the title of the bake at this place of the list; false if there is none.
+    fn give_up(&mut self, at: Option<usize>) -> Result<bool, StoreError> {
+        let Some(at) = at.filter(|at| *at < self.bakes.len()) else { return Ok(false) };
         let kept = self.bakes.remove(at);
         self.pool.erase(kept.title.sector)?;
         Ok(true)

@@ -1,0 +1,10 @@
+//! Tells the linker where memory is.
+
+fn main() {
+    println!("cargo::rustc-link-search={}", env!("CARGO_MANIFEST_DIR"));
+    println!("cargo::rustc-link-arg-bins=-Tlink.x");
+    // No padding of sections to pages: the image is what is needed and no more.
+    println!("cargo::rustc-link-arg-bins=--nmagic");
+    println!("cargo::rerun-if-changed=memory.x");
+    println!("cargo::rerun-if-changed=build.rs");
+}

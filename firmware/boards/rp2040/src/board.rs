@@ -1,0 +1,139 @@
+//! The chip set up and handed over: outputs off before anything else, then clocks, watchdog, ports.
+
+use crate::chip::{Chip, SCRATCH_WORDS, why_reset};
+use crate::clock::Clocks;
+use crate::flash::Flash;
+use crate::floor::Floor;
+use crate::independent_clock::IndependentClock;
+use crate::pad::Pad;
+use crate::pins::{
+    Airflow, Beeper, Cs0, Cs1, Cs2, Door, DrivePin, Fan, Go, Lamp, MainsProof, PermitPin,
+    PermitRead, Pins, Stop,
+};
+use crate::spi::{self, Bus};
+use crate::tick::Ticks;
+use crate::watchdog::Watchdog;
+use crate::{image, uart, usb};
+use cortex_m::singleton;
+use rp2040_hal::clocks::{Clock, init_clocks_and_plls};
+use rp2040_hal::gpio::{DynPinId, FunctionSioInput, FunctionSioOutput, Pin, PullDown, PullUp};
+use rp2040_hal::pac::Peripherals;
+use rp2040_hal::pwm::Slices;
+use rp2040_hal::{Sio, Timer};
+use truesoak_firmware::board::{Hardware, Identity, NoScreen, Parts};
+
+/// The crystal on every such board, Hz. With it the chip runs at 125 MHz.
+const CRYSTAL_HZ: u32 = 12_000_000;
+/// Bytes of a board's number.
+const NUMBER_BYTES: usize = 8;
+
+/// This board's types.
+pub enum Rp2040 {}
+
+impl Hardware for Rp2040 {
+    type Pad = Pad;
+    type Output = Pin<DynPinId, FunctionSioOutput, PullDown>;
+    type Input = Pin<DynPinId, FunctionSioInput, PullUp>;
+    type Bus = spi::Chip;
+    type Flash = Flash;
+    type Port = Floor;
+    type Clock = Clocks;
+    type Watchdog = Watchdog;
+    type Chip = Chip;
+    type Screen = NoScreen;
+}
+
+/// Sets the chip up. `None` if it was set up before, or its crystal does not swing.
+pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
+    let mut peripherals = Peripherals::take()?;
+    let resets = &mut peripherals.RESETS;
+    let sio = Sio::new(peripherals.SIO);
+    let pins = Pins::new(peripherals.IO_BANK0, peripherals.PADS_BANK0, sio.gpio_bank0, resets);
+    // Low already: the registers are, and each is enabled as it is set.
+    let permit: PermitPin = pins.permit.reconfigure();
+    let drive: DrivePin = pins.drive.reconfigure();
+
+    let reset = why_reset(&peripherals.WATCHDOG);
+    let mut watchdog = rp2040_hal::Watchdog::new(peripherals.WATCHDOG);
+    let clocks = init_clocks_and_plls(
+        CRYSTAL_HZ,
+        peripherals.XOSC,
+        peripherals.CLOCKS,
+        peripherals.PLL_SYS,
+        peripherals.PLL_USB,
+        resets,
+        &mut watchdog,
+    )
+    .ok()?;
+    let watchdog = Watchdog::start(watchdog);
+    let timer = Timer::new(peripherals.TIMER, resets, &clocks);
+    let peripheral_clock = clocks.peripheral_clock.freq();
+
+    // SAFETY: the one place that makes it, and the peripherals are taken once.
+    let mut flash = unsafe { Flash::new() };
+    let number = flash.unique();
+
+    let wires = (pins.mosi.reconfigure(), pins.miso.reconfigure(), pins.sck.reconfigure());
+    let bus = Bus::new(peripherals.SPI0, wires, resets, peripheral_clock);
+    let bus: &'static Bus = singleton!(: Bus = bus)?;
+    let (cs0, cs1, cs2): (Cs0, Cs1, Cs2) =
+        (pins.cs0.reconfigure(), pins.cs1.reconfigure(), pins.cs2.reconfigure());
+
+    let usb_parts = (peripherals.USBCTRL_REGS, peripherals.USBCTRL_DPRAM);
+    let usb = usb::start(usb_parts, clocks.usb_clock, resets, in_hex(number)?)?;
+    let uart_pins = (pins.uart_tx.reconfigure(), pins.uart_rx.reconfigure());
+    let uart = uart::start(peripherals.UART0, uart_pins, resets, peripheral_clock)?;
+
+    let slices = Slices::new(peripherals.PWM, resets);
+    let independent = IndependentClock::new(slices.pwm2, pins.clock.reconfigure());
+    let ticks = Ticks::start(timer)?;
+    let scratch = singleton!(: [u32; SCRATCH_WORDS] = [0; SCRATCH_WORDS])?;
+    let (fan, lamp, beeper): (Fan, Lamp, Beeper) =
+        (pins.fan.reconfigure(), pins.lamp.reconfigure(), pins.beeper.reconfigure());
+    let (go, stop, door): (Go, Stop, Door) =
+        (pins.go.reconfigure(), pins.stop.reconfigure(), pins.door.reconfigure());
+    let (permit_read, mains_proof, airflow): (PermitRead, MainsProof, Airflow) = (
+        pins.permit_read.reconfigure(),
+        pins.mains_proof.reconfigure(),
+        pins.airflow.reconfigure(),
+    );
+    let parts = Parts {
+        drive: Pad::new(drive),
+        permit: Pad::new(permit),
+        fan: fan.into_dyn_pin(),
+        lamp: lamp.into_dyn_pin(),
+        beeper: beeper.into_dyn_pin(),
+        go: go.into_dyn_pin(),
+        stop: stop.into_dyn_pin(),
+        door: door.into_dyn_pin(),
+        permit_read: permit_read.into_dyn_pin(),
+        mains_proof: mains_proof.into_dyn_pin(),
+        airflow: airflow.into_dyn_pin(),
+        converters: [
+            spi::Chip::new(bus, cs0),
+            spi::Chip::new(bus, cs1),
+            spi::Chip::new(bus, cs2),
+        ],
+        flash,
+        region: image::store(),
+        port: Floor::new(usb, uart, timer),
+        clock: Clocks::new(ticks, independent),
+        watchdog,
+        chip: Chip::new(reset, scratch),
+        screen: NoScreen,
+        identity: Identity { number, is_virtual: false, has_display: false },
+    };
+    Some((parts, ticks))
+}
+
+/// A board's number as its USB port tells it. `None` the second time.
+fn in_hex(number: [u8; NUMBER_BYTES]) -> Option<&'static str> {
+    const DIGITS: [u8; 16] = *b"0123456789abcdef";
+    let text = singleton!(: [u8; 2 * NUMBER_BYTES] = [0; 2 * NUMBER_BYTES])?;
+    for (pair, byte) in text.chunks_exact_mut(2).zip(number) {
+        for (place, digit) in pair.iter_mut().zip([byte >> 4, byte & 0x0f]) {
+            *place = DIGITS.get(usize::from(digit)).copied().unwrap_or_default();
+        }
+    }
+    core::str::from_utf8(text).ok()
+}

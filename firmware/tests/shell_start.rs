@@ -1,0 +1,142 @@
+//! What a board asks of itself before heat is possible.
+//!
+//! Goal: nothing starts before the self-test is over, or while anything is wrong that it looks for,
+//! and each is told under its own name. Method: a mock board with one thing wrong at a time.
+
+mod bench;
+
+use bench::{AIR, Bench, CHECKED, SETTINGS, commissioned, compiled, hand, ramp};
+use truesoak_board_mock::World;
+use truesoak_board_mock::computer::Heard;
+use truesoak_core::guard::TripKind;
+use truesoak_core::sequence::Mode;
+use truesoak_core::wire::messages::{Reply, Request};
+use truesoak_core::wire::refusal::{Obstacle, Refusal};
+use truesoak_core::wire::settings::BoardSettings;
+use truesoak_firmware::{Identity, Reset};
+
+const START: Request<'static> = Request::Start { at_the_oven: false };
+
+fn refused(obstacle: Obstacle) -> Heard {
+    Heard::Other(Reply::Refused(Refusal::NotReady(obstacle)))
+}
+
+#[test]
+fn a_sound_board_with_a_bake_starts_by_go_alone_and_heats() {
+    let mut bench = Bench::loaded(&[hand::soak()]);
+    assert_eq!(bench.mode(), Mode::Idle);
+    bench.press_go();
+    assert_eq!(bench.mode(), Mode::Running);
+    bench.ticks(20);
+    assert!(bench.world.look(|outside| outside.heats()));
+    assert_eq!(bench.unfed(), 0);
+}
+
+#[test]
+fn nothing_starts_before_the_self_test_is_over() {
+    let flash = Bench::loaded(&[hand::soak()]).flash;
+    let mut bench = Bench::of(flash);
+    bench.world.change(|outside| outside.go = false);
+    assert_eq!(bench.ask(&START), refused(Obstacle::Testing));
+    bench.ticks(30);
+    assert_eq!(bench.ask(&START), Heard::Other(Reply::AwaitsGo(60)));
+}
+
+/// A board with its bake, switched on with something wrong.
+fn with(wrong: impl FnOnce(&World), settings: BoardSettings, checked: [bool; 3]) -> Bench {
+    let flash = Bench::of(commissioned(settings, checked)).load(&compiled(&[ramp(150.0)])).flash;
+    let world = World::default();
+    wrong(&world);
+    let mut bench = Bench::with(world, flash, Identity::default());
+    bench.ticks(210);
+    bench
+}
+
+#[test]
+fn each_thing_wrong_forbids_a_start_under_its_own_name() {
+    type Wrong = fn(&World);
+    let cases: [(Wrong, Obstacle); 7] = [
+        (|world| world.change(|of| of.memory_holds = false), Obstacle::Memory),
+        (|world| world.change(|of| of.image_holds = false), Obstacle::Memory),
+        (|world| world.change(|of| of.go = true), Obstacle::Button),
+        (|world| world.change(|of| of.stop = true), Obstacle::Button),
+        (|world| world.change(|of| of.sensors[0].open = true), Obstacle::Sensor),
+        (|world| world.change(|of| of.sensors[0].silent = Some(0xff)), Obstacle::Sensor),
+        (|world| world.change(|of| of.contacts_broken = true), Obstacle::Button),
+    ];
+    for (index, (wrong, obstacle)) in cases.into_iter().enumerate() {
+        let mut bench = with(wrong, SETTINGS, CHECKED);
+        assert_eq!(bench.ask(&START), refused(obstacle), "case {index}");
+        bench.world.change(|outside| outside.go = false);
+        bench.ticks(3).press_go().ticks(20);
+        let started = bench.mode() == Mode::Running;
+        // A GO that was let go since is no longer stuck.
+        assert_eq!(started, index == 2, "case {index}");
+        assert_eq!(bench.world.look(|outside| outside.heats()), index == 2, "case {index}");
+    }
+}
+
+#[test]
+fn a_contactor_that_is_closed_at_boot_forbids_a_start_and_trips() {
+    let weld = |world: &World| world.change(|outside| outside.contactor_welded = true);
+    let mut bench = with(weld, SETTINGS, CHECKED);
+    assert_eq!(bench.trip(), Some(TripKind::PermitWelded));
+    bench.press_go().ticks(10);
+    assert_ne!(bench.mode(), Mode::Running);
+}
+
+#[test]
+fn a_clock_that_stands_still_forbids_a_start() {
+    let mut bench = with(|_| (), SETTINGS, CHECKED);
+    bench.restart(Reset::Supply);
+    for _ in 0..30 {
+        bench.world.change(|outside| outside.independent_ticks -= 1);
+        bench.ticks(1);
+    }
+    assert_eq!(bench.ask(&START), refused(Obstacle::Clock));
+}
+
+#[test]
+fn a_second_sensor_or_a_probe_that_does_not_answer_forbids_a_start_too() {
+    for sensor in [1, 2] {
+        let settings = BoardSettings { air_b: Some(AIR), part_probe: Some(AIR), ..SETTINGS };
+        let open = |world: &World| world.change(|outside| outside.sensors[sensor].open = true);
+        let mut bench = with(open, settings, CHECKED);
+        assert_eq!(bench.ask(&START), refused(Obstacle::Sensor));
+    }
+}
+
+#[test]
+fn a_sensor_that_was_not_in_both_baths_forbids_a_start() {
+    let mut bench = with(|_| (), SETTINGS, [false; 3]);
+    assert_eq!(bench.ask(&START), refused(Obstacle::TwoPoints));
+}
+
+#[test]
+fn a_board_without_settings_or_bake_says_so_and_stays_cold() {
+    let mut bare = Bench::of(truesoak_board_mock::Flash::new(bench::SECTORS, 3));
+    bare.ticks(40);
+    assert_eq!(bare.ask(&START), refused(Obstacle::Settings));
+    let mut bench = Bench::new();
+    bench.ticks(40);
+    assert_eq!(bench.ask(&START), Heard::Other(Reply::Refused(Refusal::NoDocument)));
+    bench.press_go().ticks(20);
+    assert_eq!(bench.mode(), Mode::Idle);
+}
+
+#[test]
+fn settings_that_no_longer_read_back_are_noticed_within_a_minute_and_forbid_a_start() {
+    let mut bench = Bench::loaded(&[hand::soak()]);
+    // The twin of the settings is sectors 4 and 5.
+    bench.flash.chip(|chip| chip.bytes[4 * 4096..6 * 4096].fill(0x00));
+    bench.ticks(600);
+    assert_eq!(bench.ask(&START), refused(Obstacle::Settings));
+}
+
+#[test]
+fn memory_that_stops_holding_in_a_bake_trips_within_a_minute() {
+    let mut bench = Bench::heating();
+    bench.world.change(|outside| outside.memory_holds = false);
+    let (kind, _) = bench.trip_within(600).expect("a trip");
+    assert_eq!(kind, TripKind::MemoryCorrupt);
+}
