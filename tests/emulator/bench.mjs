@@ -10,7 +10,8 @@ import { Pump } from './pump.mjs';
 const CLOCK_HZ = 32768;
 
 export class Bench {
-  constructor({ flash, fitted, seed }) {
+  constructor({ flash, fitted, seed, traps = [] }) {
+    this.traps = traps;
     this.nor = new Nor(flash, seed);
     this.bus = new SensorBus(fitted);
     this.pump = new Pump();
@@ -28,7 +29,7 @@ export class Bench {
     this.plugged = true;
     /** Levels that pads are held at from outside. */
     this.stuck = {};
-    this.start({ nanos: 0, scratch: null, reason: 0 });
+    this.start({ bornAt: 0, scratch: null, reason: 0 });
   }
 
   get nanos() {
@@ -36,13 +37,14 @@ export class Bench {
   }
 
   /** A chip from its reset on. */
-  start({ nanos, scratch, reason }) {
+  start({ bornAt, scratch, reason }) {
     if (this.chip) {
       this.instructions += this.chip.instructions;
       this.longestAwake = Math.max(this.longestAwake, this.chip.longestAwake);
     }
     this.chip = new Chip({
-      nor: this.nor, bus: this.bus, nanos, scratch, reason, stuck: this.stuck,
+      nor: this.nor, bus: this.bus, bornAt, scratch, reason, stuck: this.stuck,
+      traps: this.traps,
       onOutput: (name, high, at) => this.#output(name, high, at),
     });
     this.chip.independentClock.run(this.clockHz);
@@ -56,7 +58,7 @@ export class Bench {
     this.pump.discharge(this.nanos);
     this.bus.loseSupply();
     this.pump.advance(this.nanos + offNs);
-    this.start({ nanos: this.nanos + offNs, scratch: null, reason: 0 });
+    this.start({ bornAt: this.nanos + offNs, scratch: null, reason: 0 });
   }
 
   /** The watchdog has bitten: registers and pins are at their reset values, scratch is kept. */
@@ -64,7 +66,7 @@ export class Bench {
     this.#letGo();
     this.resets++;
     const { scratchData, reason } = this.chip.watchdog;
-    this.start({ nanos: this.nanos, scratch: Uint32Array.from(scratchData), reason });
+    this.start({ bornAt: this.nanos, scratch: Uint32Array.from(scratchData), reason });
   }
 
   /** Runs to an absolute time through any number of resets; 'time', 'cut' or 'error'. */
@@ -78,13 +80,11 @@ export class Bench {
 
   #runChip(until) {
     try {
-      // The mirror contact follows the contactor; a few milliseconds late, as contacts are.
       let ended = 'time';
       while (ended === 'time' && this.nanos < until) {
+        ended = this.chip.run(Math.min(until, this.#nextFollow()));
         this.#followContactor();
-        ended = this.chip.run(Math.min(until, this.nanos + 10e6));
       }
-      this.#followContactor();
       return ended;
     } catch (fault) {
       if (fault instanceof SupplyCut) return 'cut';
@@ -102,6 +102,15 @@ export class Bench {
 
   #setPin(name, high) {
     this.chip.rp2040.gpio[PINS[name]].setInputValue(high);
+  }
+
+  /**
+   * The mirror contact follows the contactor a few milliseconds late, as contacts do; never within 5 ms
+   * of a tick, so that one tick's reads all see the same.
+   */
+  #nextFollow() {
+    const { nanos, bornAt } = this.chip;
+    return bornAt + (Math.floor((nanos - bornAt) / 10e6 + 0.5) + 0.5) * 10e6;
   }
 
   #followContactor() {

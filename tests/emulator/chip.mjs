@@ -1,10 +1,11 @@
 // One life of the chip: from a reset to the next. What outlives it is the bench's (`bench.mjs`).
 //
-// Time is the chip's own: 125 MHz, moved on by what instructions take, and skipped while the
-// processor sleeps. Cycle counts are approximate; nothing here may hang on microseconds.
+// Time is the chip's own: it begins with the reset, at 125 MHz, is moved on by what instructions take, and skipped
+// while the processor sleeps. Cycle counts are approximate; nothing here may hang on microseconds.
 
 import { RP2040 } from 'rp2040js';
 import { SimulationClock } from './node_modules/rp2040js/dist/esm/clock/simulation-clock.js';
+import { FIRST_TRAP, setTraps } from './float.mjs';
 import { ClockInput } from './clock-input.mjs';
 import { RAM_BASE, RAM_BYTES } from './image.mjs';
 import { viewAsWords } from './memory.mjs';
@@ -28,10 +29,10 @@ const SELECT_CONTROL = 0x0c;
 const DRIVEN_LOW = 2;
 
 export class Chip {
-  constructor({ nor, bus, nanos, scratch, reason, stuck, onOutput }) {
+  constructor({ nor, bus, bornAt, scratch, reason, stuck, traps, onOutput }) {
     const clock = new SimulationClock();
-    clock.nanosCounter = nanos;
     this.clock = clock;
+    this.bornAt = bornAt;
     this.rp2040 = new RP2040(clock);
     this.core = this.rp2040.core;
     this.onOutput = onOutput;
@@ -49,6 +50,7 @@ export class Chip {
     this.#fillMemory(nor);
     this.rom = new Rom(this.rp2040, nor, (ns) => { this.spent += ns; });
     this.rp2040.onBreak = (code) => this.#break(code);
+    if (traps.length > 0) setTraps(this, traps);
     this.#wireWatchdog(scratch, reason);
     this.#wireFlashCommands(nor);
     this.#wireOutputs();
@@ -62,17 +64,19 @@ export class Chip {
     this.core.PC = this.rp2040.readUint32(VECTORS + 4) & ~1;
   }
 
+  /** Time of the bench, ns; the chip's own begins with every reset. */
   get nanos() {
-    return this.clock.nanosCounter;
+    return this.bornAt + this.clock.nanosCounter;
   }
 
   get watchdog() {
     return this.rp2040.peripherals[0x40058];
   }
 
-  /** Runs to an absolute time; what ended it: 'time', 'watchdog'. */
-  run(until) {
+  /** Runs to a time of the bench; what ended it: 'time', 'watchdog', 'error'. */
+  run(benchUntil) {
     const { core, clock } = this;
+    const until = benchUntil - this.bornAt;
     while (clock.nanosCounter < until && this.ended === null) {
       if (core.waiting || this.frozen) this.#skip(until);
       else this.#step();
@@ -141,6 +145,7 @@ export class Chip {
 
   #break(code) {
     if (this.core.PC < ROM_END) this.rom.call(code);
+    else if (this.onTrap && code >= FIRST_TRAP) this.onTrap(code);
     else {
       this.errors.push(`breakpoint at ${this.core.PC.toString(16)}`);
       this.ended = 'error';

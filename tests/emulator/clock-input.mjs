@@ -18,6 +18,8 @@ export class ClockInput {
     this.edgesThen = 0;
     this.changedAt = 0;
     this.offset = 0;
+    /** What the counter was read as. */
+    this.reads = [];
     const base = slice * CHANNEL_BYTES;
     const { readUint32, writeUint32 } = Object.getPrototypeOf(pwm);
     pwm.readUint32 = (offset) => (offset === base + CTR && this.#counts()
@@ -50,6 +52,8 @@ export class ClockInput {
 
   #count() {
     const top = this.pwm.channels[this.slice].top;
-    return (Math.floor(this.#edges()) - this.offset) % (top + 1);
+    const count = (Math.floor(this.#edges()) - this.offset) % (top + 1);
+    this.reads.push(count);
+    return count;
   }
 }

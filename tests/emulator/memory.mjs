@@ -38,4 +38,5 @@ export function installFastMemory() {
 export function viewAsWords(chip) {
   chip.sram32 = new Uint32Array(chip.sram.buffer);
   chip.flash32 = new Uint32Array(chip.flash.buffer);
+  chip.code16 = chip.flash16;
 }

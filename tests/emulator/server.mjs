@@ -1,15 +1,15 @@
 // The emulated board as a process: requests on stdin, replies on stdout, each a length of four bytes
 // and then its bytes. Nothing runs between two requests; who asks is the time.
 //
-//   node server.mjs IMAGE.elf [FLASH.bin] --mode fast|exact --fitted max31855,-,max31865 --seed N
+//   node server.mjs IMAGE.elf --mode exact|fast|float --fitted max31855,-,max31865 --seed N
 //
-// FLASH.bin is what lies in flash where it differs from the ELF file (a sealed image); names are
-// the ELF file's. Requests: `run` in bytes (below), everything rare as JSON (`orders.mjs`).
+// Requests: `run` in bytes (below), everything rare as JSON (`orders.mjs`).
 
 import fs from 'node:fs';
 import { parseArgs } from 'node:util';
 import { Bench } from './bench.mjs';
 import { install, processor } from './core.mjs';
+import { findTraps } from './float.mjs';
 import { RAM_BASE, readImage } from './image.mjs';
 import { installFastMemory } from './memory.mjs';
 import { obey } from './orders.mjs';
@@ -23,7 +23,7 @@ const WRITE_FLASH = 4;
 const READ_MEMORY = 5;
 const ENDS = ['time', 'cut', 'error'];
 
-const { values: options, positionals: [path, sealed] } = parseArgs({
+const { values: options, positionals: [path] } = parseArgs({
   allowPositionals: true,
   options: {
     mode: { type: 'string', default: 'fast' },
@@ -33,13 +33,15 @@ const { values: options, positionals: [path, sealed] } = parseArgs({
 });
 
 install(await processor(options.mode));
-if (options.mode === 'fast') installFastMemory();
+if (options.mode !== 'exact') installFastMemory();
 const image = readImage(path);
-if (sealed) image.flash.set(fs.readFileSync(sealed));
+const traps = options.mode === 'float'
+  ? findTraps(image, new Uint16Array(image.flash.buffer)) : [];
 const bench = new Bench({
   flash: image.flash,
   fitted: options.fitted.split(',').map((name) => (name === '-' ? null : name)),
   seed: Number(options.seed),
+  traps,
 });
 
 for (;;) {
@@ -93,8 +95,12 @@ function report(ended) {
   reply.u32(bench.nor.counts.erase);
   reply.u32(bench.nor.counts.program);
   reply.u8(chip.usb.connected ? 1 : 0);
+  reply.f64(chip.bornAt);
   reply.block16(chip.usb.take());
   reply.block16(chip.serial.splice(0));
+  const counts = chip.independentClock.reads.splice(0);
+  reply.u16(counts.length);
+  for (const count of counts) reply.u16(count);
   const said = bench.bus.take();
   reply.u16(said.length);
   for (const { index, sent, answered } of said) {

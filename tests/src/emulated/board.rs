@@ -112,10 +112,14 @@ pub struct Seen {
     pub programmed: u32,
     /// The cable's other end knows the board.
     pub connected: bool,
+    /// When the chip last came out of a reset, ns; its ticks are counted from there.
+    pub born_ns: f64,
     /// Bytes that came over USB.
     pub usb: Vec<u8>,
     /// Bytes that came over the serial line.
     pub serial: Vec<u8>,
+    /// What the counter of the independent clock was read as.
+    pub counts: Vec<u16>,
     /// Transactions with the converters.
     pub transactions: Vec<Transaction>,
 }
@@ -152,10 +156,8 @@ struct Counts {
 /// What a board is made of.
 #[derive(Clone, Debug)]
 pub struct Made {
-    /// The image as linked.
+    /// The image, sealed.
     pub elf: PathBuf,
-    /// The image as it lies in flash, where that differs.
-    pub flash: Option<PathBuf>,
     /// How the processor is emulated.
     pub mode: Mode,
     /// Converters on the three selects.
@@ -174,7 +176,6 @@ impl Board {
     pub fn new(made: &Made) -> std::io::Result<Self> {
         let process = Process::start(&Start {
             elf: made.elf.clone(),
-            flash: made.flash.clone(),
             mode: made.mode,
             fitted: made.chips.map(|chip| chip.map_or("-", Chip::name)),
             seed: made.seed,
@@ -253,8 +254,10 @@ impl Board {
             erased: since(&mut self.counted.erased, reply.u32(), was.erased),
             programmed: since(&mut self.counted.programmed, reply.u32(), was.programmed),
             connected: reply.u8() == 1,
+            born_ns: reply.f64(),
             usb: reply.block(),
             serial: reply.block(),
+            counts: reply.counts(),
             transactions: reply.transactions(),
         };
         let errors = reply.block();
@@ -323,6 +326,10 @@ impl<'a> Reply<'a> {
     fn block(&mut self) -> Vec<u8> {
         let length = usize::from(self.u16());
         self.bytes(length).to_vec()
+    }
+
+    fn counts(&mut self) -> Vec<u16> {
+        (0..self.u16()).map(|_| self.u16()).collect()
     }
 
     fn transactions(&mut self) -> Vec<Transaction> {

@@ -12,18 +12,18 @@ use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 pub enum Mode {
     /// As the emulator's package does it: the truth.
     Exact,
-    /// The same instructions found faster; held equal by a scenario of its own.
+    /// The same instructions, found faster.
     Fast,
+    /// The same, with single-precision arithmetic done outside; times are not the chip's.
+    Float,
 }
 
 /// What a child is started with.
 #[derive(Clone, Debug)]
 pub struct Start {
-    /// The image as linked, for its names.
+    /// The image, sealed.
     pub elf: PathBuf,
-    /// The image as it lies in flash, where that differs.
-    pub flash: Option<PathBuf>,
-    /// Exact or fast.
+    /// How the processor is emulated.
     pub mode: Mode,
     /// Converters on the three selects by their chip's name, `-` for none.
     pub fitted: [&'static str; 3],
@@ -53,9 +53,10 @@ impl Process {
         let mode = match start.mode {
             Mode::Exact => "exact",
             Mode::Fast => "fast",
+            Mode::Float => "float",
         };
         let mut command = Command::new("node");
-        command.arg(server).arg(&start.elf).args(&start.flash);
+        command.arg(server).arg(&start.elf);
         command.args(["--mode", mode, "--fitted", &start.fitted.join(",")]);
         command.args(["--seed", &start.seed.to_string()]);
         let mut child = command.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn()?;
