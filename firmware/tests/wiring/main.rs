@@ -66,6 +66,31 @@ fn every_pin_of_the_table_is_in_the_drawing_under_its_number_and_no_other_is() {
     }
 }
 
+#[test]
+fn the_rp2040_s_program_has_every_pin_where_the_guide_does_and_no_other() {
+    let program = file("boards/rp2040/src/pins.rs");
+    let pins = program.lines().filter_map(|line| line.trim().strip_prefix("Gpio"));
+    let mut in_program: Vec<(u32, String)> = pins
+        .map(|pin| {
+            let (number, rest) = pin.split_once(" { name: ").expect("a pin's name");
+            let name = rest.split([',', ' ']).next().expect("a name");
+            (number.parse().expect("a number"), name.replace('_', " "))
+        })
+        .collect();
+    in_program.sort_unstable();
+    let told: Vec<(u32, String)> = rows(&guide(), "| pin | name | direction |")
+        .iter()
+        .map(|row| (gpio_numbers(&row[0]).next().expect("a pin"), row[1].to_lowercase()))
+        .collect();
+    assert_eq!(in_program, told);
+    // The two that are dropped without their owners, when the program has failed.
+    let last_resort = file("boards/rp2040/src/outputs_off.rs");
+    for (constant, pin) in [("PERMIT", "permit"), ("DRIVE", "drive")] {
+        let (number, _) = told.iter().find(|(_, name)| name == pin).expect("its row");
+        assert!(last_resort.contains(&format!("const {constant}: u32 = 1 << {number};")));
+    }
+}
+
 /// RP2040 data sheet, 1.4.3 (GPIO functions): which pins SPI0, I2C0, UART0 and the counting input
 /// of a PWM slice can be on.
 #[test]

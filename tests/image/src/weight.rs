@@ -72,11 +72,7 @@ impl Weight {
     #[must_use]
     pub fn table(&self) -> String {
         let mut table = format!("{:<16} {:>8} {:>8}\n", "section", "flash", "memory");
-        let sum = Section {
-            name: "all".to_owned(),
-            flash: self.flash(),
-            memory: self.memory(),
-        };
+        let sum = Section { name: "all".to_owned(), flash: self.flash(), memory: self.memory() };
         for Section { name, flash, memory } in self.0.iter().chain([&sum]) {
             let _ = writeln!(table, "{name:<16} {flash:>8} {memory:>8}");
         }
@@ -97,7 +93,8 @@ impl Weight {
             [("flash", self.flash(), FLASH_MAX), ("memory", self.memory(), MEMORY_MAX)]
         {
             if is > most {
-                problems.push(format!("{is} bytes of {what} are past the {most} of design section 9"));
+                problems
+                    .push(format!("{is} bytes of {what} are past the {most} of design section 9"));
             }
         }
         let Some((flash, memory)) = sums(reviewed) else {

@@ -39,8 +39,10 @@ fn the_reader_finds_every_word_that_is_changed() {
 
 #[test]
 fn what_is_copied_to_memory_lies_where_it_is_copied_from() {
-    let data = Segment { virtual_address: 0x2000_0000, physical_address: 0x1000_0008, bytes: b"data" };
-    let code = Segment { virtual_address: 0x1000_0000, physical_address: 0x1000_0000, bytes: b"code" };
+    let data =
+        Segment { virtual_address: 0x2000_0000, physical_address: 0x1000_0008, bytes: b"data" };
+    let code =
+        Segment { virtual_address: 0x1000_0000, physical_address: 0x1000_0000, bytes: b"code" };
     let image = Image::of_elf(&elf(&[data, code], 40)).expect("an image");
     assert_eq!(image.bytes, b"code\xff\xff\xff\xffdata");
 }
@@ -52,7 +54,8 @@ fn what_is_no_image_for_this_chip_is_refused() {
         physical_address: address,
         bytes: b"four",
     };
-    let refused = |segments: &[Segment], machine| Image::of_elf(&elf(segments, machine)).unwrap_err();
+    let refused =
+        |segments: &[Segment], machine| Image::of_elf(&elf(segments, machine)).unwrap_err();
     assert_eq!(refused(&[at(0x2000_0000)], 40), Fault::NotInFlash(0x2000_0000));
     assert_eq!(refused(&[at(0x101f_fffe)], 40), Fault::NotInFlash(0x101f_fffe));
     assert_eq!(
@@ -68,7 +71,8 @@ fn what_is_no_image_for_this_chip_is_refused() {
 
 /// What `firmware/boards/rp2040/build` leaves.
 fn built(name: &str) -> Vec<u8> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../firmware/boards/rp2040/target");
+    let folder =
+        PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../firmware/boards/rp2040/target");
     let path = folder.join(name);
     fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }

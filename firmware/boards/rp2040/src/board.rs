@@ -109,11 +109,7 @@ pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
         permit_read: permit_read.into_dyn_pin(),
         mains_proof: mains_proof.into_dyn_pin(),
         airflow: airflow.into_dyn_pin(),
-        converters: [
-            spi::Chip::new(bus, cs0),
-            spi::Chip::new(bus, cs1),
-            spi::Chip::new(bus, cs2),
-        ],
+        converters: [spi::Chip::new(bus, cs0), spi::Chip::new(bus, cs1), spi::Chip::new(bus, cs2)],
         flash,
         region: image::store(),
         port: Floor::new(usb, uart, timer),

@@ -215,7 +215,11 @@ impl MultiwriteNorFlash for Flash {}
 
 fn within(offset: u32, length: usize) -> Result<(), NorFlashErrorKind> {
     let end = (offset as usize).checked_add(length);
-    if end.is_some_and(|end| end <= FLASH_BYTES) { Ok(()) } else { Err(NorFlashErrorKind::OutOfBounds) }
+    if end.is_some_and(|end| end <= FLASH_BYTES) {
+        Ok(())
+    } else {
+        Err(NorFlashErrorKind::OutOfBounds)
+    }
 }
 
 fn aligned(offset: u32, length: usize, unit: usize) -> Result<(), NorFlashErrorKind> {

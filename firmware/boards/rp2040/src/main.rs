@@ -38,7 +38,11 @@ fn main() -> ! {
     let Some(memory) = singleton!(: Memory = Memory::new()) else { panic!() };
     let mut shell = Shell::boot(parts, memory);
     loop {
-        ticks.sleep();
+        ticks.sleep(|| {
+            if port::take_heard() {
+                shell.serve();
+            }
+        });
         shell.tick();
     }
 }

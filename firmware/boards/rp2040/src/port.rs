@@ -6,6 +6,7 @@
 //! serial line; the link asks again for a damaged frame.
 
 use core::fmt;
+use core::sync::atomic::{AtomicBool, Ordering};
 use embedded_io::{Error, ErrorKind, ErrorType, Read, ReadReady, Write, WriteReady};
 use heapless::spsc::{Consumer, Producer, Queue};
 
@@ -13,6 +14,17 @@ use heapless::spsc::{Consumer, Producer, Queue};
 const HEARD_BYTES: usize = 1024 + 1;
 /// Bytes to it, less one.
 const SAID_BYTES: usize = 512 + 1;
+
+/// A frame has ended on some port since [`take_heard`] was asked.
+static HEARD: AtomicBool = AtomicBool::new(false);
+
+/// Whether a frame has ended on some port since this was asked last.
+pub fn take_heard() -> bool {
+    let heard = HEARD.load(Ordering::Acquire);
+    // One that ends just now is seen in the next tick.
+    HEARD.store(false, Ordering::Release);
+    heard
+}
 
 /// The memory of one port.
 pub struct Rings {
@@ -52,6 +64,9 @@ impl Wires {
     pub fn hear(&mut self, bytes: &[u8]) {
         for byte in bytes {
             let _ = self.hears.enqueue(*byte);
+        }
+        if bytes.contains(&0) {
+            HEARD.store(true, Ordering::Release);
         }
     }
 }

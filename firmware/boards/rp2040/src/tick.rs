@@ -3,36 +3,34 @@
 use core::cell::RefCell;
 use core::sync::atomic::{AtomicBool, Ordering};
 use critical_section::Mutex;
-use rp2040_hal::fugit::ExtU32;
+use rp2040_hal::Timer;
 use rp2040_hal::pac::{self, interrupt};
 use rp2040_hal::timer::{Alarm, Alarm0, Instant};
-use rp2040_hal::Timer;
 
 /// One tick, µs.
 const TICK_US: u32 = 100_000;
+/// For so much of a tick there is time for something else before the next, µs.
+const BETWEEN_US: u32 = 80_000;
 
 /// A tick is due and nobody has taken it.
 static DUE: AtomicBool = AtomicBool::new(false);
 static ALARM: Mutex<RefCell<Option<Ticking>>> = Mutex::new(RefCell::new(None));
 
-/// The alarm and when it rings next.
+/// The alarm, and the time it is set by.
 struct Ticking {
     alarm: Alarm0,
     timer: Timer,
-    next: Instant,
 }
 
 impl Ticking {
-    /// Sets the alarm for the next tick that is not over: what a flash operation slept through is
+    /// Sets the alarm for the next whole tenth of a second: what a flash operation slept through is
     /// not made up for, so the count of ticks is time and never falls behind it.
     fn set(&mut self) {
         self.alarm.clear_interrupt();
-        let now = self.timer.get_counter();
-        while self.next <= now {
-            self.next += TICK_US.micros();
-        }
-        // Cannot be too late: it is a tenth of a second away.
-        let _ = self.alarm.schedule_at(self.next);
+        let over = self.timer.get_counter().ticks() / u64::from(TICK_US);
+        let next = Instant::from_ticks((over + 1) * u64::from(TICK_US));
+        // Cannot be too far off: it is less than a tenth of a second away.
+        let _ = self.alarm.schedule_at(next);
     }
 }
 
@@ -45,7 +43,7 @@ impl Ticks {
     pub fn start(mut timer: Timer) -> Option<Self> {
         let mut alarm = timer.alarm_0()?;
         alarm.enable_interrupt();
-        let mut ticking = Ticking { alarm, timer, next: timer.get_counter() };
+        let mut ticking = Ticking { alarm, timer };
         ticking.set();
         critical_section::with(|token| ALARM.replace(token, Some(ticking)));
         // SAFETY: its handler shares only what is in the mutex and the flag above.
@@ -58,14 +56,22 @@ impl Ticks {
         (self.0.get_counter().ticks() / u64::from(TICK_US)) as u32
     }
 
-    /// Sleeps until a tick is due, and takes it. Other interrupts are served meanwhile.
-    pub fn sleep(&self) {
+    /// Sleeps until a tick is due, and takes it. Other interrupts are served meanwhile, and each
+    /// that wakes the processor gives `between` a turn, unless the next tick is near.
+    pub fn sleep(&self, mut between: impl FnMut()) {
         // WFE and not WFI: an interrupt between the look and the sleep sets the event register, so
         // the sleep ends at once instead of being slept through. One taker, so load and store do.
         while !DUE.load(Ordering::Acquire) {
             cortex_m::asm::wfe();
+            if self.since_tick_us() < BETWEEN_US {
+                between();
+            }
         }
         DUE.store(false, Ordering::Release);
+    }
+
+    fn since_tick_us(&self) -> u32 {
+        (self.0.get_counter().ticks() % u64::from(TICK_US)) as u32
     }
 }
 

@@ -52,7 +52,7 @@ impl Uart {
     /// Takes all that has come. A byte that came damaged is left out; its frame's check tells.
     fn hear(&mut self) {
         let mut bytes = [0; FIFO_BYTES];
-        loop {
+        while self.hardware.uart_is_readable() {
             match self.hardware.read_raw(&mut bytes) {
                 Ok(length) => self.wires.hear(bytes.get(..length).unwrap_or_default()),
                 Err(Other(error)) => self.wires.hear(error.discarded),

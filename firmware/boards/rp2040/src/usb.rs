@@ -48,10 +48,8 @@ pub fn start(
     let allocator: &'static UsbBusAllocator<UsbBus> =
         singleton!(: UsbBusAllocator<UsbBus> = UsbBusAllocator::new(bus))?;
     let serial = SerialPort::new(allocator);
-    let names = StringDescriptors::default()
-        .manufacturer(PRODUCT)
-        .product(PRODUCT)
-        .serial_number(board);
+    let names =
+        StringDescriptors::default().manufacturer(PRODUCT).product(PRODUCT).serial_number(board);
     let device = UsbDeviceBuilder::new(allocator, VENDOR_PRODUCT)
         .strings(&[names])
         .ok()?
@@ -62,7 +60,8 @@ pub fn start(
         .build();
     let rings: &'static mut Rings = singleton!(: Rings = Rings::new())?;
     let (port, wires) = rings.split(serve);
-    let usb = Usb { device, serial, wires, held: Held { bytes: [0; PACKET_BYTES], from: 0, to: 0 } };
+    let usb =
+        Usb { device, serial, wires, held: Held { bytes: [0; PACKET_BYTES], from: 0, to: 0 } };
     critical_section::with(|token| USB.replace(token, Some(usb)));
     serve();
     Some(port)

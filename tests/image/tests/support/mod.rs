@@ -54,15 +54,15 @@ pub fn read_uf2(file: &[u8]) -> Option<Vec<u8>> {
     for (number, block) in file.chunks(512).enumerate() {
         let word = |at: usize| u32::from_le_bytes(block[at..at + 4].try_into().expect("a word"));
         let as_told = [
-            (0, 0x0a32_4655),                          // "UF2\n"
-            (4, 0x9e5d_5157),                          // the second magic word
-            (8, 0x0000_2000),                          // a family is given
-            (12, 0x1000_0000 + flash.len() as u32),    // where it goes
-            (16, 256),                                 // the only size this boot ROM takes
-            (20, number as u32),                       // which block
-            (24, blocks as u32),                       // of how many
-            (28, 0xe48b_ff56),                         // the RP2040
-            (508, 0x0ab1_6f30),                        // the last magic word
+            (0, 0x0a32_4655),                       // "UF2\n"
+            (4, 0x9e5d_5157),                       // the second magic word
+            (8, 0x0000_2000),                       // a family is given
+            (12, 0x1000_0000 + flash.len() as u32), // where it goes
+            (16, 256),                              // the only size this boot ROM takes
+            (20, number as u32),                    // which block
+            (24, blocks as u32),                    // of how many
+            (28, 0xe48b_ff56),                      // the RP2040
+            (508, 0x0ab1_6f30),                     // the last magic word
         ];
         if as_told.iter().any(|(at, expected)| word(*at) != *expected) {
             return None;
