@@ -199,7 +199,10 @@ impl<H: Hardware> Station<'_, H> {
             self.above_oven = kept.is_some();
             return self.memory.make(None, is_virtual);
         }
-        let longest_s = longest_s(&compiled.bake);
+        // A bake whose limits let it last longer than the store can ever hold begins once all of the
+        // store is free; should it last that long, its log ends and says so.
+        let holds_s = self.store.as_ref().map_or(0, |store| store.budget().longest_bake_s());
+        let longest_s = longest_s(&compiled.bake).min(holds_s);
         self.memory.make(Some(compiled), is_virtual);
         self.loaded = Some(Loaded { document, outline, built_in, longest_s });
     }

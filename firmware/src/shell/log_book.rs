@@ -119,6 +119,11 @@ impl LogBook {
         matches!(self.state, State::Dumping { .. })
     }
 
+    /// An event of this tick, as it is stored.
+    pub fn event_row(&self, now: Tick, event: Event) -> Row {
+        Row::of_event(now.since(self.began), event)
+    }
+
     /// Entries of the bake that is open.
     pub fn entries(&self) -> u32 {
         self.entries
@@ -222,7 +227,7 @@ impl LogBook {
             }
             matters |= begins(event)
                 || matches!(event, Event::StepBegan(_) | Event::Answered(..) | Event::PartsOut);
-            let row = Row::of_event(now.since(self.began), *event).encode();
+            let row = self.event_row(now, *event).encode();
             store.event(&row.ok_or(StoreError::TooLong)?)?;
             self.entries += 1;
         }

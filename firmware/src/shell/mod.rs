@@ -108,6 +108,8 @@ impl<'a, H: Hardware> Shell<'a, H> {
         let now = self.station.now();
         let time_goes_on = self.last_tick.replace(now) != Some(now);
         let acted = self.station.tick(now);
+        self.station.rejected = self.link.counts().rejected;
+        self.station.report(now, |row| self.link.row(row));
         self.link.tick(&mut self.station);
         self.serves_left = SERVES;
         let held = acted.and_then(|outputs| self.station.hold(&outputs));

@@ -18,12 +18,15 @@ use truesoak_core::Controller;
 use truesoak_core::command::Command;
 use truesoak_core::event::Event;
 use truesoak_core::io::{Health, Heat, Inputs, Outputs};
+use truesoak_core::ledger::Ledger;
 use truesoak_core::record::Record;
 use truesoak_core::sequence::Mode;
 use truesoak_core::units::{TICKS_PER_SECOND, Tick};
 use truesoak_core::wire::PIECE_BYTES_MAX;
 use truesoak_core::wire::built_in::BuiltIn;
+use truesoak_core::wire::messages::LiveRow;
 use truesoak_core::wire::refusal::Obstacle;
+use truesoak_core::wire::row::{Row, SecondRow};
 use truesoak_core::wire::tick_row::TickRow;
 use truesoak_core::wire::upload::Outline;
 
@@ -227,6 +230,22 @@ impl<H: Hardware> Station<'_, H> {
         let Some(store) = &mut self.store else { return };
         self.log_book.latch(store, controller);
         self.log_book.tick(now, store, controller, black_box);
+    }
+
+    /// Tells what happened in this tick, as it is stored, to whoever watches.
+    pub fn report(&self, now: Tick, mut tell: impl FnMut(&LiveRow)) {
+        let Some(controller) = self.controller() else { return };
+        let ledger = controller.ledger();
+        let second = controller.record().map(|record| Row::Second(SecondRow::from(record)));
+        let events = controller.events().iter().map(|event| self.log_book.event_row(now, *event));
+        for row in second.into_iter().chain(events).filter_map(|row| row.encode()) {
+            tell(&LiveRow {
+                row,
+                coldest: ledger.and_then(Ledger::coldest),
+                hottest: ledger.and_then(Ledger::hottest),
+                credit_s: ledger.map_or(0, Ledger::credit_s),
+            });
+        }
     }
 
     /// What a tick at rest does beside reading: room, erasures, the next bake of commissioning.

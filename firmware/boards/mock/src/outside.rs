@@ -52,6 +52,12 @@ pub struct Outside {
     pub drive_stuck: Option<bool>,
     /// The permit's pin does not follow.
     pub permit_stuck: Option<bool>,
+    /// Added to every converter's own temperature, K.
+    pub junction_offset: f64,
+    /// What the mirror contact says, whatever the contactor does.
+    pub contactor_shows: Option<bool>,
+    /// What the proof of mains at the heater says, whatever flows.
+    pub mains_shows: Option<bool>,
     /// Pins that report an error when read.
     pub contacts_broken: bool,
     /// Why the chip started.
@@ -106,6 +112,9 @@ impl Default for Outside {
             switch_welded: false,
             drive_stuck: None,
             permit_stuck: None,
+            junction_offset: 0.0,
+            contactor_shows: None,
+            mains_shows: None,
             contacts_broken: false,
             reset: Reset::Supply,
             image_holds: true,

@@ -131,8 +131,10 @@ impl ContactPin {
             Contact::Stop => !outside.stop,
             Contact::Door => !outside.door_open,
             // The mirror contact is shut while the contactor is open.
-            Contact::Permit => !outside.contactor_closed(),
-            Contact::Mains => outside.heats(),
+            Contact::Permit => {
+                !outside.contactor_shows.unwrap_or_else(|| outside.contactor_closed())
+            }
+            Contact::Mains => outside.mains_shows.unwrap_or_else(|| outside.heats()),
             Contact::Airflow => outside.air_moves,
         }
     }

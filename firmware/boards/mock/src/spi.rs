@@ -23,11 +23,11 @@ impl ConverterBus {
 
 impl Sensor {
     /// Hot junction, cold junction, status; 1/128 and 1/64 K.
-    fn converted(&mut self) -> [u8; 6] {
+    fn converted(&mut self, offset: f64) -> [u8; 6] {
         if let (true, Some(last)) = (self.frozen, self.last) {
             return last;
         }
-        let cold = ((self.junction * 64.0).round() as i16) << 2;
+        let cold = (((self.junction + offset) * 64.0).round() as i16) << 2;
         let hot = ((self.celsius * 128.0).round() as i32) << 13;
         let [cold_high, cold_low] = cold.to_be_bytes();
         let [a, b, c, _] = hot.to_be_bytes();
@@ -62,7 +62,10 @@ impl SpiDevice for ConverterBus {
                 }
                 Operation::Read(bytes) => {
                     let (sensor, address) = (self.sensor, usize::from(self.address));
-                    self.world.change(|outside| outside.sensors[sensor].read(address, bytes));
+                    self.world.change(|outside| {
+                        let offset = outside.junction_offset;
+                        outside.sensors[sensor].read(address, offset, bytes);
+                    });
                 }
                 _ => {}
             }
@@ -72,10 +75,10 @@ impl SpiDevice for ConverterBus {
 }
 
 impl Sensor {
-    fn read(&mut self, address: usize, bytes: &mut [u8]) {
+    fn read(&mut self, address: usize, offset: f64, bytes: &mut [u8]) {
         let mut registers = [0; 16];
         registers[..10].copy_from_slice(&self.written);
-        registers[10..].copy_from_slice(&self.converted());
+        registers[10..].copy_from_slice(&self.converted(offset));
         for (byte, register) in bytes.iter_mut().zip(&registers[address..]) {
             *byte = self.silent.unwrap_or(*register);
         }

@@ -1,0 +1,365 @@
+//! The board's whole shell, on mock pins, run through the plant as the rehearsal's controller is.
+//!
+//! The rehearsal's world gives inputs; they become levels on pins and registers of converters. What
+//! the board does is read off its drive and permit pins. People press its buttons; nothing is asked
+//! of it in any other way.
+
+#![allow(dead_code)] // not every test uses all of it
+
+use std::path::Path;
+use truesoak::compile::{self, tuning};
+use truesoak::files::{self, Setup};
+use truesoak::plant::Draw;
+use truesoak::rehearse::{Runner, Trace, World as Oven, model_of, run};
+use truesoak_board_mock::computer::{Heard, document};
+use truesoak_board_mock::{Computer, Flash, MockBoard, SECTORS, World, parts};
+use truesoak_core::Controller;
+use truesoak_core::bake::Bake;
+use truesoak_core::event::Event;
+use truesoak_core::io::{Door, Heat, Inputs, Outputs, Sample, Transfer};
+use truesoak_core::ledger::Ledger;
+use truesoak_core::record::Record;
+use truesoak_core::sensor::Thermocouple;
+use truesoak_core::sequence::Mode;
+use truesoak_core::units::Tick;
+use truesoak_core::wire::compiled::{COMPILED_BYTES_MAX, Compiled};
+use truesoak_core::wire::messages::{Reply, Request};
+use truesoak_core::wire::row::{Row, SecondRow};
+use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
+use truesoak_core::wire::stored::{ENTRY_BYTES, Entry, HEAD_BYTES, Head};
+use truesoak_firmware::shell::Commissioned;
+use truesoak_firmware::store::{Region, SETTINGS_MAX, Store};
+use truesoak_firmware::{Identity, Memory, Reset, Shell};
+
+pub fn shipped(name: &str) -> Setup {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(name);
+    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{name}:\n{refusal}"))
+}
+
+/// What a computer sends of a setup.
+pub fn compiled(setup: &Setup) -> Compiled {
+    let model = model_of(setup).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let tuned = tuning::tune(setup, &model);
+    let mut settings = compile::settings(&setup.oven, tuned.tuning);
+    settings.is_virtual = false;
+    Compiled { bake: setup.bake.bake.clone(), model, settings }
+}
+
+/// A board that runs a bake.
+pub struct Board {
+    pub world: World,
+    pub flash: Flash,
+    pub shell: Shell<'static, MockBoard>,
+    pub computer: Computer,
+    bake: Bake,
+    /// Ticks of the board's clock when the bake began.
+    offset: u32,
+    last_frame: Option<u64>,
+    resets: u8,
+    must_boot: bool,
+    /// Bytes the computer sends in every tick.
+    pub flood: Vec<u8>,
+    /// Ticks in which the watchdog was not fed.
+    pub unfed: u32,
+    /// What fetches while the bake runs.
+    pub watches: bool,
+}
+
+impl Board {
+    /// A commissioned board that was sent this setup's bake.
+    pub fn new(setup: &Setup) -> Self {
+        let flash = commissioned(setup);
+        let world = World::default();
+        let shell = boot(&world, &flash);
+        let computer = Computer::new(&world);
+        let bake = setup.bake.bake.clone();
+        let mut board = Self {
+            world,
+            flash,
+            shell,
+            computer,
+            bake,
+            offset: 0,
+            last_frame: None,
+            resets: 0,
+            must_boot: false,
+            flood: Vec::new(),
+            unfed: 0,
+            watches: false,
+        };
+        let mut bytes = [0; COMPILED_BYTES_MAX];
+        let len = compiled(setup).encode(&mut bytes).expect("it fits");
+        let (outline, bytes) = document("bake", "oven", "load", &bytes[..len]);
+        let Board { world, shell, computer, .. } = &mut board;
+        let done = computer.upload(outline, &bytes, || idle(world, shell));
+        assert_eq!(done, Heard::Other(Reply::Done));
+        // Room is made, an erase a tick.
+        (0..400).for_each(|_| idle(world, shell));
+        board
+    }
+
+    pub fn controller(&self) -> &Controller {
+        self.shell.controller().expect("a controller")
+    }
+
+    /// One tick at rest.
+    pub fn idle(&mut self) {
+        idle(&self.world, &mut self.shell);
+    }
+
+    /// Asks while the board goes on at rest.
+    pub fn ask(&mut self, request: &Request<'_>) -> Heard {
+        let Self { world, shell, computer, .. } = self;
+        computer.ask(request, || idle(world, shell))
+    }
+
+    /// Fetches a bake from a board at rest.
+    pub fn fetch(&mut self, bake: u32) -> Fetched {
+        let Self { world, shell, computer, .. } = self;
+        Fetched::of(&computer.fetch(bake, || idle(world, shell)))
+    }
+
+    fn show(&mut self, inputs: &Inputs) {
+        let frozen = self.last_frame == Some(inputs.air.frame);
+        self.last_frame = Some(inputs.air.frame);
+        let sensors = [Some(inputs.air), inputs.air_b, inputs.part_probe];
+        self.world.change(|outside| {
+            outside.ticks += 1;
+            outside.independent_ticks =
+                self.offset.wrapping_add(inputs.independent_ticks.unwrap_or(0));
+            for (sensor, sample) in outside.sensors.iter_mut().zip(sensors) {
+                let Some(Sample { value, transfer, .. }) = sample else { continue };
+                if value.is_physical() {
+                    sensor.celsius = f64::from(value.0);
+                }
+                sensor.junction = inputs.cold_junction.map_or(25.0, |cold| f64::from(cold.0));
+                sensor.open = transfer == Transfer::Open;
+                sensor.short = transfer == Transfer::Short;
+                sensor.silent =
+                    matches!(transfer, Transfer::Silent | Transfer::Impossible).then_some(0xff);
+            }
+            outside.sensors[0].frozen = frozen;
+            outside.go = inputs.go;
+            outside.stop = inputs.stop;
+            outside.door_open = inputs.door == Some(Door::Open);
+            outside.air_moves = inputs.airflow == Some(true);
+            outside.contactor_shows = inputs.permit_feedback;
+            outside.mains_shows = inputs.mains_at_heater;
+            outside.memory_holds = inputs.health.memory;
+            outside.to_board.extend(&self.flood);
+        });
+    }
+}
+
+impl Runner for Board {
+    fn begin(&mut self) {
+        // GO is held so that the tick after this is the one that starts the bake.
+        self.world.change(|outside| outside.go = true);
+        for _ in 0..20 {
+            self.idle();
+        }
+        assert_eq!(self.controller().mode(), Mode::Idle, "{:?}", self.controller().trip());
+        self.offset = self.world.look(|outside| outside.ticks) + 1;
+    }
+
+    fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
+        let mut inputs = *inputs;
+        inputs.go |= now == Tick(0);
+        let ticks = self.offset + now.0;
+        self.world.change(|outside| outside.ticks = ticks - 1);
+        self.show(&inputs);
+        if std::mem::take(&mut self.must_boot) {
+            let was_reset = inputs.health.watchdog_resets > self.resets;
+            self.world.change(|outside| {
+                outside.reset = if was_reset { Reset::Watchdog } else { Reset::Supply };
+            });
+            self.shell = boot(&self.world, &self.flash);
+        }
+        self.resets = inputs.health.watchdog_resets;
+        let edges = self.world.look(|outside| outside.permit_edges);
+        self.shell.tick();
+        self.world.change(|outside| outside.from_board.clear());
+        self.unfed += self.world.look(|outside| u32::from(outside.fed_at != outside.ticks));
+        let asks = self.controller().asks();
+        self.world.look(|outside| {
+            let drive = outside.drive;
+            let allowed = outside.permit_edges == edges + 1;
+            assert!(allowed || outside.permit_edges == edges, "one edge a tick at most");
+            Outputs {
+                heat: if allowed { Heat::Allowed { drive } } else { Heat::Cut },
+                fan: outside.fan,
+                asks,
+            }
+        })
+    }
+
+    fn events(&self) -> &[Event] {
+        self.controller().events()
+    }
+
+    fn record(&self) -> Option<&Record> {
+        self.controller().record()
+    }
+
+    fn mode(&self) -> Mode {
+        // A board that is to start again is not at rest.
+        if self.must_boot { Mode::Running } else { self.controller().mode() }
+    }
+
+    fn ended_credit_s(&self, part: usize) -> u32 {
+        self.controller().ledger().map_or(0, |ledger| ledger.ended_class_credit_s(part))
+    }
+
+    fn credit_s(&self, part: usize) -> u32 {
+        self.controller().ledger().map_or(0, |ledger| ledger.class_credit_s(part))
+    }
+
+    fn bake(&self) -> &Bake {
+        &self.bake
+    }
+
+    fn restart(&mut self) {
+        self.world.change(truesoak_board_mock::Outside::lose_outputs);
+        self.must_boot = true;
+    }
+
+    fn is_short(&self) -> bool {
+        self.controller().is_short()
+    }
+}
+
+fn boot(world: &World, flash: &Flash) -> Shell<'static, MockBoard> {
+    let memory: &'static mut Memory = Box::leak(Box::default());
+    Shell::boot(parts(world, flash, Identity::default()), memory)
+}
+
+fn idle(world: &World, shell: &mut Shell<'static, MockBoard>) {
+    world.change(|outside| {
+        outside.ticks += 1;
+        outside.independent_ticks += 1;
+    });
+    shell.tick();
+}
+
+/// A flash with what commissioning an oven like this leaves.
+fn commissioned(setup: &Setup) -> Flash {
+    let fitted = Fitted { fitting: Fitting::Max31856(Thermocouple::K), correction_steps: 0 };
+    let oven = &setup.oven;
+    let settings = BoardSettings {
+        air: fitted,
+        air_b: oven.sensor_b.map(|_| fitted),
+        part_probe: setup.load.parts.iter().any(|part| part.probe).then_some(fitted),
+        door_switch: oven.door.switch,
+        permit_feedback: oven.permit.feedback,
+        mains_at_heater: oven.permit.mains_proof,
+        airflow: compile::compile(oven, &setup.load, None).expect("it compiles").air.airflow_proof,
+        independent_clock: true,
+        mains_60_hz: false,
+        air_max_c: oven.air_max_c as u16,
+    };
+    let flash = Flash::new(usize::from(SECTORS), 7);
+    let region = Region { start: 0, sectors: SECTORS };
+    let mut store = Store::open(flash.clone(), region, || ()).expect("it opens");
+    let mut bytes = [0; SETTINGS_MAX];
+    let len = Commissioned { settings, checked: [true; 3] }.encode(&mut bytes).expect("they fit");
+    store.set_settings(&bytes[..len]).expect("it takes them");
+    flash
+}
+
+/// Runs a bake on a board in an oven drawn like this; what was seen from outside.
+pub fn bake(board: &mut Board, setup: &Setup, draw: Option<u64>, seed: u64) -> Trace {
+    let draw = draw.map_or_else(|| Draw::nominal(&setup.oven), |nth| Draw::nth(&setup.oven, nth));
+    let (oven, load) = (&setup.oven, &setup.load);
+    let mut world = Oven::new(&setup.bake, oven, load, &draw, oven, seed);
+    let mut trace = Trace::new(&setup.bake, load, true);
+    run(board, &mut world, false, &mut trace);
+    trace
+}
+
+/// A stored bake as it was fetched.
+#[derive(Debug)]
+pub struct Fetched {
+    pub head: Head,
+    pub document: Vec<u8>,
+    pub rows: Vec<Row>,
+    pub gaps: usize,
+}
+
+impl Fetched {
+    fn of(bytes: &[u8]) -> Self {
+        let (head, rest) = bytes.split_first_chunk::<HEAD_BYTES>().expect("a head");
+        let head = Head::decode(head).expect("its head");
+        assert_eq!(bytes.len(), head.bytes() as usize, "as many bytes as its head says");
+        let (document, entries) = rest.split_at(head.document.bytes() as usize);
+        let entries: Vec<Entry> = entries
+            .chunks_exact(ENTRY_BYTES)
+            .map(|bytes| Entry::decode(bytes.first_chunk().expect("whole")).expect("an entry"))
+            .collect();
+        let gaps = entries.iter().filter(|entry| **entry == Entry::Gap).count();
+        let rows = entries.into_iter().filter_map(|entry| match entry {
+            Entry::Row(row) => Some(row),
+            Entry::Gap => None,
+        });
+        Self { head, document: document.to_vec(), rows: rows.collect(), gaps }
+    }
+
+    pub fn seconds(&self) -> impl Iterator<Item = &SecondRow> {
+        self.rows.iter().filter_map(|row| match row {
+            Row::Second(second) => Some(second),
+            _ => None,
+        })
+    }
+
+    pub fn events(&self) -> impl Iterator<Item = Event> {
+        self.rows.iter().filter_map(|row| match row {
+            Row::Event { event, .. } => Some(*event),
+            _ => None,
+        })
+    }
+
+    /// What was compiled, from the document that was fetched with it.
+    pub fn compiled(&self) -> Compiled {
+        let at = self.head.document.compiled_offset() as usize;
+        let mut compiled = Compiled::decode(&self.document[at..]).expect("as it was sent");
+        if let Some(built_in) = self.head.built_in {
+            built_in.apply(&mut compiled);
+        }
+        compiled
+    }
+
+    /// Credit of the step after every second, from nothing but what was fetched.
+    pub fn recount(&self) -> Vec<(u32, u32)> {
+        let Compiled { bake, model, .. } = self.compiled();
+        let mut ledger: Option<Ledger> = None;
+        let mut last_second = 0;
+        let mut credit = Vec::new();
+        for row in &self.rows {
+            match row {
+                Row::Second(second) => match &mut ledger {
+                    None => {
+                        let first = second.reading.expect("a reading to start from");
+                        ledger = Some(Ledger::start(&model, &bake, first));
+                    }
+                    Some(ledger) => {
+                        // A row of a minute stands for the seconds before it, too.
+                        let stands_for = second.second.saturating_sub(last_second).max(1);
+                        for _ in 0..stands_for {
+                            let _ = ledger.second(&model, &second.second());
+                        }
+                    }
+                },
+                Row::Event { event, .. } => {
+                    if let Some(ledger) = &mut ledger {
+                        ledger.note(&model, &bake, *event);
+                    }
+                }
+                Row::Tick(_) => continue,
+            }
+            if let (Row::Second(second), Some(ledger)) = (row, &ledger) {
+                last_second = second.second;
+                credit.push((second.second, ledger.credit_s()));
+            }
+        }
+        credit
+    }
+}
