@@ -16,6 +16,9 @@ export class Bench {
     this.bus = new SensorBus(fitted);
     this.pump = new Pump();
     this.clockHz = CLOCK_HZ;
+    /** The mirror contact when the converters were last talked to: in a tick. */
+    this.mirrorAtTick = false;
+    this.bus.onTalk = () => { this.mirrorAtTick = this.contacts.get('permitRead'); };
     this.contacts = new Map(INPUTS.map((name) => [name, true]));
     /** The mirror contact as it is forced, or none: as the contactor is. */
     this.mirror = null;
@@ -115,7 +118,9 @@ export class Bench {
 
   #followContactor() {
     this.pump.advance(this.nanos);
-    this.setContact('permitRead', this.mirror ?? this.pump.closed);
+    // STOP and door are in the coil circuit, beside the pump.
+    const coil = !this.contacts.get('stop') && !this.contacts.get('door');
+    this.setContact('permitRead', this.mirror ?? (this.pump.closed && coil));
   }
 
   #output(name, high, at) {

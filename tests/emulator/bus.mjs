@@ -14,6 +14,8 @@ export class SensorBus {
     this.faults = fitted.map(() => null);
     this.transactions = [];
     this.open = null;
+    /** Somebody begins to talk. */
+    this.onTalk = null;
   }
 
   /** Wires a chip that has just got its supply to the converters. */
@@ -44,6 +46,7 @@ export class SensorBus {
   }
 
   #select(index) {
+    this.onTalk?.();
     this.open = { index, sent: [], answered: [] };
     this.transactions.push(this.open);
     this.converters[index]?.select();

@@ -33,6 +33,7 @@ export class Nor {
     this.command = [];
     this.times = { ...USUAL_TIMES };
     this.counts = { erase: 0, program: 0 };
+    this.forget();
     /** Every operation since `keepTrace`: [kind, offset]. */
     this.trace = null;
     /** Cut at the so-manyth operation from now: { operations, tear, kind? }. */
@@ -40,6 +41,11 @@ export class Nor {
     /** Sectors that do not take what is written: none, or a function of the offset. */
     this.isStuck = null;
     this.random = seed >>> 0 || 1;
+  }
+
+  /** FNV-1a of every operation from now on: its kind, its place, what was to be programmed. */
+  forget() {
+    this.digest = 0x811c9dc5;
   }
 
   /** A command of its own bus begins. */
@@ -80,6 +86,7 @@ export class Nor {
 
   #count(kind, offset, bytes, data) {
     this.counts[kind]++;
+    this.#digestOf(kind === 'erase' ? [0] : [1, ...data], offset);
     this.trace?.push([kind, offset]);
     if (this.cut === null || (this.cut.kind ?? kind) !== kind) return;
     if (--this.cut.operations > 0) return;
@@ -87,6 +94,11 @@ export class Nor {
     this.cut = null;
     this.#tear(tear, offset, bytes, data);
     throw new SupplyCut(`${kind} at ${offset.toString(16)}, ${tear}`);
+  }
+
+  #digestOf(bytes, offset) {
+    const all = [offset & 255, (offset >> 8) & 255, (offset >> 16) & 255, ...bytes];
+    for (const byte of all) this.digest = Math.imul(this.digest ^ byte, 0x01000193) >>> 0;
   }
 
   #tear(tear, offset, bytes, data) {

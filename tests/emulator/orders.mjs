@@ -65,6 +65,9 @@ const ORDERS = {
     bench.nor.times = { ...USUAL_TIMES, ...(eraseNs && { eraseNs }), ...(programNs && { programNs }) };
   },
 
+  /** The digest of operations begins anew. */
+  forget_flash_operations: (bench) => bench.nor.forget(),
+
   /** { keep }: keep the operations of the flash from now on, or give them and keep none. */
   flash_trace: (bench, image, { keep }) => {
     const { trace } = bench.nor;

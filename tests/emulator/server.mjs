@@ -87,13 +87,15 @@ function report(ended) {
   reply.f64(bench.lastHighAt);
   reply.u32(pump.edges);
   reply.f64(pump.lastEdgeAt ?? -1);
-  reply.u8(pump.closed ? 1 : 0);
+  reply.u8(bench.contacts.get('permitRead') ? 1 : 0);
+  reply.u8(bench.mirrorAtTick ? 1 : 0);
   reply.f64(bench.takeClosed());
   reply.u32(bench.resets);
   reply.f64(bench.takeInstructions());
   reply.u32(bench.takeLongest());
   reply.u32(bench.nor.counts.erase);
   reply.u32(bench.nor.counts.program);
+  reply.u32(bench.nor.digest);
   reply.u8(chip.usb.connected ? 1 : 0);
   reply.f64(chip.bornAt);
   reply.block16(chip.usb.take());

@@ -96,9 +96,11 @@ pub struct Seen {
     pub permit_edges: u32,
     /// When the last of them was, or −1.
     pub permit_last_ns: f64,
-    /// The contactor is closed at its end.
+    /// The mirror contact says closed, at its end.
     pub contactor: bool,
-    /// Contactor closed within it, ns.
+    /// The same in its last tick.
+    pub contactor_at_tick: bool,
+    /// The pump holds within it, ns.
     pub contactor_ns: f64,
     /// Resets by the watchdog within it.
     pub resets: u32,
@@ -110,6 +112,8 @@ pub struct Seen {
     pub erased: u32,
     /// Pages programmed within it.
     pub programmed: u32,
+    /// FNV-1a of all operations of the flash so far.
+    pub flash_digest: u32,
     /// The cable's other end knows the board.
     pub connected: bool,
     /// When the chip last came out of a reset, ns; its ticks are counted from there.
@@ -247,12 +251,14 @@ impl Board {
             permit_edges: since(&mut self.counted.edges, reply.u32(), was.edges),
             permit_last_ns: reply.f64(),
             contactor: reply.u8() == 1,
+            contactor_at_tick: reply.u8() == 1,
             contactor_ns: reply.f64(),
             resets: since(&mut self.counted.resets, reply.u32(), was.resets),
             instructions: reply.f64(),
             longest: reply.u32(),
             erased: since(&mut self.counted.erased, reply.u32(), was.erased),
             programmed: since(&mut self.counted.programmed, reply.u32(), was.programmed),
+            flash_digest: reply.u32(),
             connected: reply.u8() == 1,
             born_ns: reply.f64(),
             usb: reply.block(),
