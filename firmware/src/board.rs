@@ -150,6 +150,9 @@ pub trait SensorBus: SpiDevice {
 
 /// A display of lines of text.
 pub trait Screen {
+    /// There is one. Where there is none, a board's program has no text in it either.
+    const IS_FITTED: bool = true;
+
     /// Shows a line, from 0, of at most [`SCREEN_COLUMNS`] characters of ASCII. Called at most once
     /// a tick; may take 5 ms. One that does not answer is not waited for.
     fn show(&mut self, line: u8, text: &str);
@@ -165,6 +168,8 @@ pub const SCREEN_COLUMNS: usize = 16;
 pub struct NoScreen;
 
 impl Screen for NoScreen {
+    const IS_FITTED: bool = false;
+
     fn show(&mut self, _: u8, _: &str) {}
 }
 

@@ -7,6 +7,9 @@
 mod board_support;
 
 use board_support::{Board, Fetched, bake, shipped};
+use rand_core::{RngCore, SeedableRng};
+use rand_xoshiro::Xoshiro256PlusPlus;
+use truesoak::files::bake::{FaultScript, Moment};
 use truesoak::rehearse::Trace;
 use truesoak_board_mock::computer::Heard;
 use truesoak_core::event::{Ending, Event};
@@ -49,4 +52,59 @@ fn a_day_with_a_failed_check_goes_through_by_its_buttons_and_recounts_from_its_s
     agrees(&fetched, &trace);
     let Heard::Other(Reply::Status(status)) = board.ask(&Request::Status) else { panic!("status") };
     assert_eq!(status.ended, Some((Ending::Finished, false)));
+}
+
+/// A bake of three hours whose supply is lost at a tick, in an operation of the flash.
+fn cut(at: u32, operation: u64) {
+    let mut setup = shipped("gas-out-chain-guards-300f.toml");
+    // Its cooling takes four hours more and shows nothing new.
+    setup.bake.bake.steps.pop();
+    // The supply is gone from the tick after the one it went in.
+    let lost = FaultScript {
+        at: Moment::SinceStart(f64::from(at + 1) / 10.0),
+        kind: "supply-lost".to_owned(),
+        for_s: Some(60.0),
+        by_k: None,
+    };
+    setup.bake.faults = vec![lost];
+    let mut board = Board::new(&setup);
+    board.cut = Some((at, operation));
+    let trace = bake(&mut board, &setup, None, 1);
+    let told = format!("cut at tick {at}, operation {operation}");
+    assert_eq!(trace.ending, Some(Ending::Finished), "{told}");
+    (0..100).for_each(|_| board.idle());
+    let fetched = board.fetch(1);
+    assert_eq!(fetched.head.ended, Some((Ending::Finished, false)), "{told}");
+    assert!(fetched.gaps <= 4, "{told}: {} gaps", fetched.gaps);
+    // From the supply's return on the store has every second, and they recount.
+    let returned = trace.rows.iter().position(|row| row.event.starts_with("supply returned"));
+    let seen = trace.rows[returned.expect("it returned")..].iter();
+    let seen: Vec<_> = seen.filter(|row| row.event.is_empty()).collect();
+    let recounted = fetched.recount();
+    let recounted = &recounted[recounted.len() - seen.len()..];
+    for ((second, credit_s), row) in recounted.iter().zip(seen) {
+        assert_eq!(*credit_s, row.credit_s, "{told}, second {second} of the bake");
+    }
+}
+
+#[test]
+fn a_supply_that_goes_at_any_tick_and_in_any_write_brings_the_bake_back_to_its_end() {
+    let mut dice = Xoshiro256PlusPlus::seed_from_u64(50);
+    for _ in 0..50 {
+        // Past the first second, before the end of the soak.
+        let at = 15 + dice.next_u32() % 70_000;
+        cut(at, u64::from(dice.next_u32() % 4));
+    }
+}
+
+#[test]
+fn noise_on_the_link_slips_no_tick_of_a_bake_and_changes_nothing_of_it() {
+    let setup = shipped("gas-out-chain-guards-300f.toml");
+    let mut calm = Board::new(&setup);
+    let quiet = bake(&mut calm, &setup, None, 1);
+    let mut loud = Board::new(&setup);
+    loud.flood = (0..2048_u32).map(|index| (index * 167 % 251) as u8).collect();
+    let noisy = bake(&mut loud, &setup, None, 1);
+    assert_eq!(loud.unfed, 0);
+    assert_eq!(noisy.rows, quiet.rows);
 }

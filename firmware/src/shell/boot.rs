@@ -6,7 +6,7 @@
 use super::commission::Commission;
 use super::contacts::Contacts;
 use super::document::only;
-use super::log_book::{Header, LogBook, read_checkpoint};
+use super::log_book::{Header, LogBook, count_entries, read_checkpoint};
 use super::panel::Panel;
 use super::room::Rooms;
 use super::self_test::SelfTest;
@@ -17,7 +17,7 @@ use super::{Memory, NOTHING};
 use crate::Actuators;
 use crate::board::{Chip, Clock, Hardware, Parts, Reset, Watchdog};
 use crate::person::Buttons;
-use crate::store::{CHECKPOINT_MAX, ENTRY, SETTINGS_MAX, Store, StoreError};
+use crate::store::{CHECKPOINT_MAX, SETTINGS_MAX, Store, StoreError};
 use embedded_storage::nor_flash::NorFlash;
 use truesoak_core::event::Ending;
 use truesoak_core::guard::{Trip, TripKind};
@@ -181,22 +181,4 @@ fn find<F: NorFlash>(store: &mut Store<F>, bake: u32) -> Option<Found> {
     let checkpoint = newest.and_then(|(_, len)| read_checkpoint(bytes.get(..len)?));
     let entries = count_entries(store, bake);
     Some(Found { header, document, checkpoint, entries })
-}
-
-/// How many entries of a bake can be read: as nothing is past the last, by halving.
-fn count_entries<F: NorFlash>(store: &mut Store<F>, bake: u32) -> u32 {
-    let mut has = |entry: u32| {
-        let offset = entry.saturating_mul(ENTRY as u32);
-        store.read(bake, offset, &mut [0]).is_ok_and(|read| read > 0)
-    };
-    let (mut low, mut high) = (0, 1 << 17);
-    while low < high {
-        let middle = low + (high - low) / 2;
-        if has(middle) {
-            low = middle + 1;
-        } else {
-            high = middle;
-        }
-    }
-    low
 }

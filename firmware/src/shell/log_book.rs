@@ -14,7 +14,7 @@
 
 use super::black_box::BlackBox;
 use super::document::Loaded;
-use crate::store::{CHECKPOINT_MAX, PAGE_ROWS, ROW_MAX, Store, StoreError};
+use crate::store::{CHECKPOINT_MAX, ENTRY, PAGE_ROWS, ROW_MAX, Store, StoreError};
 use embedded_storage::nor_flash::NorFlash;
 use serde::{Deserialize, Serialize};
 use truesoak_core::Controller;
@@ -90,8 +90,9 @@ pub(super) struct LogBook {
     began: Tick,
     /// Second the present step began at.
     step_s: u32,
-    /// Entries so far.
+    /// Entries so far; for a bake that was interrupted at least so many, for what was torn is one too.
     entries: u32,
+    was_interrupted: bool,
     /// Resets by the watchdog since the bake began.
     pub resets: u8,
     /// The store did not take something.
@@ -105,6 +106,7 @@ impl LogBook {
         began: Tick(0),
         step_s: 0,
         entries: 0,
+        was_interrupted: false,
         resets: 0,
         is_failing: false,
     };
@@ -149,7 +151,8 @@ impl LogBook {
 
     /// Goes on with a bake found at boot.
     pub fn go_on(&mut self, entries: u32, resets: u8) {
-        *self = Self { state: State::Waiting, entries, resets, ..Self::CLOSED };
+        let state = State::Waiting;
+        *self = Self { state, entries, was_interrupted: true, resets, ..Self::CLOSED };
     }
 
     /// A trip stands in the store from the tick it is latched until it is acknowledged, bake or not.
@@ -217,14 +220,14 @@ impl LogBook {
             self.state = State::Open;
             self.began = Tick(now.0.wrapping_sub(seconds.wrapping_mul(TICKS_PER_SECOND)));
         }
+        if controller.events().iter().any(|event| matches!(event, Event::StepBegan(_))) {
+            self.step_s = seconds;
+        }
         if let Some(record) = controller.record() {
             self.keep_second(store, controller, record)?;
         }
         let mut matters = controller.record().is_some_and(|of| of.second % CHECKPOINT_S == 0);
         for event in controller.events() {
-            if let Event::StepBegan(_) = event {
-                self.step_s = seconds;
-            }
             matters |= begins(event)
                 || matches!(event, Event::StepBegan(_) | Event::Answered(..) | Event::PartsOut);
             let row = self.event_row(now, *event).encode();
@@ -310,6 +313,9 @@ impl LogBook {
         seconds: u32,
         ended: Option<(Ending, bool)>,
     ) {
+        if let Some(bake) = store.open_bake().filter(|_| self.was_interrupted) {
+            self.entries = count_entries(store, bake);
+        }
         let end = End { layout: LAYOUT, ended, entries: self.entries };
         let mut bytes = [0; CHECKPOINT_MAX];
         let end = postcard::to_slice(&end, &mut bytes).map_or(&[][..], |end| end);
@@ -323,6 +329,24 @@ impl LogBook {
 pub(super) fn read_checkpoint(bytes: &[u8]) -> Option<(Checkpoint, u8)> {
     let (kept, rest) = bytes.split_first_chunk::<CHECKPOINT_BYTES>()?;
     Some((checkpoint::decode(kept)?, *rest.first()?))
+}
+
+/// How many entries of a bake can be read: as nothing is past the last, by halving.
+pub(super) fn count_entries<F: NorFlash>(store: &mut Store<F>, bake: u32) -> u32 {
+    let mut has = |entry: u32| {
+        let offset = entry.saturating_mul(ENTRY as u32);
+        store.read(bake, offset, &mut [0]).is_ok_and(|read| read > 0)
+    };
+    let (mut low, mut high) = (0, 1 << 17);
+    while low < high {
+        let middle = low + (high - low) / 2;
+        if has(middle) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    low
 }
 
 const _: () = assert!(CHECKPOINT_BYTES < CHECKPOINT_MAX && ROW_BYTES <= ROW_MAX);

@@ -53,9 +53,11 @@ impl<H: Hardware> Panel<H> {
         let _ = self.fan.set_state(outputs.fan.into());
         let _ = self.lamp.set_state(level.lamp.into());
         let _ = self.beeper.set_state(level.beeper.into());
-        let line = self.next_line;
-        self.screen.show(line, &text(line, situation, air, controller));
-        self.next_line = (line + 1) % SCREEN_LINES;
+        if H::Screen::IS_FITTED {
+            let line = self.next_line;
+            self.screen.show(line, &text(line, situation, air, controller));
+            self.next_line = (line + 1) % SCREEN_LINES;
+        }
     }
 }
 

@@ -8,7 +8,7 @@
 
 use std::path::Path;
 use truesoak::compile::{self, tuning};
-use truesoak::files::{self, Setup};
+use truesoak::files::{self, Override, Setup};
 use truesoak::plant::Draw;
 use truesoak::rehearse::{Runner, Trace, World as Oven, model_of, run};
 use truesoak_board_mock::computer::{Heard, document};
@@ -32,8 +32,13 @@ use truesoak_firmware::store::{Region, SETTINGS_MAX, Store};
 use truesoak_firmware::{Identity, Memory, Reset, Shell};
 
 pub fn shipped(name: &str) -> Setup {
+    shipped_with(name, &[])
+}
+
+pub fn shipped_with(name: &str, set: &[&str]) -> Setup {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(name);
-    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{name}:\n{refusal}"))
+    let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
+    files::read(&path, &set).unwrap_or_else(|refusal| panic!("{name}:\n{refusal}"))
 }
 
 /// What a computer sends of a setup.
@@ -43,6 +48,33 @@ pub fn compiled(setup: &Setup) -> Compiled {
     let mut settings = compile::settings(&setup.oven, tuned.tuning);
     settings.is_virtual = false;
     Compiled { bake: setup.bake.bake.clone(), model, settings }
+}
+
+/// A press of GO takes so many ticks, and so many are between two: buttons bounce, and a release of
+/// a tenth of a second is none.
+const PRESS_TICKS: u32 = 23;
+const REST_TICKS: u32 = 4;
+
+/// The hand of somebody who wants GO pressed.
+#[derive(Clone, Copy, Debug, Default)]
+struct Hand {
+    held: u32,
+    rested: u32,
+}
+
+impl Hand {
+    fn takes(&mut self, wants: bool) -> bool {
+        if self.held == 0 && (!wants || self.rested < REST_TICKS) {
+            self.rested += 1;
+            return false;
+        }
+        self.rested = 0;
+        self.held += 1;
+        if self.held >= PRESS_TICKS {
+            self.held = 0;
+        }
+        true
+    }
 }
 
 /// A board that runs a bake.
@@ -55,14 +87,16 @@ pub struct Board {
     /// Ticks of the board's clock when the bake began.
     offset: u32,
     last_frame: Option<u64>,
+    hand: Hand,
     resets: u8,
     must_boot: bool,
     /// Bytes the computer sends in every tick.
     pub flood: Vec<u8>,
     /// Ticks in which the watchdog was not fed.
     pub unfed: u32,
-    /// What fetches while the bake runs.
-    pub watches: bool,
+    /// The supply goes at this tick of the bake, in the operation of the flash with this number; it
+    /// is back a minute later.
+    pub cut: Option<(u32, u64)>,
 }
 
 impl Board {
@@ -81,11 +115,12 @@ impl Board {
             bake,
             offset: 0,
             last_frame: None,
+            hand: Hand::default(),
             resets: 0,
             must_boot: false,
             flood: Vec::new(),
             unfed: 0,
-            watches: false,
+            cut: None,
         };
         let mut bytes = [0; COMPILED_BYTES_MAX];
         let len = compiled(setup).encode(&mut bytes).expect("it fits");
@@ -117,6 +152,18 @@ impl Board {
     pub fn fetch(&mut self, bake: u32) -> Fetched {
         let Self { world, shell, computer, .. } = self;
         Fetched::of(&computer.fetch(bake, || idle(world, shell)))
+    }
+
+    /// GO is held so that the tick after this is the one that starts the bake.
+    fn press_to_begin(&mut self, inputs: &Inputs) {
+        for _ in 0..20 {
+            self.show(&Inputs { go: true, ..*inputs });
+            self.world.change(|outside| outside.independent_ticks = outside.ticks);
+            self.shell.tick();
+        }
+        assert_eq!(self.controller().mode(), Mode::Idle, "{:?}", self.controller().trip());
+        self.hand = Hand { held: PRESS_TICKS - 2, rested: 0 };
+        self.offset = self.world.look(|outside| outside.ticks) + 1;
     }
 
     fn show(&mut self, inputs: &Inputs) {
@@ -153,21 +200,17 @@ impl Board {
 
 impl Runner for Board {
     fn begin(&mut self) {
-        // GO is held so that the tick after this is the one that starts the bake.
-        self.world.change(|outside| outside.go = true);
-        for _ in 0..20 {
-            self.idle();
-        }
-        assert_eq!(self.controller().mode(), Mode::Idle, "{:?}", self.controller().trip());
-        self.offset = self.world.look(|outside| outside.ticks) + 1;
+        // A person does, with the first inputs.
     }
 
     fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
-        let mut inputs = *inputs;
-        inputs.go |= now == Tick(0);
+        if now == Tick(0) {
+            self.press_to_begin(inputs);
+        }
+        let inputs = &Inputs { go: self.hand.takes(inputs.go), ..*inputs };
         let ticks = self.offset + now.0;
         self.world.change(|outside| outside.ticks = ticks - 1);
-        self.show(&inputs);
+        self.show(inputs);
         if std::mem::take(&mut self.must_boot) {
             let was_reset = inputs.health.watchdog_resets > self.resets;
             self.world.change(|outside| {
@@ -176,6 +219,9 @@ impl Runner for Board {
             self.shell = boot(&self.world, &self.flash);
         }
         self.resets = inputs.health.watchdog_resets;
+        if let Some((_, operation)) = self.cut.filter(|(at, _)| *at == now.0) {
+            self.flash.cut_after(Some(operation));
+        }
         let edges = self.world.look(|outside| outside.permit_edges);
         self.shell.tick();
         self.world.change(|outside| outside.from_board.clear());
@@ -219,6 +265,7 @@ impl Runner for Board {
     }
 
     fn restart(&mut self) {
+        self.flash.cut_after(None);
         self.world.change(truesoak_board_mock::Outside::lose_outputs);
         self.must_boot = true;
     }

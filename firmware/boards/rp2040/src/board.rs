@@ -44,6 +44,7 @@ impl Hardware for Rp2040 {
 }
 
 /// Sets the chip up. `None` if it was set up before, or its crystal does not swing.
+#[inline(never)]
 pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
     let mut peripherals = Peripherals::take()?;
     let resets = &mut peripherals.RESETS;

@@ -22,7 +22,10 @@ mod uart;
 mod usb;
 mod watchdog;
 
+use board::Rp2040;
 use cortex_m::singleton;
+use tick::Ticks;
+use truesoak_firmware::board::Parts;
 use truesoak_firmware::shell::{Memory, Shell};
 
 /// The second stage of the start, which lets the processor run from flash: commands that every
@@ -32,11 +35,31 @@ use truesoak_firmware::shell::{Memory, Shell};
 #[used]
 static BOOT2: [u8; 256] = rp2040_boot2::BOOT_LOADER_GENERIC_03H;
 
+type Rp2040Shell = Shell<'static, Rp2040>;
+
+/// Everything begun that there is; `None` if it was before.
+#[inline(never)]
+fn start() -> Option<(&'static mut Rp2040Shell, Ticks)> {
+    let (parts, ticks) = board::start()?;
+    Some((boot(parts, memory()?)?, ticks))
+}
+
+// Each of these builds what is large on the stack before it is moved to its place; in functions of their
+// own, so that the stack is free again and the ticks have all of it.
+
+#[inline(never)]
+fn memory() -> Option<&'static mut Memory> {
+    singleton!(: Memory = Memory::new())
+}
+
+#[inline(never)]
+fn boot(parts: Parts<Rp2040>, memory: &'static mut Memory) -> Option<&'static mut Rp2040Shell> {
+    singleton!(: Rp2040Shell = Shell::boot(parts, memory))
+}
+
 #[rp2040_hal::entry]
 fn main() -> ! {
-    let Some((parts, ticks)) = board::start() else { panic!() };
-    let Some(memory) = singleton!(: Memory = Memory::new()) else { panic!() };
-    let mut shell = Shell::boot(parts, memory);
+    let Some((shell, ticks)) = start() else { panic!() };
     loop {
         ticks.sleep(|| {
             if port::take_heard() {

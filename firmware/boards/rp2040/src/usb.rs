@@ -4,6 +4,7 @@ use crate::port::{Port, Rings, Wires};
 use core::cell::RefCell;
 use cortex_m::singleton;
 use critical_section::Mutex;
+use heapless::Vec;
 use rp2040_hal::clocks::UsbClock;
 use rp2040_hal::pac::{self, RESETS, USBCTRL_DPRAM, USBCTRL_REGS, interrupt};
 use rp2040_hal::usb::UsbBus;
@@ -12,7 +13,7 @@ use usb_device::bus::UsbBusAllocator;
 use usb_device::device::{
     StringDescriptors, UsbDevice, UsbDeviceBuilder, UsbDeviceState, UsbVidPid,
 };
-use usbd_serial::{SerialPort, USB_CLASS_CDC};
+use usbd_serial::{CdcAcmClass, USB_CLASS_CDC};
 
 /// A number that serial ports may share whose maker has none of his own; told apart by their
 /// names (from memory).
@@ -24,16 +25,13 @@ static USB: Mutex<RefCell<Option<Usb>>> = Mutex::new(RefCell::new(None));
 
 struct Usb {
     device: UsbDevice<'static, UsbBus>,
-    serial: SerialPort<'static, UsbBus>,
+    serial: CdcAcmClass<'static, UsbBus>,
     wires: Wires,
-    held: Held,
-}
-
-/// A packet's worth of bytes on their way out.
-struct Held {
-    bytes: [u8; PACKET_BYTES],
-    from: usize,
-    to: usize,
+    /// On its way out.
+    packet: Vec<u8, PACKET_BYTES>,
+    /// The packet before was a full one, so the computer waits for more: a shorter one, or an empty
+    /// one, ends that.
+    was_full: bool,
 }
 
 /// Starts the port; at most once. `None` if it was started before.
@@ -47,7 +45,7 @@ pub fn start(
     let bus = UsbBus::new(registers, memory, clock, true, resets);
     let allocator: &'static UsbBusAllocator<UsbBus> =
         singleton!(: UsbBusAllocator<UsbBus> = UsbBusAllocator::new(bus))?;
-    let serial = SerialPort::new(allocator);
+    let serial = CdcAcmClass::new(allocator, PACKET_BYTES as u16);
     let names =
         StringDescriptors::default().manufacturer(PRODUCT).product(PRODUCT).serial_number(board);
     let device = UsbDeviceBuilder::new(allocator, VENDOR_PRODUCT)
@@ -60,8 +58,7 @@ pub fn start(
         .build();
     let rings: &'static mut Rings = singleton!(: Rings = Rings::new())?;
     let (port, wires) = rings.split(serve);
-    let usb =
-        Usb { device, serial, wires, held: Held { bytes: [0; PACKET_BYTES], from: 0, to: 0 } };
+    let usb = Usb { device, serial, wires, packet: Vec::new(), was_full: false };
     critical_section::with(|token| USB.replace(token, Some(usb)));
     serve();
     Some(port)
@@ -94,36 +91,31 @@ impl Usb {
     fn hear(&mut self) {
         let mut packet = [0; PACKET_BYTES];
         while self.wires.room() >= PACKET_BYTES {
-            match self.serial.read(&mut packet) {
-                Ok(length @ 1..) => self.wires.hear(packet.get(..length).unwrap_or_default()),
-                _ => return,
-            }
+            let Ok(length) = self.serial.read_packet(&mut packet) else { return };
+            self.wires.hear(packet.get(..length).unwrap_or_default());
         }
     }
 
-    /// Hands over what the port takes; the rest is held until it has sent that.
+    /// Hands over packets while the port takes them.
     fn say(&mut self) {
-        let Self { serial, wires, held, .. } = self;
         loop {
-            if held.from == held.to {
-                *held = Held { from: 0, to: 0, ..*held };
-                for place in &mut held.bytes {
-                    let Some(byte) = wires.says.dequeue() else { break };
-                    *place = byte;
-                    held.to += 1;
-                }
+            while !self.packet.is_full() {
+                let Some(byte) = self.wires.says.dequeue() else { break };
+                let _ = self.packet.push(byte);
             }
-            match serial.write(held.bytes.get(held.from..held.to).unwrap_or_default()) {
-                Ok(sent @ 1..) => held.from += sent,
-                _ => break,
+            let is_nothing = self.packet.is_empty() && !self.was_full;
+            if is_nothing || self.serial.write_packet(&self.packet).is_err() {
+                return;
             }
+            self.was_full = self.packet.is_full();
+            self.packet.clear();
         }
-        let _ = serial.flush();
     }
 
     /// Nobody is there: what was meant for the one who was is not kept for the next.
     fn forget(&mut self) {
-        self.held.from = self.held.to;
+        self.packet.clear();
+        self.was_full = false;
         while self.wires.says.dequeue().is_some() {}
     }
 }
