@@ -154,7 +154,7 @@ pub trait Screen {
     const IS_FITTED: bool = true;
 
     /// Shows a line, from 0, of at most [`SCREEN_COLUMNS`] characters of ASCII. Called at most once
-    /// a tick; may take 5 ms. One that does not answer is not waited for.
+    /// a tick; may take 8 ms. One that does not answer is not waited for.
     fn show(&mut self, line: u8, text: &str);
 }
 

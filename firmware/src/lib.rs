@@ -14,6 +14,8 @@
 mod actuators;
 pub mod board;
 pub mod converter;
+#[cfg(feature = "display")]
+pub mod display;
 pub mod link;
 pub mod person;
 pub mod shell;

@@ -6,8 +6,8 @@
 mod bench;
 
 use bench::{AIR, Bench, CHECKED, SETTINGS, commissioned, compiled, hand, ramp};
-use truesoak_board_mock::World;
 use truesoak_board_mock::computer::Heard;
+use truesoak_board_mock::{Outside, World};
 use truesoak_core::guard::TripKind;
 use truesoak_core::sequence::Mode;
 use truesoak_core::wire::messages::{Reply, Request};
@@ -28,7 +28,7 @@ fn a_sound_board_with_a_bake_starts_by_go_alone_and_heats() {
     bench.press_go();
     assert_eq!(bench.mode(), Mode::Running);
     bench.ticks(20);
-    assert!(bench.world.look(|outside| outside.heats()));
+    assert!(bench.world.look(Outside::heats));
     assert_eq!(bench.unfed(), 0);
 }
 
@@ -71,7 +71,7 @@ fn each_thing_wrong_forbids_a_start_under_its_own_name() {
         let started = bench.mode() == Mode::Running;
         // A GO that was let go since is no longer stuck.
         assert_eq!(started, index == 2, "case {index}");
-        assert_eq!(bench.world.look(|outside| outside.heats()), index == 2, "case {index}");
+        assert_eq!(bench.world.look(Outside::heats), index == 2, "case {index}");
     }
 }
 

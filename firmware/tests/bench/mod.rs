@@ -114,7 +114,7 @@ impl Bench {
     pub fn heating() -> Self {
         let mut bench = Self::loaded(&[hand::soak()]);
         bench.press_go().ticks(30);
-        assert!(bench.world.look(|outside| outside.heats()), "it heats");
+        assert!(bench.world.look(truesoak_board_mock::Outside::heats), "it heats");
         bench
     }
 
