@@ -8,6 +8,8 @@ import { INPUTS, OUTPUTS, PINS } from './pins.mjs';
 import { Pump } from './pump.mjs';
 
 const CLOCK_HZ = 32768;
+/** A processor that does not sleep is not waited for longer, ns. */
+const AWAKE_NS = 0.5e9;
 
 export class Bench {
   constructor({ flash, fitted, seed, traps = [] }) {
@@ -72,13 +74,24 @@ export class Bench {
     this.start({ bornAt: this.nanos, scratch: Uint32Array.from(scratchData), reason });
   }
 
-  /** Runs to an absolute time through any number of resets; 'time', 'cut' or 'error'. */
+  /**
+   * Runs to a time of the bench through any number of resets, and then on till the processor sleeps;
+   * 'time', 'cut' or 'error'.
+   */
   run(until) {
+    const most = until + AWAKE_NS;
+    let upTo = until;
     for (;;) {
-      const ended = this.#runChip(until);
-      if (ended !== 'watchdog') return ended;
-      this.resetByWatchdog();
+      const ended = this.#runChip(upTo);
+      if (ended === 'watchdog') this.resetByWatchdog();
+      else if (ended !== 'time' || this.#isAtRest() || this.nanos >= most) return ended;
+      // A tick that erases is longer than the half till the next.
+      if (this.nanos >= until) upTo = this.nanos + 1e6;
     }
+  }
+
+  #isAtRest() {
+    return this.chip.core.waiting || this.chip.frozen || !this.chip.hasSlept;
   }
 
   #runChip(until) {

@@ -46,15 +46,18 @@ export class SensorBus {
   }
 
   #select(index) {
-    this.onTalk?.();
     this.open = { index, sent: [], answered: [] };
-    this.transactions.push(this.open);
     this.converters[index]?.select();
   }
 
   #transfer(byte) {
     if (this.open === null) return 0xff;
     const { index, sent, answered } = this.open;
+    // A select that is only touched, as pins are when they are set up, says nothing.
+    if (sent.length === 0) {
+      this.transactions.push(this.open);
+      this.onTalk?.();
+    }
     // Nobody drives the wire: pulled up.
     const said = this.converters[index]?.transfer(byte) ?? 0xff;
     const heard = this.faults[index]?.(said, answered.length) ?? said;

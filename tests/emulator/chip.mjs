@@ -16,8 +16,8 @@ import { UsbHost } from './usb-host.mjs';
 export const NS_PER_CYCLE = 8;
 /** Where the vectors are: behind the second stage of the start. */
 const VECTORS = 0x10000100;
-/** What RAM holds before anything was written: a byte that is neither 0 nor erased flash. */
-export const PAINT = 0xa5;
+/** What RAM holds before anything was written, and what cortex-m-rt paints the stack with. */
+export const PAINT = 0xcc;
 /** The PWM slice whose input is the independent clock's pin. */
 const CLOCK_SLICE = 2;
 const ROM_END = 0x4000;
@@ -42,6 +42,8 @@ export class Chip {
     this.ended = null;
     this.spent = 0;
     this.frozen = false;
+    /** It has been set up, and waits for its ticks. */
+    this.hasSlept = false;
     this.instructions = 0;
     this.sinceAwake = 0;
     this.longestAwake = 0;
@@ -99,6 +101,7 @@ export class Chip {
       clock.tick(spent);
     }
     if (core.waiting) {
+      this.hasSlept = true;
       this.longestAwake = Math.max(this.longestAwake, this.sinceAwake);
       this.sinceAwake = 0;
       this.awakenings++;

@@ -18,7 +18,7 @@ export class ClockInput {
     this.edgesThen = 0;
     this.changedAt = 0;
     this.offset = 0;
-    /** What the counter was read as. */
+    /** What the counter was read as, and when. */
     this.reads = [];
     const base = slice * CHANNEL_BYTES;
     const { readUint32, writeUint32 } = Object.getPrototypeOf(pwm);
@@ -53,7 +53,7 @@ export class ClockInput {
   #count() {
     const top = this.pwm.channels[this.slice].top;
     const count = (Math.floor(this.#edges()) - this.offset) % (top + 1);
-    this.reads.push(count);
+    this.reads.push([count, this.now()]);
     return count;
   }
 }

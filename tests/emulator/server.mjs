@@ -102,7 +102,10 @@ function report(ended) {
   reply.block16(chip.serial.splice(0));
   const counts = chip.independentClock.reads.splice(0);
   reply.u16(counts.length);
-  for (const count of counts) reply.u16(count);
+  for (const [count, at] of counts) {
+    reply.u16(count);
+    reply.f64(at);
+  }
   const said = bench.bus.take();
   reply.u16(said.length);
   for (const { index, sent, answered } of said) {

@@ -71,6 +71,15 @@ pub struct Transaction {
     pub answered: Vec<u8>,
 }
 
+/// A read of the independent clock's counter.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Count {
+    /// What it stood at.
+    pub edges: u16,
+    /// When, ns since the chip came out of its reset.
+    pub at_ns: f64,
+}
+
 /// What was seen in a stretch.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Seen {
@@ -122,8 +131,9 @@ pub struct Seen {
     pub usb: Vec<u8>,
     /// Bytes that came over the serial line.
     pub serial: Vec<u8>,
-    /// What the counter of the independent clock was read as.
-    pub counts: Vec<u16>,
+    /// Reads of the independent clock's counter: one as the board is set up, then one in every
+    /// tick.
+    pub counts: Vec<Count>,
     /// Transactions with the converters.
     pub transactions: Vec<Transaction>,
 }
@@ -334,8 +344,8 @@ impl<'a> Reply<'a> {
         self.bytes(length).to_vec()
     }
 
-    fn counts(&mut self) -> Vec<u16> {
-        (0..self.u16()).map(|_| self.u16()).collect()
+    fn counts(&mut self) -> Vec<Count> {
+        (0..self.u16()).map(|_| Count { edges: self.u16(), at_ns: self.f64() }).collect()
     }
 
     fn transactions(&mut self) -> Vec<Transaction> {

@@ -259,7 +259,7 @@ impl Clock for Clocks {
 
     fn independent_ticks(&mut self) -> u32 {
         let now = self.ticks();
-        let Some(edges) = self.outside.borrow_mut().counts.pop_front() else { return now };
+        let edges = self.outside.borrow().edges;
         if let Some((from, count)) = &mut self.counting {
             return from.wrapping_add(count.take(edges));
         }

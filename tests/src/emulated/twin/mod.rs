@@ -33,7 +33,8 @@ pub struct Outside {
     contacts: Contacts,
     contactor: bool,
     transactions: [VecDeque<Transaction>; 3],
-    counts: VecDeque<u16>,
+    /// What the independent clock's counter stands at in this tick.
+    edges: u16,
     to_board: VecDeque<u8>,
     from_board: Vec<u8>,
     reset: bool,
@@ -67,8 +68,8 @@ pub struct Twin {
     /// Its flash.
     pub flash: Flash,
     shell: Option<Shell<'static, Twinned>>,
-    /// Reads of the counter before the first tick.
-    counts: Vec<u16>,
+    /// What the independent clock's counter stood at as the board was set up.
+    first: Option<u16>,
 }
 
 impl fmt::Debug for Twin {
@@ -83,7 +84,7 @@ impl Twin {
     pub fn new(flash: Flash) -> Self {
         let outside = Shared::default();
         outside.borrow_mut().holds = [true; 2];
-        Self { outside, flash, shell: None, counts: Vec::new() }
+        Self { outside, flash, shell: None, first: None }
     }
 
     /// The controller, as of the last tick.
@@ -100,7 +101,7 @@ impl Twin {
     /// The chip is gone; the next stretch with a tick in it starts another.
     pub fn lose(&mut self, by_watchdog: bool) {
         self.shell = None;
-        self.counts.clear();
+        self.first = None;
         let mut outside = self.outside.borrow_mut();
         outside.reset = by_watchdog;
         outside.to_board.clear();
@@ -117,30 +118,36 @@ impl Twin {
         }
     }
 
-    /// The tick that the board was seen to do in a stretch; every way in which this one differs.
+    /// The ticks that the board was seen to do in a stretch, one as a rule; every way in which this
+    /// one differs.
     pub fn tick(&mut self, contacts: Contacts, seen: &Seen) -> Vec<String> {
-        if seen.transactions.is_empty() && self.shell.is_none() {
-            self.counts.extend(&seen.counts);
-            return Vec::new();
+        let mut counts = seen.counts.iter();
+        if self.first.is_none() {
+            // The board reads it once as it is set up, before its first tick.
+            self.first = counts.next().map(|count| count.edges);
         }
-        let ticks = ((seen.now_ns - seen.born_ns) / super::board::TICK_NS) as u32;
-        self.take_in(ticks, contacts, seen);
-        if self.shell.is_none() {
-            self.shell = Some(self.boot());
-        }
+        self.take_in(contacts, seen);
         let edges = self.outside.borrow().permit_edges;
-        if let Some(shell) = &mut self.shell {
-            shell.tick();
+        for count in counts {
+            {
+                let mut outside = self.outside.borrow_mut();
+                outside.ticks = (count.at_ns / super::board::TICK_NS) as u32;
+                outside.edges = count.edges;
+            }
+            if self.shell.is_none() {
+                self.shell = Some(self.boot());
+            }
+            if let Some(shell) = &mut self.shell {
+                shell.tick();
+            }
         }
-        self.compare(edges, seen)
+        if self.shell.is_some() { self.compare(edges, seen) } else { Vec::new() }
     }
 
-    fn take_in(&mut self, ticks: u32, contacts: Contacts, seen: &Seen) {
+    fn take_in(&mut self, contacts: Contacts, seen: &Seen) {
         let mut outside = self.outside.borrow_mut();
-        outside.ticks = ticks;
         outside.contacts = contacts;
         outside.contactor = seen.contactor_at_tick;
-        outside.counts = seen.counts.iter().copied().collect();
         outside.transactions = Default::default();
         for transaction in &seen.transactions {
             if let Some(queue) = outside.transactions.get_mut(usize::from(transaction.converter)) {
@@ -149,9 +156,8 @@ impl Twin {
         }
     }
 
-    fn boot(&mut self) -> Shell<'static, Twinned> {
-        let early = self.counts.first().copied();
-        let first = early.or_else(|| self.outside.borrow_mut().counts.pop_front()).unwrap_or(0);
+    fn boot(&self) -> Shell<'static, Twinned> {
+        let first = self.first.unwrap_or(0);
         let pad = |is_drive| Pad { outside: self.outside.clone(), is_drive };
         let output = |kind| Output { outside: self.outside.clone(), kind };
         let input = |kind| Input { outside: self.outside.clone(), kind };
