@@ -10,6 +10,7 @@ pub mod command;
 pub mod compile;
 pub mod files;
 pub mod interrupt;
+pub mod link;
 pub mod log;
 pub mod materials;
 pub mod plan;
