@@ -10,7 +10,7 @@ use truesoak_core::io::{Answer, Question, Transfer};
 use truesoak_core::record::Phase;
 use truesoak_core::sensor::Thermocouple;
 use truesoak_core::tick::{Command, Refusal as Refused};
-use truesoak_core::units::Tick;
+use truesoak_core::units::{Reading, Tick};
 use truesoak_core::wire::admit::{Standing, admit, hand_on};
 use truesoak_core::wire::messages::{Piece, Reply, Request, Said, Status};
 use truesoak_core::wire::refusal::Refusal;
@@ -37,7 +37,7 @@ fn settings() -> BoardSettings {
 }
 
 /// One of every request.
-fn requests() -> [Request<'static>; 18] {
+fn requests() -> [Request<'static>; 19] {
     [
         Request::Hello { unix_s: None },
         Request::Status,
@@ -57,6 +57,7 @@ fn requests() -> [Request<'static>; 18] {
         Request::Fetch { bake: 1, offset: 0 },
         Request::MarkFetched { bake: 1 },
         Request::Erase { bake: None, not_fetched: true },
+        Request::Bath { sensor: 0, is: Reading(0) },
     ]
 }
 
@@ -71,6 +72,7 @@ fn while_a_bake_runs_documents_erasures_and_settings_are_refused_and_nothing_els
                 | Request::Commit
                 | Request::Erase { .. }
                 | Request::SetSettings(_)
+                | Request::Bath { .. }
         );
         let wanted = if touches { Err(Refusal::Controller(Refused::BakeRuns)) } else { Ok(()) };
         assert_eq!(refused, wanted, "{request:?}");

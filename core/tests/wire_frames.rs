@@ -22,7 +22,7 @@ use truesoak_core::wire::messages::{
     BAKES_MAX, Bakes, Capabilities, Hello, LiveRow, PRODUCT, Piece, Reply, Request, Said, Status,
     StoredBake,
 };
-use truesoak_core::wire::refusal::Refusal;
+use truesoak_core::wire::refusal::{BathFault, Obstacle, Refusal};
 use truesoak_core::wire::row::Sixteenths;
 use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting, SettingsFault};
 use truesoak_core::wire::upload::{Outline, UploadFault};
@@ -69,7 +69,7 @@ fn settings(dice: &mut Dice) -> BoardSettings {
 
 fn request<'a>(dice: &mut Dice, bytes: &'a [u8]) -> Request<'a> {
     let at_the_oven = dice.flag();
-    match dice.below(18) {
+    match dice.below(19) {
         0 => Request::Hello { unix_s: dice.maybe(Dice::u32) },
         1 => Request::Status,
         2 => Request::Watch(dice.flag()),
@@ -89,6 +89,7 @@ fn request<'a>(dice: &mut Dice, bytes: &'a [u8]) -> Request<'a> {
         14 => Request::Bakes { after: dice.u32() },
         15 => Request::Fetch { bake: dice.u32(), offset: dice.u32() },
         16 => Request::MarkFetched { bake: dice.u32() },
+        17 => Request::Bath { sensor: dice.u32() as u8, is: Reading(dice.u32() as i32) },
         _ => Request::Erase { bake: dice.maybe(Dice::u32), not_fetched: dice.flag() },
     }
 }
@@ -148,6 +149,8 @@ fn refusal(dice: &mut Dice) -> Refusal {
         Refusal::Document(Fault::Bake(Some(23), Field::NoLongerThan)),
         Refusal::Document(Fault::Value(Place::Step(23))),
         Refusal::StoreFailing,
+        Refusal::NotReady(Obstacle::NoRoom),
+        Refusal::Bath(BathFault::Differ),
     ])
 }
 

@@ -20,7 +20,7 @@ use truesoak_core::wire::frame::{Decoder, Frame, Message, Reject, parse};
 use truesoak_core::wire::messages::{
     Bakes, Capabilities, Hello, LiveRow, PRODUCT, Piece, Reply, Request, Said, Status, StoredBake,
 };
-use truesoak_core::wire::refusal::Refusal;
+use truesoak_core::wire::refusal::{BathFault, Obstacle, Refusal};
 use truesoak_core::wire::row::{Row, SecondRow, Sixteenths};
 use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
 use truesoak_core::wire::tick_row::{Seen, TickRow};
@@ -71,7 +71,7 @@ const SETTINGS: BoardSettings = BoardSettings {
     air_max_c: 230,
 };
 
-fn requests() -> [(&'static str, Request<'static>, u8); 18] {
+fn requests() -> [(&'static str, Request<'static>, u8); 19] {
     [
         ("hello", Request::Hello { unix_s: Some(1_760_000_000) }, 1),
         ("status", Request::Status, 2),
@@ -91,6 +91,7 @@ fn requests() -> [(&'static str, Request<'static>, u8); 18] {
         ("fetch", Request::Fetch { bake: 2, offset: 65_536 }, 16),
         ("mark-fetched", Request::MarkFetched { bake: 2 }, 17),
         ("erase", Request::Erase { bake: None, not_fetched: true }, 18),
+        ("bath", Request::Bath { sensor: 1, is: Reading(12_608) }, 19),
     ]
 }
 
@@ -154,7 +155,7 @@ fn bakes() -> Bakes {
     Bakes { listed: [whole, cut_off].into_iter().collect(), more: true }
 }
 
-fn replies() -> [(&'static str, Reply<'static>, u8); 13] {
+fn replies() -> [(&'static str, Reply<'static>, u8); 15] {
     let hello = Hello {
         product: PRODUCT,
         firmware: [0, 1, 0],
@@ -178,6 +179,8 @@ fn replies() -> [(&'static str, Reply<'static>, u8); 13] {
         ("refused", Reply::Refused(Refusal::Controller(command::Refusal::BakeRuns)), 4),
         ("refused-document", Reply::Refused(part_2), 6),
         ("refused-frame", Reply::Refused(Refusal::Frame(Reject::UnknownMessage)), 0),
+        ("refused-start", Reply::Refused(Refusal::NotReady(Obstacle::Sensor)), 11),
+        ("refused-bath", Reply::Refused(Refusal::Bath(BathFault::Unsteady)), 19),
         ("document-reply", Reply::Document(OUTLINE), 7),
         ("piece-reply", Reply::Piece(Piece { offset: 65_536, bytes: &[0; 3] }), 16),
         ("settings-reply", Reply::Settings(SETTINGS), 9),

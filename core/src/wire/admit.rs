@@ -25,8 +25,8 @@ pub struct Standing {
 /// Refuses what the board may not do now.
 ///
 /// # Errors
-/// A document, an erasure or settings while a bake runs; settings outside commissioning; settings
-/// that fit no board; a computer that stands for GO where an oven is.
+/// A document, an erasure or settings while a bake runs; settings or baths outside commissioning;
+/// settings that fit no board; a computer that stands for GO where an oven is.
 pub fn admit(request: &Request<'_>, standing: Standing) -> Result<(), Refusal> {
     let touches_the_bake = matches!(
         request,
@@ -35,6 +35,7 @@ pub fn admit(request: &Request<'_>, standing: Standing) -> Result<(), Refusal> {
             | Request::Commit
             | Request::Erase { .. }
             | Request::SetSettings(_)
+            | Request::Bath { .. }
     );
     if standing.baking && touches_the_bake {
         return Err(Refusal::Controller(command::Refusal::BakeRuns));
@@ -44,6 +45,9 @@ pub fn admit(request: &Request<'_>, standing: Standing) -> Result<(), Refusal> {
             return Err(Refusal::NotCommissioning);
         }
         return settings.fault().map_or(Ok(()), |fault| Err(Refusal::Settings(fault)));
+    }
+    if matches!(request, Request::Bath { .. }) && !standing.commissioning {
+        return Err(Refusal::NotCommissioning);
     }
     let stands_for_go = request.command().is_some_and(|(_, at_the_oven)| at_the_oven);
     if stands_for_go && !standing.is_virtual {

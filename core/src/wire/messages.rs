@@ -97,11 +97,18 @@ pub enum Request<'a> {
         /// Also what was not fetched.
         not_fetched: bool,
     },
+    /// While commissioning: a sensor is in ice or in boiling water.
+    Bath {
+        /// 0 the air sensor, 1 the second one, 2 the part probe.
+        sensor: u8,
+        /// What the bath is, steps of 1/128 K: 0 °C, or what water boils at here.
+        is: Reading,
+    },
 }
 
 impl<'a> Message<'a> for Request<'a> {
     const FIRST_ID: u8 = 0x01;
-    const COUNT: u8 = 18;
+    const COUNT: u8 = 19;
 }
 
 impl Request<'_> {

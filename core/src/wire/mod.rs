@@ -8,6 +8,7 @@
 //! * [`admit`], [`upload`]: which requests a board takes, and in which order.
 //! * [`compiled`]: a bake with its oven and load, refused with a reason unless every value is one a
 //!   real oven can have.
+//! * [`stored`], [`built_in`]: a bake as it is fetched; steps a board has of its own.
 //! * [`row`], [`tick_row`], [`checkpoint`]: a second, an event, a tick of the black box and the
 //!   state of a bake, each in few bytes.
 //!
@@ -19,6 +20,7 @@
 
 pub mod admit;
 mod bits;
+pub mod built_in;
 pub mod checkpoint;
 pub mod compiled;
 pub mod frame;
@@ -27,6 +29,7 @@ pub mod refusal;
 pub mod row;
 pub mod settings;
 mod status;
+pub mod stored;
 pub mod tick_row;
 pub mod upload;
 

@@ -1,0 +1,125 @@
+//! The shell: ten times a second read → tick → act → store and report; sleep in between is the
+//! board's.
+//!
+//! [`Shell::boot`] tests the board before heat is possible and takes up a bake that the supply
+//! interrupted; [`Shell::tick`] is one tick; [`Shell::serve`] answers the computer between two.
+//! Neither ever blocks or fails: what does not work is left off, forbids heat, and is told.
+//!
+//! The watchdog is fed only when the tick ran, its inputs were fresh and its outputs read back
+//! right; the permit is toggled as the tick's last act.
+
+mod black_box;
+mod contacts;
+mod rest;
+mod sensors;
+mod station;
+
+use crate::board::{Clock, Hardware, Parts, Watchdog};
+use crate::link::Link;
+use black_box::BlackBox;
+use station::Station;
+use truesoak_core::Controller;
+use truesoak_core::io::{Health, Inputs, Sample, Transfer};
+use truesoak_core::units::{Celsius, Tick};
+
+/// What an inputs' place holds before anything was read: a sensor that does not answer.
+const NOTHING: Inputs = Inputs {
+    air: Sample { value: Celsius(f32::NAN), age_ticks: 0, frame: 0, transfer: Transfer::Silent },
+    air_b: None,
+    part_probe: None,
+    cold_junction: None,
+    door: None,
+    go: false,
+    stop: false,
+    permit_feedback: None,
+    mains_at_heater: None,
+    airflow: None,
+    independent_ticks: None,
+    health: Health { memory: true, settings: false, store: false, watchdog_resets: 0 },
+};
+
+/// The large part of a shell's state, in a place of the board's own: a `static`, as a rule.
+pub struct Memory {
+    controller: Option<Controller>,
+    black_box: BlackBox,
+}
+
+impl Memory {
+    /// Nothing yet. A constant, so that a `static` can be made of it.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self { controller: None, black_box: BlackBox::new() }
+    }
+}
+
+impl Default for Memory {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl core::fmt::Debug for Memory {
+    fn fmt(&self, formatter: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        formatter
+            .debug_struct("Memory")
+            .field("controller", &self.controller)
+            .finish_non_exhaustive()
+    }
+}
+
+/// A board's shell.
+pub struct Shell<'a, H: Hardware> {
+    link: Link<H::Port>,
+    station: Station<'a, H>,
+    watchdog: H::Watchdog,
+    last_tick: Option<Tick>,
+    serves_left: u8,
+}
+
+/// Rounds of the link between two ticks: as many replies as a tick's, twice over.
+const SERVES: u8 = 2;
+
+impl<'a, H: Hardware> Shell<'a, H> {
+    /// Starts a board: drive and permit low, self-test begun, store opened, an interrupted bake
+    /// taken up. Returns in every case, at most a second or two after it was called (the store is
+    /// read once); the watchdog is fed meanwhile, for no heat is possible.
+    pub fn boot(parts: Parts<H>, memory: &'a mut Memory) -> Self {
+        let (station, port, watchdog) = Station::boot(parts, memory);
+        Self { link: Link::new(port), station, watchdog, last_tick: None, serves_left: SERVES }
+    }
+
+    /// One tick; call it when the clock has counted one.
+    pub fn tick(&mut self) {
+        let now = self.station.now();
+        let time_goes_on = self.last_tick.replace(now) != Some(now);
+        let acted = self.station.tick(now);
+        self.link.tick(&mut self.station);
+        self.serves_left = SERVES;
+        let held = acted.and_then(|outputs| self.station.hold(&outputs));
+        if held.is_ok() && time_goes_on {
+            self.watchdog.feed();
+        }
+    }
+
+    /// Takes requests and gives replies between two ticks, so that a computer need not wait for the
+    /// next. Call it when the port has something, up to 20 ms before the next tick; bounded, and
+    /// nothing once this tick's share is used up.
+    pub fn serve(&mut self) {
+        if let Some(left) = self.serves_left.checked_sub(1) {
+            self.serves_left = left;
+            self.link.tick(&mut self.station);
+        }
+    }
+
+    /// The controller, as it stands after the last tick.
+    #[must_use]
+    pub fn controller(&self) -> Option<&Controller> {
+        self.station.controller()
+    }
+}
+
+impl<H: Hardware> core::fmt::Debug for Shell<'_, H> {
+    fn fmt(&self, formatter: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        formatter.debug_struct("Shell").field("last_tick", &self.last_tick).finish_non_exhaustive()
+    }
+}
