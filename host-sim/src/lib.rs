@@ -18,3 +18,4 @@ pub mod plant;
 pub mod rehearse;
 pub mod replay;
 pub mod report;
+pub mod virtual_board;

@@ -14,6 +14,8 @@ use truesoak_core::wire::settings::{AIR_MAX_C, BoardSettings, CORRECTION_MAX_K, 
 /// times that.
 const PT100_REFERENCE_OHMS: u16 = 430;
 
+const AIR_LIMIT: &str = "air limit";
+
 /// Something the file claims and the board does not bear out.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Difference {
@@ -23,6 +25,8 @@ pub struct Difference {
     pub board: String,
     /// As the oven's file has it.
     pub file: String,
+    /// A bake would be counted from what is not so; the air limit alone the board holds itself.
+    pub is_grave: bool,
 }
 
 /// What differs, in the order of the settings.
@@ -32,7 +36,7 @@ pub fn differences(board: &BoardSettings, oven: &Oven, load: &Load) -> Vec<Diffe
     let mut found = Vec::new();
     let mut compare = |what, board: String, file: String| {
         if board != file {
-            found.push(Difference { what, board, file });
+            found.push(Difference { what, board, file, is_grave: what != AIR_LIMIT });
         }
     };
     compare("air sensor", fitted(&board.air), fitted(&claimed.air));
@@ -45,7 +49,7 @@ pub fn differences(board: &BoardSettings, oven: &Oven, load: &Load) -> Vec<Diffe
     compare("mains at the heater", yes(board.mains_at_heater), yes(claimed.mains_at_heater));
     compare("airflow proof", yes(board.airflow), yes(claimed.airflow));
     let degrees = |value: u16| format!("{value} °C");
-    compare("air limit", degrees(board.air_max_c), degrees(claimed.air_max_c));
+    compare(AIR_LIMIT, degrees(board.air_max_c), degrees(claimed.air_max_c));
     found
 }
 

@@ -6,8 +6,8 @@
 //!
 //! A board keeps the integers it counted on; bounds and credit are counted again here, by the same
 //! ledger over the same integers. What is missing is told ([`Flaw`]) and nothing is counted past it,
-//! but for what the format leaves out on purpose: a minute at a time while a check or wait lasts,
-//! and the time without supply.
+//! but for what the format leaves out on purpose: a minute at a time while a person lets a check or
+//! wait stand, and the time without supply.
 
 use super::document::{Document, NoDocument};
 use crate::log::{Flags, Header, Row as LogRow, Source};
@@ -19,15 +19,11 @@ use truesoak_core::event::Event;
 use truesoak_core::ledger::Ledger;
 use truesoak_core::record::Phase;
 use truesoak_core::units::TICKS_PER_SECOND;
-use truesoak_core::wire::compiled::Fault;
-use truesoak_core::wire::messages::StoredBake;
+use truesoak_core::wire::built_in::BuiltIn;
+use truesoak_core::wire::compiled::{Compiled, Fault};
 use truesoak_core::wire::row::{Row, SecondRow};
-use truesoak_core::wire::stored::{self, ENTRY_BYTES, Entry, HEAD_BYTES};
+use truesoak_core::wire::stored::{self, ENTRY_BYTES, Entry, HEAD_BYTES, THIN_S};
 use truesoak_core::wire::tick_row::TickRow;
-use truesoak_core::wire::upload::Outline;
-
-/// While a person is waited for, rows are kept at least so often, s.
-const WAITING_S: u32 = 60;
 
 /// What a stored bake is not whole by.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -65,9 +61,11 @@ pub enum Flaw {
     NoStart,
 }
 
-/// The head of a stored bake.
+/// What comes before the rows of a stored bake.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Head {
+    /// What the board says of it.
+    pub told: stored::Head,
     /// What it was baked with.
     pub document: Document,
     /// Tables and steps, as the board ran them.
@@ -93,20 +91,35 @@ pub enum NoHead {
 impl Head {
     /// The header of the log of this bake.
     #[must_use]
-    pub fn header(&self, source: Source, board: &str, stored: &StoredBake) -> Header {
+    pub fn header(&self, source: Source, board: &str) -> Header {
         let some = |text: &String| (!text.is_empty()).then(|| text.clone());
         let Document { bake, oven, load, job, note, .. } = &self.document;
-        Header {
-            started_at: stored.started_unix_s.and_then(started_at),
+        let header = Header {
+            started_at: self.told.started_unix_s.and_then(started_at),
             board: Some(board.to_owned()),
-            job: some(job),
-            note: some(note),
-            bake: some(bake),
             oven: some(oven),
-            load: some(load),
             models: Some(crate::compile::digest(&self.model)),
             ..Header::of(source)
+        };
+        match self.told.built_in {
+            None => Header {
+                job: some(job),
+                note: some(note),
+                bake: some(bake),
+                load: some(load),
+                ..header
+            },
+            // Neither the bake nor the load of the document was baked.
+            Some(own) => Header { note: Some(built_in_words(own).to_owned()), ..header },
         }
+    }
+}
+
+/// A bake of the board's own, in words.
+fn built_in_words(own: BuiltIn) -> &'static str {
+    match own {
+        BuiltIn::StepTest => "the board's own step test, oven empty",
+        BuiltIn::Hold => "the board's own hold below its air limit, oven empty",
     }
 }
 
@@ -119,7 +132,7 @@ fn started_at(unix_s: u32) -> Option<String> {
 #[derive(Debug, Default)]
 pub struct StoredReader {
     bytes: VecDeque<u8>,
-    outline: Option<Outline>,
+    told: Option<stored::Head>,
     has_head: bool,
     entries: u32,
 }
@@ -138,23 +151,26 @@ impl StoredReader {
         if self.has_head {
             return Ok(None);
         }
-        let outline = match self.outline {
-            Some(outline) => outline,
+        let told = match self.told {
+            Some(told) => told,
             None => {
                 let Some(head) = self.next::<HEAD_BYTES>() else { return Ok(None) };
-                let outline = stored::outline(&head).ok_or(NoHead::Layout)?;
-                *self.outline.insert(outline)
+                *self.told.insert(stored::Head::decode(&head).ok_or(NoHead::Layout)?)
             }
         };
-        let len = outline.bytes() as usize;
+        let len = told.document.bytes() as usize;
         if self.bytes.len() < len {
             return Ok(None);
         }
         let bytes: Vec<u8> = self.bytes.drain(..len).collect();
-        let document = Document::from_bytes(&outline, &bytes).map_err(NoHead::Document)?;
-        let compiled = document.compiled().map_err(NoHead::Compiled)?;
+        let document = Document::from_bytes(&told.document, &bytes).map_err(NoHead::Document)?;
+        let mut compiled = document.compiled().map_err(NoHead::Compiled)?;
+        if let Some(own) = told.built_in {
+            own.apply(&mut compiled);
+        }
         self.has_head = true;
-        Ok(Some(Head { document, bake: compiled.bake, model: compiled.model }))
+        let Compiled { bake, model, .. } = compiled;
+        Ok(Some(Head { told, document, bake, model }))
     }
 
     /// The next entry, once the head was given; an entry that is none is a flaw.
@@ -271,7 +287,9 @@ impl Recorder {
             air: second.reading,
             air_b: second.reading_b,
             part_probe: second.part_probe,
-            setpoint_c: celsius(second.setpoint.map(|setpoint| setpoint.to_celsius())),
+            setpoint_c: celsius(
+                second.setpoint.map(truesoak_core::wire::row::Sixteenths::to_celsius),
+            ),
             on_ticks: second.on_ticks,
             permit: second.permit,
             door_open: Some(second.door_open),
@@ -304,13 +322,13 @@ impl Recorder {
             return self.break_off(Flaw::Backwards { at_s: before, second: second.second });
         }
         let missing_s = second.second - before - 1;
-        let may_be_missing = if waits(second.phase) { WAITING_S } else { 0 };
-        if missing_s > may_be_missing {
+        // The row before is of the minute's thin rows too, where this one is the next step's first.
+        let waited = waits(second.phase) || waits(self.last.phase);
+        if missing_s >= THIN_S || (missing_s > 0 && !waited) {
             return self.break_off(Flaw::Missing { at_s: before, missing_s });
         }
         for _ in 0..missing_s {
-            // No heat was put in; where the door was is not known.
-            self.move_on(&Second { door_open: true, ..Second::NOTHING });
+            self.move_on(&second.second());
         }
     }
 
@@ -359,5 +377,5 @@ impl Recorder {
 
 /// A person is waited for, with heat cut.
 fn waits(phase: Phase) -> bool {
-    matches!(phase, Phase::Check | Phase::Wait | Phase::Idle | Phase::Done)
+    matches!(phase, Phase::Check | Phase::Wait)
 }
