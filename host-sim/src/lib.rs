@@ -19,3 +19,4 @@ pub mod rehearse;
 pub mod replay;
 pub mod report;
 pub mod virtual_board;
+pub mod watch;

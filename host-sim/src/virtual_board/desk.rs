@@ -1,7 +1,7 @@
 //! What a board on the desk answers, by the rules of one at an oven.
 
+use super::Button;
 use super::state::{BAKES_MAX, Kept, Loaded, State};
-use super::{Button, state};
 use crate::rehearse::Board;
 use truesoak_core::Controller;
 use truesoak_core::command::{self, Command};
