@@ -3,12 +3,14 @@
 //! Results go to stdout, progress and errors to stderr. Exit codes: 0 done and good, 1 done and the
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
+mod device;
 mod explain;
 mod materials;
 mod network;
 mod new;
 mod outputs;
 mod plan;
+mod progress;
 mod simulate;
 
 use crate::compile::tuning;
@@ -92,6 +94,8 @@ enum Command {
     Plan(plan::Arguments),
     /// Rehearse a bake before the heat is on.
     Simulate(simulate::Arguments),
+    /// The oven's board: send it a bake, watch it, fetch its logs.
+    Device(device::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -116,6 +120,12 @@ pub enum Failure {
     /// Exit 3: a write failed after the work had begun.
     #[error("{0}")]
     Write(String),
+    /// Exit 3: the link to the board.
+    #[error("{0}")]
+    Link(String),
+    /// Exit 1: the board's answer is no.
+    #[error("{0}")]
+    Refused(String),
     /// Exit 130: Ctrl-C; what was done until then is kept.
     #[error("{0}")]
     Interrupted(String),
@@ -125,7 +135,8 @@ impl Failure {
     fn exit_code(&self) -> u8 {
         match self {
             Self::Input(_) => 2,
-            Self::Write(_) => 3,
+            Self::Write(_) | Self::Link(_) => 3,
+            Self::Refused(_) => 1,
             Self::Interrupted(_) => interrupt::EXIT_CODE,
         }
     }
@@ -157,6 +168,7 @@ pub fn run() -> ExitCode {
         Command::New(arguments) => new::run(arguments, &line.globals),
         Command::Plan(arguments) => plan::run(arguments, &line.globals),
         Command::Simulate(arguments) => simulate::run(arguments, &line.globals),
+        Command::Device(arguments) => device::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };

@@ -1,16 +1,15 @@
 //! `truesoak plan`: what to expect of a bake, and what to change.
 
 use super::outputs::{Outputs, failed};
+use super::progress::{Bar, threads};
 use super::{Answer, Failure, Format, Globals, failure_text, note_tuning, print};
 use crate::files::{self, Override, Setup};
 use crate::interrupt;
-use crate::plan::{Progress, Wanted, plan};
+use crate::plan::{Wanted, plan};
 use crate::report::plan::PlanResult;
 use crate::report::plan_words::{PlanStory, one_line, report};
 use crate::report::units::Units;
 use crate::report::{Written, plot};
-use indicatif::{ProgressBar, ProgressStyle};
-use std::io::IsTerminal as _;
 use std::path::PathBuf;
 
 /// Most draws of one plan.
@@ -70,7 +69,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     };
     let bar = Bar::new(globals);
     let planned = plan(&wanted, &bar);
-    bar.0.finish_and_clear();
+    bar.finish();
     let plan = planned.inspect_err(|_| outputs.take_back())?;
     if !globals.quiet {
         note_tuning(&setup);
@@ -135,10 +134,6 @@ fn confidence(typed: &str) -> Result<f64, Failure> {
     })
 }
 
-fn threads() -> usize {
-    std::thread::available_parallelism().map_or(1, usize::from)
-}
-
 /// What a person types after `simulate` for the same files.
 fn typed(arguments: &Arguments) -> String {
     let mut typed = arguments.bake.display().to_string();
@@ -149,35 +144,6 @@ fn typed(arguments: &Arguments) -> String {
         typed.push_str(&format!(" --seed {}", arguments.seed));
     }
     typed
-}
-
-/// The bar on a terminal's stderr.
-struct Bar(ProgressBar);
-
-impl Bar {
-    fn new(globals: &Globals) -> Self {
-        if globals.quiet || !std::io::stderr().is_terminal() {
-            return Self(ProgressBar::hidden());
-        }
-        let bar = ProgressBar::new(0);
-        let shown = "rehearsing {msg} {bar:30} {pos} of {len}, {eta} left";
-        if let Ok(style) = ProgressStyle::with_template(shown) {
-            bar.set_style(style);
-        }
-        Self(bar)
-    }
-}
-
-impl Progress for Bar {
-    fn begin(&self, what: &str, count: usize) {
-        self.0.reset();
-        self.0.set_length(count as u64);
-        self.0.set_message(what.to_owned());
-    }
-
-    fn step(&self) {
-        self.0.inc(1);
-    }
 }
 
 #[cfg(test)]

@@ -19,7 +19,7 @@ mod screen;
 mod words;
 
 pub use clock::{clock_time, spoken};
-pub use follow::{Follower, News};
+pub use follow::{FollowError, Follower, News};
 pub use foresee::{Foreseen, Foresight, Standing};
 pub use plain::Plain;
 pub use screen::draw;
@@ -57,24 +57,30 @@ impl Baked {
     /// Of a stored bake; `setup` are its files, where this program can read them.
     #[must_use]
     pub fn of(head: &Head, setup: Option<&Setup>) -> Self {
-        let own_steps = head.told.built_in.is_some();
-        match setup.filter(|_| !own_steps) {
-            Some(setup) => Self {
-                name: setup.bake.name.clone(),
-                oven: setup.oven.name.clone(),
-                load: setup.load.name.clone(),
-                bake: head.bake.clone(),
-                steps: setup.bake.steps.clone(),
-                units: Units::of_scale(setup.bake.scale),
-            },
-            None => Self {
-                name: (if own_steps { "the board's own bake" } else { "a bake" }).to_owned(),
-                oven: setup.map_or_else(|| "an oven".to_owned(), |setup| setup.oven.name.clone()),
-                load: (if own_steps { "empty" } else { "a load" }).to_owned(),
-                bake: head.bake.clone(),
-                steps: Vec::new(),
-                units: Units::Celsius,
-            },
+        if head.told.built_in.is_none() {
+            return Self::sent(&head.bake, setup);
+        }
+        Self {
+            name: "the board's own bake".to_owned(),
+            load: "nothing".to_owned(),
+            steps: Vec::new(),
+            ..Self::sent(&head.bake, setup)
+        }
+    }
+
+    /// Of a bake that was sent.
+    #[must_use]
+    pub fn sent(bake: &Bake, setup: Option<&Setup>) -> Self {
+        let named = |name: Option<&String>, otherwise: &str| {
+            name.cloned().unwrap_or_else(|| otherwise.to_owned())
+        };
+        Self {
+            name: named(setup.map(|setup| &setup.bake.name), "a bake"),
+            oven: named(setup.map(|setup| &setup.oven.name), "an oven"),
+            load: named(setup.map(|setup| &setup.load.name), "a load"),
+            bake: bake.clone(),
+            steps: setup.map(|setup| setup.bake.steps.clone()).unwrap_or_default(),
+            units: setup.map_or(Units::Celsius, |setup| Units::of_scale(setup.bake.scale)),
         }
     }
 
