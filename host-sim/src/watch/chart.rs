@@ -1,6 +1,7 @@
 //! The bake so far beside its rehearsal, as a chart of signs.
 
 use super::View;
+use super::foresee::Curve;
 use crate::log::Row;
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -8,8 +9,6 @@ use ratatui::style::{Modifier, Style};
 use ratatui::symbols::Marker;
 use ratatui::widgets::{Axis, Block, Chart, Dataset, GraphType};
 use truesoak_core::bake::Step;
-
-type Curve = Vec<(f64, f64)>;
 
 /// Draws it.
 pub(super) fn draw(frame: &mut Frame<'_>, area: Rect, view: &View) {
@@ -39,17 +38,17 @@ pub(super) fn draw(frame: &mut Frame<'_>, area: Rect, view: &View) {
     let dataset = |name: &'static str, marker: Marker, curve| {
         Dataset::default().name(name).marker(marker).graph_type(GraphType::Scatter).data(curve)
     };
+    let dim = Style::new().add_modifier(Modifier::DIM);
     let datasets = vec![
-        dataset("", Marker::Dot, &window).style(Style::new().add_modifier(Modifier::DIM)),
-        dataset("", Marker::Dot, &rehearsed_air).style(Style::new().add_modifier(Modifier::DIM)),
-        dataset("", Marker::Dot, &rehearsed_coldest)
-            .style(Style::new().add_modifier(Modifier::DIM)),
+        dataset("", Marker::Custom('-'), &window).style(dim),
+        dataset("", Marker::Dot, &rehearsed_air).style(dim),
+        dataset("", Marker::Dot, &rehearsed_coldest).style(dim),
         dataset("", Marker::Braille, &air),
         dataset("", Marker::Block, &coldest).style(Style::new().add_modifier(Modifier::BOLD)),
     ];
     let chart = Chart::new(datasets)
         .block(Block::new().title(format!(
-            "█ coldest part   ⣿ air   • rehearsed, and the window   ({}, hours)",
+            "█ coldest part   ⣿ air   • both as rehearsed   - window   ({}, hours)",
             units.sign()
         )))
         .x_axis(Axis::default().bounds([0.0, end_min]).labels(hours(end_min)))
@@ -66,7 +65,7 @@ fn window(view: &View, end_min: f64) -> Curve {
     });
     let Some(soak) = soak else { return Curve::new() };
     let ends = [soak.at_least, soak.at_most];
-    // One dot in some columns of a wide screen.
+    // A stroke in some columns of a wide screen.
     let across = (0..=40).map(|column| f64::from(column) / 40.0 * end_min);
     let line = |value: f64| across.clone().map(move |minute| (minute, value));
     ends.into_iter().flat_map(|end| line(view.units.from_celsius(end.0.into()))).collect()

@@ -6,6 +6,7 @@
 //! as long in the step. People are taken to answer as the bake's file says, or after ten minutes.
 
 use crate::files::{Refusal, Setup};
+use crate::log::Row;
 use crate::plan::statistics::quantile;
 use crate::plant::Draw;
 use crate::rehearse::{Bench, Case, Observer, Runner, World};
@@ -16,6 +17,9 @@ use truesoak_core::units::TICKS_PER_SECOND;
 
 /// A sample of a course is kept so often, s.
 const EVERY_S: u32 = 10;
+
+/// Minutes, and temperatures as shown.
+pub(super) type Curve = Vec<(f64, f64)>;
 
 /// Where a bake stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -95,6 +99,14 @@ impl Foresight {
         Ok(Self { nominal, courses: courses.collect::<Result<_, _>>()? })
     }
 
+    /// From the logs of rehearsals that were made already: on the oven as its file says, and on
+    /// others it may be.
+    #[must_use]
+    pub fn of_rehearsals(nominal: &[Row], others: &[&[Row]]) -> Self {
+        let courses = others.iter().map(|rows| Course::of_rows(rows)).collect();
+        Self { nominal: Course::of_rows(nominal), courses }
+    }
+
     /// What is still to come of a bake that stands there; `None` where no oven came so far.
     #[must_use]
     pub fn from(&self, standing: &Standing) -> Option<Foreseen> {
@@ -120,7 +132,7 @@ impl Foresight {
     /// The rehearsed reading and coldest bound on the oven as its file says: minutes, and
     /// temperatures as shown.
     #[must_use]
-    pub fn curves(&self, units: Units) -> (Vec<(f64, f64)>, Vec<(f64, f64)>) {
+    pub(super) fn curves(&self, units: Units) -> (Curve, Curve) {
         let curve = |of: fn(&Sample) -> f32| {
             let samples = self.nominal.samples.iter();
             let known = samples.filter(move |sample| of(sample).is_finite());
@@ -142,6 +154,42 @@ impl Foresight {
 }
 
 impl Course {
+    /// Of a rehearsal's log.
+    fn of_rows(rows: &[Row]) -> Self {
+        let mut course = Self::default();
+        for row in rows.iter().filter(|row| row.event.is_empty()) {
+            course.pass(&Sample {
+                at_s: row.t_s() as f32,
+                step: row.step,
+                round: 0,
+                phase: row.phase,
+                in_step_s: 0.0,
+                credit_s: row.credit_s,
+                coldest_c: row.coldest_c.map_or(f32::NAN, |bound_c| bound_c as f32),
+                reading_c: row.air.map_or(f32::NAN, |air| air.to_celsius().0),
+            });
+        }
+        course.done_s = rows.last().map(Row::t_s);
+        course
+    }
+
+    /// A second has passed; its round and its time in the step are found here.
+    fn pass(&mut self, second: &Sample) {
+        let step = second.step.max(1);
+        if step != self.step {
+            self.step = step;
+            self.began_s = second.at_s;
+            if let Some(round) = self.rounds.get_mut(usize::from(step) - 1) {
+                *round += 1;
+            }
+        }
+        let in_step_s = second.at_s - self.began_s;
+        if second.at_s as u32 % EVERY_S == 0 {
+            let round = self.rounds.get(usize::from(step) - 1).copied().unwrap_or(1);
+            self.samples.push(Sample { step, round, in_step_s, ..*second });
+        }
+    }
+
     /// The samples of a step's round; of the last one there is, where it was gone through less often.
     fn within(&self, standing: &Standing) -> impl Iterator<Item = &Sample> {
         let of_step = move |sample: &&Sample| sample.step == standing.step;
@@ -189,32 +237,18 @@ impl Sample {
 
 impl Observer for Course {
     fn event(&mut self, now: u32, event: Event, _runner: &dyn Runner, _world: &World) {
-        let now_s = now as f32 / TICKS_PER_SECOND as f32;
-        match event {
-            Event::StepBegan(index) => {
-                self.step = index + 1;
-                self.began_s = now_s;
-                if let Some(round) = self.rounds.get_mut(usize::from(index)) {
-                    *round += 1;
-                }
-            }
-            Event::Ended(Ending::Finished) => self.done_s = Some(f64::from(now_s)),
-            _ => {}
+        if event == Event::Ended(Ending::Finished) {
+            self.done_s = Some(f64::from(now) / f64::from(TICKS_PER_SECOND));
         }
     }
 
     fn second(&mut self, now: u32, record: &Record, _runner: &dyn Runner) {
-        if !record.second.is_multiple_of(EVERY_S) {
-            return;
-        }
-        let at_s = now as f32 / TICKS_PER_SECOND as f32;
-        let round = self.rounds.get(usize::from(self.step.saturating_sub(1))).copied();
-        self.samples.push(Sample {
-            at_s,
-            step: self.step.max(1),
-            round: round.unwrap_or(1).max(1),
+        self.pass(&Sample {
+            at_s: now as f32 / TICKS_PER_SECOND as f32,
+            step: record.step,
+            round: 0,
             phase: record.phase,
-            in_step_s: at_s - self.began_s,
+            in_step_s: 0.0,
             credit_s: record.credit_s,
             coldest_c: record.coldest.map_or(f32::NAN, |bound| bound.0),
             reading_c: record.reading.map_or(f32::NAN, |reading| reading.to_celsius().0),

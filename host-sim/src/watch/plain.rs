@@ -67,15 +67,18 @@ impl Plain {
 }
 
 fn minute_line(words: &Words<'_>, status: &Status) -> String {
+    // What is the same every minute is not said every minute.
+    let counted = if words.counts() { capitalised(&words.counted_aloud()) } else { String::new() };
+    let done = if words.foresees() { capitalised(&words.done()) } else { String::new() };
     let sentences = [
         capitalised(&spoken(status.second.into())),
         capitalised(&words.step()),
-        capitalised(&words.counted()),
+        counted,
         parts(words),
         capitalised(&words.air()),
         capitalised(&words.heater()),
         capitalised(words.door()),
-        capitalised(&words.done()),
+        done,
     ];
     let said = sentences.iter().filter(|sentence| !sentence.is_empty());
     said.map(|sentence| format!("{sentence}.")).collect::<Vec<_>>().join(" ")

@@ -28,7 +28,7 @@ pub fn draw(frame: &mut Frame<'_>, view: &View, paint: Paint) {
     let rows = [
         Constraint::Length(1),
         Constraint::Length(large),
-        Constraint::Length(5),
+        Constraint::Length(6),
         Constraint::Length(waiting_lines),
         Constraint::Length(events),
         Constraint::Min(0),

@@ -10,6 +10,7 @@ use truesoak_core::command::Command;
 use truesoak_core::event::{Ending, Event};
 use truesoak_core::io::{Answer, Question};
 use truesoak_core::record::Phase;
+use truesoak_core::units::Celsius;
 use truesoak_core::wire::messages::Status;
 
 /// The heater's share is told over so many seconds.
@@ -27,6 +28,18 @@ impl Words<'_> {
     fn soak(&self) -> Option<&Soak> {
         let (step, _) = self.0.baked.as_ref()?.step(self.status()?.step)?;
         if let Step::Soak(soak) = step { Some(soak) } else { None }
+    }
+
+    /// The step is one in which minutes are counted.
+    #[must_use]
+    pub fn counts(&self) -> bool {
+        self.soak().is_some()
+    }
+
+    /// It is worked out when the bake will be done.
+    #[must_use]
+    pub fn foresees(&self) -> bool {
+        self.0.foresight.is_some()
     }
 
     /// What is baked, where, and how long it has run.
@@ -72,8 +85,12 @@ impl Words<'_> {
                 _ => "ENDED".to_owned(),
             };
         }
-        if status.asks.is_some() || status.awaits_go.is_some() {
-            return "PLEASE ANSWER".to_owned();
+        if status.awaits_go.is_some() {
+            return "HOLD GO".to_owned();
+        }
+        if let Some(question) = status.asks {
+            return (if question == Question::LoadIn { "LOAD NOW" } else { "PLEASE ANSWER" })
+                .to_owned();
         }
         if self.soak().is_some() {
             return minutes_of(f64::from(status.credit_s), f64::from(status.for_s));
@@ -96,11 +113,26 @@ impl Words<'_> {
         let Some(soak) = self.soak() else {
             return "nothing is counted in this step".to_owned();
         };
-        let had = minutes_of(f64::from(status.credit_s), f64::from(soak.for_s));
         match self.not_counting(status, soak) {
-            None => format!("{had} counted"),
-            Some(why) => format!("NOT COUNTING: {why} ({had} counted)"),
+            None => format!("{} counted", self.minutes(status, soak)),
+            Some(why) => format!("NOT COUNTING: {why}"),
         }
+    }
+
+    /// The same with the minutes always in it, for whoever hears nothing else.
+    #[must_use]
+    pub fn counted_aloud(&self) -> String {
+        let said = self.counted();
+        match (self.status(), self.soak()) {
+            (Some(status), Some(soak)) if said.starts_with("NOT") => {
+                format!("{} counted. {said}", self.minutes(status, soak))
+            }
+            _ => said,
+        }
+    }
+
+    fn minutes(&self, status: &Status, soak: &Soak) -> String {
+        minutes_of(f64::from(status.credit_s), f64::from(soak.for_s))
     }
 
     fn not_counting(&self, status: &Status, soak: &Soak) -> Option<String> {
@@ -124,8 +156,8 @@ impl Words<'_> {
         }
         if hottest > soak.at_most {
             let is = units.at_most(hottest.0.into());
-            let limit = units.temperature(soak.at_most.0.into());
-            return Some(format!("hottest part may be {is}, must not be above {limit}"));
+            let limit = whole(&units.temperature(soak.at_most.0.into()));
+            return Some(format!("hottest part may be {is}, at most {limit} is right"));
         }
         None
     }
@@ -167,11 +199,15 @@ impl Words<'_> {
     /// The coldest part.
     #[must_use]
     pub fn coldest(&self) -> String {
-        let coldest = self.status().and_then(|status| status.coldest);
-        coldest.map_or_else(
-            || "no part inside".to_owned(),
-            |bound| format!("coldest part at least {}", self.0.units.at_least(bound.0.into())),
-        )
+        let Some(status) = self.status() else { return String::new() };
+        let told = |bound: Celsius| {
+            format!("coldest part at least {}", self.0.units.at_least(bound.0.into()))
+        };
+        match status.coldest {
+            Some(bound) => told(bound),
+            None if status.step > 0 => "no part inside".to_owned(),
+            None => String::new(),
+        }
     }
 
     /// The hottest part.
@@ -198,7 +234,7 @@ impl Words<'_> {
         let Some(status) = self.status() else { return String::new() };
         let units = self.0.units;
         let reads = status.reading.map_or_else(
-            || "no air reading".to_owned(),
+            || if status.step > 0 { "no air reading".to_owned() } else { String::new() },
             |reading| format!("air {}", units.temperature(reading.to_celsius().0.into())),
         );
         match status.setpoint {
@@ -230,7 +266,8 @@ impl Words<'_> {
     /// The door.
     #[must_use]
     pub fn door(&self) -> &'static str {
-        match self.status().and_then(|status| status.door_open) {
+        let Some(status) = self.status() else { return "" };
+        match status.door_open {
             Some(true) => "DOOR OPEN",
             Some(false) => "door closed",
             None => "no door switch",
@@ -319,11 +356,15 @@ impl Words<'_> {
     /// What is wrong with the watching itself; empty if nothing is.
     #[must_use]
     pub fn trouble(&self) -> String {
-        let lost = self.0.lost.as_ref().map(|why| {
-            format!("LINK LOST ({why}); looking for the board. The bake goes on at the oven.")
-        });
+        let lost = || "LINK LOST: looking for the board; the bake goes on at the oven".to_owned();
+        let lost = self.0.lost.as_ref().map(|_| lost());
         lost.or_else(|| self.0.note.clone()).unwrap_or_default()
     }
+}
+
+/// A temperature as its file has it: no decimals where there are none.
+fn whole(shown: &str) -> String {
+    shown.replace(".0 ", " ")
 }
 
 /// What the board is doing, in words.

@@ -168,9 +168,9 @@ fn write_log(
     // A bake that has not ended has a log without a last line: its reader says where it breaks off.
     let ended = recorder.has_ended();
     if ended {
-        writer.finish()?.sync_all()?
+        writer.finish()?.sync_all()?;
     } else {
-        writer.flush()?
+        writer.flush()?;
     }
     Ok(Fetched { rows, ended, flaws: recorder.flaws().to_vec(), board })
 }

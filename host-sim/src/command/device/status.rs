@@ -148,7 +148,7 @@ pub(super) fn status_json(status: &Status) -> Value {
         "step": status.step,
         "second": status.second,
         "air_c": celsius(status.reading.map(truesoak_core::units::Reading::to_celsius)),
-        "setpoint_c": celsius(status.setpoint.map(|setpoint| setpoint.to_celsius())),
+        "setpoint_c": celsius(status.setpoint.map(truesoak_core::wire::row::Sixteenths::to_celsius)),
         "coldest_c": celsius(status.coldest),
         "hottest_c": celsius(status.hottest),
         "credit_s": status.credit_s,
