@@ -55,28 +55,35 @@ impl Shared {
 /// What a person at the oven presses.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Buttons {
+    /// Ticks until the press begins: a board trusts no button it has not seen released.
+    ahead_ticks: u32,
     go_ticks: u32,
     stop_ticks: u32,
 }
 
 impl Buttons {
     pub(super) fn press(&mut self, button: Button) {
-        // One tick more than it takes, for the one that is under way.
-        *self = match button {
-            Button::Go => Self { go_ticks: GO_TICKS + 1, stop_ticks: 0 },
-            Button::Fail => Self { go_ticks: 0, stop_ticks: FAIL_TICKS + 1 },
-            Button::Stop => Self { go_ticks: 0, stop_ticks: TAP_TICKS },
+        let (go_ticks, stop_ticks) = match button {
+            Button::Go => (GO_TICKS, 0),
+            Button::Fail => (0, FAIL_TICKS),
+            Button::Stop => (0, TAP_TICKS),
         };
+        *self = Self { ahead_ticks: 1, go_ticks, stop_ticks };
     }
 
     /// Puts them into a tick's inputs.
     pub(super) fn put_into(self, inputs: &Inputs) -> Inputs {
-        let (go, stop) = (self.go_ticks > 0, self.stop_ticks > 0);
+        let begun = self.ahead_ticks == 0;
+        let (go, stop) = (begun && self.go_ticks > 0, begun && self.stop_ticks > 0);
         Inputs { go: inputs.go || go, stop: inputs.stop || stop, ..*inputs }
     }
 
     /// The tick is over.
     pub(super) fn pass(&mut self) {
+        if self.ahead_ticks > 0 {
+            self.ahead_ticks -= 1;
+            return;
+        }
         self.go_ticks = self.go_ticks.saturating_sub(1);
         self.stop_ticks = self.stop_ticks.saturating_sub(1);
     }

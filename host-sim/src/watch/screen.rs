@@ -87,15 +87,10 @@ fn told(words: &Words<'_>) -> Vec<Line<'static>> {
     let pair = |one: String, other: String| {
         if other.is_empty() { one } else { format!("{one:<38} {other}") }
     };
-    let done = words.done();
-    let counted = words.counted();
     vec![
-        Line::from(Span::from(counted).bold()),
-        Line::from(if done.is_empty() {
-            words.step()
-        } else {
-            format!("{done} · {}", words.step())
-        }),
+        Line::from(Span::from(words.counted()).bold()),
+        Line::from(words.done()),
+        Line::from(words.step()),
         Line::from(pair(words.coldest(), words.hottest())),
         Line::from(pair(words.air(), words.window())),
         Line::from(pair(words.heater(), words.door().to_owned())),

@@ -147,17 +147,18 @@ impl Words<'_> {
             return Some("no part is inside".to_owned());
         };
         if coldest < soak.at_least {
-            let needs = units.temperature(soak.at_least.0.into());
+            let needs = whole(&units.temperature(soak.at_least.0.into()));
             let about = self.0.foreseen().and_then(|foreseen| foreseen.counting_s);
-            let about =
-                about.map_or_else(String::new, |in_s| format!(", about {}", duration(in_s)));
+            // Nobody foresees seconds.
+            let minutes = |in_s: f64| duration((in_s / 60.0).ceil() * 60.0);
+            let about = about.map_or_else(String::new, |in_s| format!(", about {}", minutes(in_s)));
             let is = units.at_least(coldest.0.into());
             return Some(format!("coldest part may be only {is}, needs {needs}{about}"));
         }
         if hottest > soak.at_most {
             let is = units.at_most(hottest.0.into());
             let limit = whole(&units.temperature(soak.at_most.0.into()));
-            return Some(format!("hottest part may be {is}, at most {limit} is right"));
+            return Some(format!("hottest part may be {is}, must not pass {limit}"));
         }
         None
     }
