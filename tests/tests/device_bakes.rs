@@ -11,13 +11,15 @@ use device_support::{
 };
 use truesoak::files::Setup;
 use truesoak::files::bake::{FaultScript, Moment};
-use truesoak::link::{Head, Recorder, Session, StoredReader};
+use truesoak::link::{Head, LinkError, Recorder, Session, StoredReader, Taken};
 use truesoak::log::{Row, Source};
 use truesoak::rehearse::{Request as Rehearse, rehearse};
 use truesoak::virtual_board::Way;
 use truesoak::watch::{Follower, News};
+use truesoak_core::command;
 use truesoak_core::event::Ending;
 use truesoak_core::wire::messages::Request;
+use truesoak_core::wire::refusal::Refusal;
 
 /// The rehearsal's rows.
 fn rehearsed(setup: &Setup) -> Vec<Row> {
@@ -98,7 +100,7 @@ fn a_trip_is_kept_with_the_last_minute_before_it() {
     let setup = setup("scripted-fault.toml");
     let (head, kept, bytes) = baked(&setup, Way::Tcp);
     is_its_rehearsal(&kept, &rehearsed(&setup));
-    assert!(matches!(head.told.ended, Some((Ending::Tripped(_), true))), "{:?}", head.told.ended);
+    assert!(matches!(head.told.ended, Some((Ending::Tripped(_), _))), "{:?}", head.told.ended);
     let mut reader = StoredReader::default();
     reader.take(&bytes);
     let head = reader.head().expect("a head").expect("all of it");
@@ -108,6 +110,28 @@ fn a_trip_is_kept_with_the_last_minute_before_it() {
     }
     assert_eq!(recorder.black_box().len(), 600);
     assert!(recorder.black_box().iter().any(|tick| tick.tripped));
+}
+
+#[test]
+fn a_latched_trip_takes_no_start_and_no_bake_until_it_is_acknowledged() {
+    let setup = setup("scripted-fault.toml");
+    let board = board(&setup, Way::Tcp, FAST);
+    let mut session = open(&board);
+    let document = document(&setup, "");
+    send(&mut session, &document);
+    start_at_once(&mut session);
+    let _ = finished(&mut session);
+    let latched = Err(LinkError::Refused(Refusal::Controller(command::Refusal::TripLatched)));
+    let start = Request::Start { at_the_oven: true };
+    assert_eq!(session.once(|client, _| client.hand_in(&start)), latched);
+    let sent = session.once(|client, _| client.upload(&document, |_| {}));
+    assert_eq!(sent.map(|()| Taken::Done), latched);
+    until(&mut session, |client| {
+        client.hand_in(&Request::Acknowledge { at_the_oven: true })?;
+        std::thread::sleep(std::time::Duration::from_secs(3));
+        Ok(client.status()?.trip.is_none().then_some(()))
+    });
+    assert_eq!(session.once(|client, _| client.upload(&document, |_| {})), Ok(()));
 }
 
 #[test]

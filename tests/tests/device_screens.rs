@@ -260,11 +260,11 @@ fn a_small_terminal_shows_what_fits_and_does_not_panic() {
 #[test]
 fn plain_lines_say_a_minute_once_and_what_is_waited_for_at_once() {
     let mut plain = Plain::default();
-    let first = plain.lines(&view_at(5_600));
+    let first = plain.lines(&view_at(7_400));
     let minute = first.last().expect("a line");
-    assert!(minute.starts_with("1 hour 33 minutes. Step 3 of 9, gas-out: holding. "), "{minute}");
+    assert!(minute.starts_with("2 hours 3 minutes. Step 3 of 9, gas-out: holding. "), "{minute}");
     for part in
-        ["min counted. ", "Coldest part at least ", ", hottest part at most ", "Done about "]
+        ["of 60 min counted. ", "Coldest part at least ", ", hottest part at most ", "Done about "]
     {
         assert!(minute.contains(part), "\"{part}\" is not in {minute}");
     }

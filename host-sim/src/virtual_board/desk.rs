@@ -2,8 +2,6 @@
 
 use super::Button;
 use super::state::{BAKES_MAX, Kept, Loaded, State};
-use crate::rehearse::Board;
-use truesoak_core::Controller;
 use truesoak_core::command::{self, Command};
 use truesoak_core::record::Phase;
 use truesoak_core::wire::PIECE_BYTES_MAX;
@@ -95,13 +93,16 @@ fn number_of_this_board() -> [u8; 8] {
 
 fn status(state: &State) -> Status {
     match &state.board {
-        Some(board) => Status::of(
-            board.controller(),
-            state.now,
-            state.last.as_ref(),
-            state.door_open,
-            state.rejected,
-        ),
+        Some(board) => {
+            let (last, door_open) = (state.last.as_ref(), state.door_open);
+            let controller = board.controller();
+            let status = Status::of(controller, state.now, last, door_open, state.rejected);
+            if status.phase == Phase::Idle && state.ended.is_some() {
+                Status { phase: Phase::Done, ended: state.ended, ..status }
+            } else {
+                status
+            }
+        }
         None => Status {
             phase: Phase::Idle,
             step: 0,
@@ -151,15 +152,13 @@ fn commit(state: &mut State) -> Result<(), Refusal> {
     };
     let outline = upload.finish().map_err(Refusal::Upload)?;
     let compiled = bytes.get(outline.compiled_offset() as usize..).unwrap_or(&[]);
-    let Compiled { bake, model, settings } =
-        Compiled::decode(compiled).map_err(Refusal::Document)?;
-    if !state.settings.allows(&bake) {
+    let compiled = Compiled::decode(compiled).map_err(Refusal::Document)?;
+    if !state.settings.allows(&compiled.bake) {
         return Err(Refusal::AboveOven);
     }
-    state.board = Some(Board::new(Controller::new(bake, model, settings)));
-    state.last = None;
+    state.ended = None;
     state.loaded = Some(Loaded { outline, bytes });
-    Ok(())
+    state.make_ready().map_err(Refusal::Document)
 }
 
 fn bakes(state: &State, after: u32) -> Bakes {

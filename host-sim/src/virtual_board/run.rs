@@ -50,6 +50,7 @@ pub(super) fn run(shared: &Arc<Shared>, oven: &SimulatedOven) {
         nap_until(shared, next);
         if rest(&mut shared.lock(), &oven.at_rest) {
             bake(shared, oven);
+            shared.lock().forget_the_bake();
             next = Instant::now();
         }
     }
@@ -72,8 +73,12 @@ fn rest(state: &mut State, at_rest: &Inputs) -> bool {
         if after.mode() == Mode::Running {
             return true;
         }
+        let acknowledged = after.events().contains(&Event::Acknowledged);
         *board = after;
         state.keep(0, &inputs, &outputs);
+        if acknowledged {
+            state.forget_the_bake();
+        }
     }
     state.buttons.pass();
     false

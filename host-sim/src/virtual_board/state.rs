@@ -6,12 +6,14 @@ use std::collections::VecDeque;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
+use truesoak_core::Controller;
 use truesoak_core::event::{Ending, Event};
 use truesoak_core::io::{Door, Inputs, Outputs};
 use truesoak_core::person::{FAIL_TICKS, GO_TICKS};
 use truesoak_core::record::Record;
 use truesoak_core::sequence::Mode;
 use truesoak_core::units::Tick;
+use truesoak_core::wire::compiled::{Compiled, Fault};
 use truesoak_core::wire::messages::LiveRow;
 use truesoak_core::wire::row::{ROW_BYTES, Row, SecondRow};
 use truesoak_core::wire::settings::BoardSettings;
@@ -170,6 +172,8 @@ pub(super) struct State {
     pub(super) door_open: Option<bool>,
     pub(super) rejected: u16,
     pub(super) live: Live,
+    /// How the last bake ended, and whether it was short; the controller may be a fresh one since.
+    pub(super) ended: Option<(Ending, bool)>,
     told_time: Option<(u32, Instant)>,
     black_box: VecDeque<TickRow>,
 }
@@ -191,6 +195,7 @@ impl State {
             door_open: None,
             rejected: 0,
             live: Live::default(),
+            ended: None,
             told_time: None,
             black_box: VecDeque::new(),
         }
@@ -198,6 +203,29 @@ impl State {
 
     pub(super) fn is_baking(&self) -> bool {
         self.board.as_ref().is_some_and(|board| board.mode() == Mode::Running)
+    }
+
+    /// A controller for the document that is there, as after switching on.
+    pub(super) fn make_ready(&mut self) -> Result<(), Fault> {
+        let Some(loaded) = &self.loaded else { return Ok(()) };
+        let compiled = loaded.bytes.get(loaded.outline.compiled_offset() as usize..);
+        let Compiled { bake, model, settings } = Compiled::decode(compiled.unwrap_or(&[]))?;
+        self.board = Some(Board::new(Controller::new(bake, model, settings)));
+        self.last = None;
+        Ok(())
+    }
+
+    /// The bake is over: the oven stands again as its files say, which a controller that has seen
+    /// it warm would take for a sensor gone wrong. A latched trip stays until it is acknowledged.
+    pub(super) fn forget_the_bake(&mut self) {
+        let Some(board) = &self.board else { return };
+        if let Mode::Done(ending) = board.mode() {
+            self.ended = Some((ending, board.is_short()));
+        }
+        if board.controller().trip().is_none() && board.mode() != Mode::Running {
+            // It was made from the same document before.
+            let _ = self.make_ready();
+        }
     }
 
     /// A computer says what time it is.
@@ -220,6 +248,7 @@ impl State {
         let (seconds, is_short) = (controller.seconds(), controller.is_short());
         self.remember(TickRow::of(self.now, inputs, outputs, tripped));
         if events.contains(&Event::Started) {
+            self.ended = None;
             self.begin_record();
         }
         if let Some(record) = record {
