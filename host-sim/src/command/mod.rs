@@ -3,7 +3,7 @@
 //! Results go to stdout, progress and errors to stderr. Exit codes: 0 done and good, 1 done and the
 //! answer is no, 2 bad usage, input or output path, 3 link or later write failed, 130 interrupted.
 
-mod bar;
+mod device;
 mod explain;
 mod fit;
 mod logged;
@@ -13,6 +13,7 @@ mod new;
 mod outputs;
 mod plan;
 mod plot;
+mod progress;
 mod simulate;
 mod survey;
 mod trial;
@@ -110,6 +111,8 @@ enum Command {
     Survey(survey::Arguments),
     /// Bakes drawn at random, with faults, held against the safety contract.
     Trial(trial::Arguments),
+    /// The oven's board: send it a bake, watch it, fetch its logs.
+    Device(device::Arguments),
     /// Follow a bare thermal network, open loop.
     Network(network::Arguments),
     /// List the materials known, with their sources.
@@ -134,6 +137,12 @@ pub enum Failure {
     /// Exit 3: a write failed after the work had begun.
     #[error("{0}")]
     Write(String),
+    /// Exit 3: the link to the board.
+    #[error("{0}")]
+    Link(String),
+    /// Exit 1: the board's answer is no.
+    #[error("{0}")]
+    Refused(String),
     /// Exit 130: Ctrl-C; what was done until then is kept.
     #[error("{0}")]
     Interrupted(String),
@@ -143,7 +152,8 @@ impl Failure {
     fn exit_code(&self) -> u8 {
         match self {
             Self::Input(_) => 2,
-            Self::Write(_) => 3,
+            Self::Write(_) | Self::Link(_) => 3,
+            Self::Refused(_) => 1,
             Self::Interrupted(_) => interrupt::EXIT_CODE,
         }
     }
@@ -174,6 +184,7 @@ pub fn run() -> ExitCode {
         Command::Fit(arguments) => fit::run(arguments, &line.globals),
         Command::Survey(arguments) => survey::run(arguments, &line.globals),
         Command::Trial(arguments) => trial::run(arguments, &line.globals),
+        Command::Device(arguments) => device::run(arguments, &line.globals),
         Command::Network(arguments) => network::run(arguments, &line.globals),
         Command::Materials => materials::run(&line.globals),
     };
@@ -185,11 +196,6 @@ pub fn run() -> ExitCode {
             ExitCode::from(failure.exit_code())
         }
     }
-}
-
-/// All the machine has.
-fn threads() -> usize {
-    std::thread::available_parallelism().map_or(1, usize::from)
 }
 
 /// Says what is to be known of gains of a person's own.

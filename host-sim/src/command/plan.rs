@@ -1,7 +1,7 @@
 //! `truesoak plan`: what to expect of a bake, and what to change.
 
-use super::bar::Bar;
 use super::outputs::{Outputs, failed};
+use super::progress::{Bar, threads};
 use super::{Answer, Failure, Format, Globals, failure_text, note_tuning, print};
 use crate::files::{self, Override, Setup};
 use crate::interrupt;
@@ -63,7 +63,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         setup: &setup,
         runs: arguments.runs,
         seed: arguments.seed,
-        threads: arguments.threads.unwrap_or_else(super::threads),
+        threads: arguments.threads.unwrap_or_else(threads),
         keeps_courses: !arguments.plot.is_empty(),
         units,
     };

@@ -1,8 +1,8 @@
 //! `truesoak trial`: the fault campaign.
 
-use super::bar::Bar;
 use super::outputs::{Outputs, failed};
-use super::{Answer, Failure, Format, Globals, failure_text, print, threads};
+use super::progress::{Bar, threads};
+use super::{Answer, Failure, Format, Globals, failure_text, print};
 use crate::interrupt;
 use crate::log::{Header, RehearsalHeader, Source, Writer};
 use crate::plan::Progress as _;

@@ -1,6 +1,6 @@
 //! One draw: the bake by the controller, by the clock as the trade runs it, and by the oracle.
 
-use super::{BESIDE_DRAWS, COURSE_DRAWS, Wanted};
+use super::{COURSE_DRAWS, Wanted};
 use crate::files::{Refusal, Setup};
 use crate::plant::Draw;
 use crate::rehearse::{Bench, Case, Observer, Oracle, PartNow, Runner, Trace, World};
@@ -80,11 +80,12 @@ impl Drawn {
     }
 }
 
-/// Rehearses one draw.
+/// Rehearses one draw; the first `beside` of them by the clock and the oracle too.
 pub(super) fn rehearse(
     wanted: &Wanted<'_>,
     bench: &Bench<'_>,
     number: u64,
+    beside: u64,
 ) -> Result<Drawn, Refusal> {
     let setup = wanted.setup;
     let case = Case { truth: setup, draw: Draw::nth(&setup.oven, number), seed: wanted.seed };
@@ -96,7 +97,7 @@ pub(super) fn rehearse(
     let ran = bench.bake(&case, &mut watch)?;
     let result = bench.result(&case, &ran, &mut watch.trace);
     let no_fault_struck = ran.unplayed.faults.len() == setup.bake.faults.len();
-    let beside = number <= BESIDE_DRAWS;
+    let beside = number <= beside;
     let clock = beside.then(|| by_the_clock(setup, bench, &case)).transpose()?;
     let oracle = beside.then(|| bench.oracle(&case)).transpose()?;
     Ok(Drawn {

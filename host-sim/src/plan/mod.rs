@@ -86,8 +86,27 @@ pub struct Plan {
 /// # Errors
 /// What a rehearsal refuses: no window left, a heater too weak, parts a weld would harm.
 pub fn plan(wanted: &Wanted<'_>, progress: &dyn Progress) -> Result<Plan, Refusal> {
+    let bench = prepare(wanted)?;
+    let lags = lags::of(wanted.setup, bench.model());
+    let drawn = draw(wanted, &bench, BESIDE_DRAWS, progress)?;
+    let advice = advice::advise(wanted, &drawn, &lags, progress);
+    Ok(Plan { drawn, lags, advice, interrupted: interrupt::asked() })
+}
+
+/// The same without advice and without the clock and the oracle beside: how long, and how sure.
+///
+/// # Errors
+/// As [`plan`].
+pub fn sketch(wanted: &Wanted<'_>, progress: &dyn Progress) -> Result<Plan, Refusal> {
+    let bench = prepare(wanted)?;
+    let drawn = draw(wanted, &bench, 0, progress)?;
+    Ok(Plan { drawn, lags: Vec::new(), advice: Vec::new(), interrupted: interrupt::asked() })
+}
+
+/// The tables, after a rehearsal on the nominal oven: it refuses a bake that a welded drive would
+/// spoil.
+fn prepare<'a>(wanted: &Wanted<'a>) -> Result<Bench<'a>, Refusal> {
     let bench = Bench::new(wanted.setup)?;
-    // Once, on the nominal oven: this refuses a bake that a welded drive would spoil.
     rehearse(&Request {
         believed: wanted.setup,
         truth: wanted.setup,
@@ -97,15 +116,21 @@ pub fn plan(wanted: &Wanted<'_>, progress: &dyn Progress) -> Result<Plan, Refusa
         by_the_clock: false,
         quick: false,
     })?;
-    let lags = lags::of(wanted.setup, bench.model());
+    Ok(bench)
+}
+
+fn draw(
+    wanted: &Wanted<'_>,
+    bench: &Bench<'_>,
+    beside: u64,
+    progress: &dyn Progress,
+) -> Result<Vec<Drawn>, Refusal> {
     progress.begin("draws", wanted.runs);
-    let drawn = many::each(wanted.runs, wanted.threads, |index| {
-        let drawn = draws::rehearse(wanted, &bench, index as u64 + 1);
+    many::each(wanted.runs, wanted.threads, |index| {
+        let drawn = draws::rehearse(wanted, bench, index as u64 + 1, beside);
         progress.step();
         drawn
-    })?;
-    let advice = advice::advise(wanted, &drawn, &lags, progress);
-    Ok(Plan { drawn, lags, advice, interrupted: interrupt::asked() })
+    })
 }
 
 impl Plan {

@@ -52,6 +52,11 @@ impl Board {
     pub fn controller(&self) -> &Controller {
         &self.controller
     }
+
+    /// The controller, for a request from outside the oven.
+    pub fn controller_mut(&mut self) -> &mut Controller {
+        &mut self.controller
+    }
 }
 
 impl Runner for Board {

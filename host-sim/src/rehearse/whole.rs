@@ -17,6 +17,7 @@ use truesoak_core::Controller;
 use truesoak_core::bake::Step;
 use truesoak_core::bounds::model::Model;
 use truesoak_core::tick::Settings;
+use truesoak_core::wire::compiled::Compiled;
 
 /// A part may pass its limit by this much after a weld, K (invariant 3).
 const WELD_MARGIN_K: f64 = 1.0;
@@ -149,6 +150,13 @@ impl<'a> Bench<'a> {
     #[must_use]
     pub fn model(&self) -> &Model {
         &self.model
+    }
+
+    /// All a board makes its controller from.
+    #[must_use]
+    pub fn compiled(&self) -> Compiled {
+        let settings = Settings { is_virtual: false, ..self.settings };
+        Compiled { bake: self.believed.bake.bake.clone(), model: self.model.clone(), settings }
     }
 
     /// A trace of one plant: everything, or only what a result needs.

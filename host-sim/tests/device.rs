@@ -1,0 +1,243 @@
+//! The `device` commands as processes, on a virtual board.
+//!
+//! Goal: from sending a bake to its fetched log with nothing but the command and no hardware; exit
+//! codes; Ctrl-C leaves the bake running; an oven's log is never written over. Method: the built
+//! binary, a virtual board of its own for each test.
+
+use std::io::{BufRead as _, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+use tempfile::TempDir;
+use truesoak::log::{self, End, Row, Source};
+
+struct Done {
+    code: i32,
+    stdout: String,
+    stderr: String,
+}
+
+fn truesoak(arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_truesoak"));
+    command.env_remove("TRUESOAK_UNITS").args(arguments).stdin(Stdio::null());
+    command
+}
+
+fn run(arguments: &[&str]) -> Done {
+    let output = truesoak(arguments).output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    Done {
+        code: output.status.code().unwrap(),
+        stdout: text(output.stdout),
+        stderr: text(output.stderr),
+    }
+}
+
+fn bake(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(name);
+    path.to_str().unwrap().to_owned()
+}
+
+/// A virtual board of its own process, switched off when dropped.
+struct Board {
+    child: Child,
+    port: String,
+}
+
+impl Board {
+    fn start(bake_name: &str, options: &[&str]) -> Self {
+        let path = bake(bake_name);
+        let arguments = [&["device", "virtual", path.as_str()], options].concat();
+        let mut child =
+            truesoak(&arguments).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        Self { child, port: line.trim().to_owned() }
+    }
+
+    fn device(&self, arguments: &[&str]) -> Done {
+        run(&[&["device", "--port", self.port.as_str()], arguments].concat())
+    }
+}
+
+impl Drop for Board {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+#[track_caller]
+fn good(done: &Done, words: &[&str]) {
+    assert_eq!(done.code, 0, "{}{}", done.stdout, done.stderr);
+    for word in words {
+        assert!(done.stdout.contains(word), "\"{word}\" is missing in:\n{}", done.stdout);
+    }
+}
+
+fn seconds(log: &log::Log) -> Vec<(u32, u32)> {
+    log.rows.iter().filter(|row| row.event.is_empty()).map(|row| (row.tick, row.credit_s)).collect()
+}
+
+/// The whole way, on whatever port the system gives: a pseudo-terminal, or one of its own.
+#[test]
+fn a_bake_is_sent_started_watched_and_fetched_and_its_log_is_the_rehearsals() {
+    let folder = TempDir::new().unwrap();
+    let file = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let name = "gas-out-chain-guards-300f.toml";
+    let board = Board::start(name, &["--speed", "1500"]);
+    good(&board.device(&["status"]), &["Virtual board", "at rest", "No bake was sent to it."]);
+    let sent = board.device(&["send", &bake(name), "--job", "guards", "--note", "first"]);
+    good(&sent, &["GOOD. Done after about ", "40 of 40", "read back the same", "hold GO for 2 s"]);
+    good(&board.device(&["start", "--i-am-at-the-oven"]), &["The bake has started."]);
+    let refused = board.device(&["send", &bake(name)]);
+    assert_eq!(refused.code, 1, "{}", refused.stderr);
+    assert!(refused.stderr.contains("a bake is running"), "{}", refused.stderr);
+    let watched = board.device(&["watch", "--plain", "--log", &file("watched.csv")]);
+    let words =
+        ["of 60 min counted.", "Coldest part at least ", "Every part had its minutes: proven."];
+    good(&watched, &words);
+    assert!(watched.stdout.lines().count() > 60, "{}", watched.stdout);
+    good(&board.device(&["fetch", "--log", &file("fetched.csv")]), &["Bake 1: ", "rows in "]);
+    good(&board.device(&["status"]), &["The last bake: Every part", "Bake 1: ", ", fetched."]);
+    let rehearsed = run(&["simulate", &bake(name), "--quick", "--log", &file("rehearsed.csv")]);
+    assert_eq!(rehearsed.code, 0, "{}", rehearsed.stderr);
+    let log = |name: &str| log::read(Path::new(&file(name))).unwrap();
+    let (watched, fetched, rehearsed) =
+        (log("watched.csv"), log("fetched.csv"), log("rehearsed.csv"));
+    assert_eq!(watched, fetched, "what was watched is what was fetched");
+    assert_eq!(fetched.end, End::Complete);
+    assert_eq!(fetched.header.source, Source::Virtual);
+    assert_eq!(fetched.header.job.as_deref(), Some("guards"));
+    assert_eq!(fetched.header.models, rehearsed.header.models);
+    assert_eq!(seconds(&fetched), seconds(&rehearsed), "time and credit of every second");
+    let events = |log: &log::Log| -> Vec<Row> {
+        log.rows.iter().filter(|row| !row.event.is_empty()).cloned().collect()
+    };
+    let told = |rows: &[Row]| -> Vec<(u32, String)> {
+        rows.iter().map(|row| (row.tick, row.event.clone())).collect()
+    };
+    assert_eq!(told(&events(&fetched)), told(&events(&rehearsed)));
+    assert!(!PathBuf::from(file("fetched.csv.part")).exists());
+}
+
+#[test]
+fn a_start_that_nobody_confirms_starts_nothing() {
+    let name = "give-up.toml";
+    let board = Board::start(name, &["--tcp"]);
+    assert!(board.port.starts_with("tcp:127.0.0.1:"), "{}", board.port);
+    good(
+        &board.device(&["send", &bake(name), "--format", "json"]),
+        &["\"schema\":\"truesoak.sent/1\""],
+    );
+    let since = Instant::now();
+    let started = board.device(&["start"]);
+    assert_eq!(started.code, 1, "{}", started.stdout);
+    assert!(
+        started.stderr.contains("Hold GO at the oven for 2 s, within 60 s."),
+        "{}",
+        started.stderr
+    );
+    assert!(started.stderr.contains("Nothing was started: nobody held GO"), "{}", started.stderr);
+    assert!(since.elapsed() > Duration::from_secs(55), "it waited the minute");
+    good(&board.device(&["status", "--format", "json"]), &["\"phase\":\"idle\"", "\"bakes\":[]"]);
+}
+
+/// A person at the board's own window holds GO, answers, and stops.
+#[test]
+fn buttons_typed_at_the_virtual_oven_start_and_stop_its_bake() {
+    use std::io::Write as _;
+    let name = "give-up.toml";
+    let path = bake(name);
+    let mut child = truesoak(&["device", "virtual", &path, "--tcp"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut keys = child.stdin.take().unwrap();
+    let mut line = String::new();
+    BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+    let board = Board { child, port: line.trim().to_owned() };
+    good(&board.device(&["send", &path, "--quiet"]), &["read back the same"]);
+    let asking = truesoak(&["device", "--port", &board.port, "start"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    std::thread::sleep(Duration::from_millis(1_500));
+    keys.write_all(b"go\n").unwrap();
+    let started = asking.wait_with_output().unwrap();
+    assert_eq!(started.status.code(), Some(0));
+    good(&board.device(&["status"]), &["step 1 of"]);
+    let erased = board.device(&["erase"]);
+    assert_eq!(erased.code, 1, "{}", erased.stderr);
+    good(&board.device(&["stop"]), &["The bake was stopped"]);
+    good(&board.device(&["status"]), &["Not done: the bake was stopped."]);
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_leaves_the_bake_running_and_says_so_with_every_row_kept() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("left.csv");
+    let name = "gas-out-chain-guards-300f.toml";
+    let board = Board::start(name, &["--speed", "60"]);
+    good(&board.device(&["send", &bake(name), "--quiet"]), &[]);
+    good(&board.device(&["start", "--i-am-at-the-oven"]), &[]);
+    let watch = ["device", "--port", &board.port, "watch", "--plain", "--log"];
+    let child = truesoak(&[&watch, &[path.to_str().unwrap()][..]].concat())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    std::thread::sleep(Duration::from_secs(4));
+    let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status();
+    assert!(sent.unwrap().success());
+    let output = child.wait_with_output().unwrap();
+    let stderr = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(130), "{stderr}");
+    assert!(stderr.contains("the bake goes on at the oven"), "{stderr}");
+    assert!(stderr.contains("left.csv has every row until then"), "{stderr}");
+    let log = log::read(&path).unwrap();
+    assert!(matches!(log.end, End::Torn { .. }));
+    assert!(log.rows.len() > 60, "{} rows", log.rows.len());
+    good(&board.device(&["status"]), &["step 1 of 4, preheat: heating up."]);
+}
+
+#[test]
+fn the_log_of_an_oven_is_never_written_over() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("record.csv");
+    let text = "# truesoak.log/1 {\"source\":\"oven\"}\n";
+    std::fs::write(&path, text).unwrap();
+    let name = "give-up.toml";
+    let board = Board::start(name, &["--tcp", "--speed", "20000"]);
+    good(&board.device(&["send", &bake(name), "--quiet"]), &[]);
+    good(&board.device(&["start", "--i-am-at-the-oven"]), &[]);
+    for command in ["fetch", "watch"] {
+        let done = board.device(&[command, "--log", path.to_str().unwrap()]);
+        assert_eq!(done.code, 2, "{}", done.stderr);
+        assert!(done.stderr.contains("is the log of an oven, and is never written over"));
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
+    }
+    let none = board.device(&["fetch", "--bake", "7", "--log", path.to_str().unwrap()]);
+    assert_eq!(none.code, 1, "{}", none.stderr);
+    assert!(none.stderr.contains("keeps no bake 7"), "{}", none.stderr);
+}
+
+#[test]
+fn ports_that_are_none_are_not_there_or_answer_nothing_end_with_what_to_do() {
+    let done = run(&["device", "--port", "tcp:nowhere", "status"]);
+    assert_eq!(done.code, 2, "{}", done.stderr);
+    assert!(done.stderr.contains("is no port"), "{}", done.stderr);
+    let done = run(&["device", "--port", "/dev/no-such-port", "status"]);
+    assert_eq!(done.code, 3, "{}", done.stderr);
+    assert!(done.stderr.contains("/dev/no-such-port is not there"), "{}", done.stderr);
+    assert!(done.stderr.contains("next: truesoak device list"), "{}", done.stderr);
+    let done = run(&["device", "--port", "tcp:127.0.0.1:1", "status"]);
+    assert_eq!(done.code, 3, "{}", done.stderr);
+    assert!(done.stderr.contains("nobody answers at tcp:127.0.0.1:1"), "{}", done.stderr);
+    let done = run(&["device", "virtual", &bake("give-up.toml"), "--speed", "0"]);
+    assert_eq!(done.code, 2, "{}", done.stderr);
+}
