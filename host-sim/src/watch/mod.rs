@@ -6,7 +6,7 @@
 //!            foresee ──┘  the same bake rehearsed on many ovens, from where this one is
 //! ```
 //!
-//! A [`View`] is all that is shown; nothing here opens a port or a terminal but [`follow`]. What is
+//! A [`View`] is all that is shown; nothing here opens a port or a terminal but `follow`. What is
 //! not known is said to be so. A colour never says anything that a word does not.
 
 mod chart;
