@@ -68,7 +68,7 @@ fn a_new_set_of_files_reads_without_a_problem_in_either_unit_and_is_never_writte
 fn new_in_a_folder_that_is_not_there_says_which_to_make() {
     let folder = TempDir::new().unwrap();
     let done = run(folder.path(), &["new", "oven", "ovens/mine.toml"]);
-    refused(&done, &["cannot write", "make the folder ovens first"]);
+    refused(&done, &["cannot be made", "make the folder ovens first"]);
     refused(&run(folder.path(), &["new", "kiln", "k.toml"]), &["kiln"]);
 }
 
