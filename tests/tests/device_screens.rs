@@ -118,7 +118,7 @@ fn text(terminal: &Terminal<TestBackend>) -> String {
     let buffer = terminal.backend().buffer();
     let width = usize::from(buffer.area.width);
     let lines = buffer.content.chunks(width).map(|cells| {
-        let line: String = cells.iter().map(|cell| cell.symbol()).collect();
+        let line: String = cells.iter().map(ratatui::buffer::Cell::symbol).collect();
         format!("{}\n", line.trim_end())
     });
     lines.collect()

@@ -184,7 +184,7 @@ impl Course {
             }
         }
         let in_step_s = second.at_s - self.began_s;
-        if second.at_s as u32 % EVERY_S == 0 {
+        if (second.at_s as u32).is_multiple_of(EVERY_S) {
             let round = self.rounds.get(usize::from(step) - 1).copied().unwrap_or(1);
             self.samples.push(Sample { step, round, in_step_s, ..*second });
         }
