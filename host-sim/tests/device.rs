@@ -186,11 +186,14 @@ fn ctrl_c_leaves_the_bake_running_and_says_so_with_every_row_kept() {
     good(&board.device(&["send", &bake(name), "--quiet"]), &[]);
     good(&board.device(&["start", "--i-am-at-the-oven"]), &[]);
     let watch = ["device", "--port", &board.port, "watch", "--plain", "--log"];
-    let child = truesoak(&[&watch, &[path.to_str().unwrap()][..]].concat())
+    let mut child = truesoak(&[&watch, &[path.to_str().unwrap()][..]].concat())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()
         .unwrap();
+    // Its first lines tell that it watches; then some minutes of the bake go by.
+    let mut told = BufReader::new(child.stdout.take().unwrap()).lines();
+    assert!(told.next().is_some());
     std::thread::sleep(Duration::from_secs(4));
     let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status();
     assert!(sent.unwrap().success());

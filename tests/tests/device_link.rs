@@ -23,6 +23,7 @@ use truesoak::link::{
 };
 use truesoak::rehearse::Bench;
 use truesoak::virtual_board::{Button, Options, VirtualBoard, Way};
+use truesoak::watch::{FollowError, Follower};
 use truesoak_core::command::{self, Command};
 use truesoak_core::sensor::{Kind, Thermocouple};
 use truesoak_core::wire::frame::Frame;
@@ -128,6 +129,38 @@ fn a_connection_that_breaks_every_few_kilobytes_brings_the_same_bytes() {
     let bytes = fetch(&mut session, &bake);
     assert!(bytes == fetch(&mut direct, &bake), "the same bytes");
     assert!(broken.load(Ordering::Relaxed) >= 5, "{broken:?} breaks in {} bytes", bytes.len());
+}
+
+#[test]
+fn who_follows_a_bake_through_a_breaking_connection_misses_nothing() {
+    let setup = setup("give-up.toml");
+    let board = board(&setup, Way::Tcp, FAST);
+    let mut direct = open(&board);
+    let passed = AtomicUsize::new(0);
+    let between = Between::new(&board, move |bytes: &mut Vec<u8>| {
+        let before = passed.fetch_add(bytes.len(), Ordering::Relaxed);
+        before / 30_000 == (before + bytes.len()) / 30_000
+    });
+    send(&mut direct, &document(&setup, ""));
+    start_at_once(&mut direct);
+    let mut follower = Follower::new(Session::open(&between.address).expect("the board"), None);
+    let (mut rows, mut losses) = (0, 0);
+    loop {
+        match follower.look() {
+            Ok(news) => {
+                rows += news.rows.len();
+                if news.ended {
+                    break;
+                }
+            }
+            Err(FollowError::Link(LinkError::Lost(_))) => losses += 1,
+            Err(error) => panic!("{error}"),
+        }
+    }
+    assert_eq!(follower.flaws(), []);
+    let bake = finished(&mut direct);
+    assert_eq!(rows, recorded(&fetch(&mut direct, &bake)).0);
+    assert!(losses >= 3, "it was lost {losses} times");
 }
 
 #[test]

@@ -22,6 +22,8 @@ const REPLY: Duration = Duration::from_secs(1);
 const TRIES: u32 = 4;
 /// Requests of one transfer under way; a board has room for as many replies.
 const UNDER_WAY: usize = 4;
+/// Reads of what an earlier program left behind: a few kilobytes.
+const DRAINS: usize = 8;
 /// Bytes asked of a port at once.
 const READ_BYTES: usize = 1024;
 
@@ -72,6 +74,8 @@ impl Client {
     pub fn greet(port: Box<dyn Port>, unix_s: Option<u32>) -> Result<(Self, Greeting), LinkError> {
         let mut client =
             Self { port, decoder: Decoder::default(), came: VecDeque::new(), number: 0 };
+        // What an earlier program was sent and did not read is no answer to this one.
+        client.drain()?;
         // Ends whatever the board may have heard in part.
         client.write(&[0])?;
         let greeting = client.ask(&Request::Hello { unix_s }, |reply| match reply {
@@ -226,6 +230,19 @@ impl Client {
             }
             self.read()?;
         }
+    }
+
+    /// Throws away what is there already; a board that says something all the time is heard after.
+    fn drain(&mut self) -> Result<(), LinkError> {
+        for _ in 0..DRAINS {
+            let before = self.came.len();
+            self.read()?;
+            if self.came.len() == before {
+                break;
+            }
+        }
+        self.came.clear();
+        Ok(())
     }
 
     fn read(&mut self) -> Result<(), LinkError> {

@@ -98,7 +98,11 @@ impl Follower {
             if let Some(stored) = stored {
                 *bake = Some(stored.number);
                 let ask = |offset| Request::Fetch { bake: stored.number, offset };
-                *at = client.pull(*at..stored.bytes, ask, |bytes| reader.take(bytes))?;
+                // What has come stays, also when the link is lost before the rest.
+                client.pull(*at..stored.bytes, ask, |bytes| {
+                    reader.take(bytes);
+                    *at += u32::try_from(bytes.len()).unwrap_or(0);
+                })?;
                 *seen = Some((status.second, status.phase, status.asks));
             }
             let whole = stored.is_some_and(|stored| stored.finished && *at >= stored.bytes);
