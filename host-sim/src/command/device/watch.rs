@@ -192,7 +192,8 @@ impl Watched {
                 }
                 Ok(if good { Answer::Yes } else { Answer::No })
             }
-            End::Left => {
+            // Ctrl-C may come in the middle of a request.
+            End::Left | End::Failed(FollowError::Link(LinkError::Interrupted)) => {
                 let running = self.view.status.is_some_and(|status| status.step > 0);
                 let goes_on = if running {
                     "the bake goes on at the oven. See it again: truesoak device watch. End it: STOP \
