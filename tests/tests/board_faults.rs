@@ -31,8 +31,8 @@ fn with_fault(bake: &str, set: &[&str], kind: &str, at: Moment, by_k: Option<f64
 fn trip(setup: &Setup) -> TripKind {
     let mut board = Board::new(setup);
     let trace = bake(&mut board, setup, None, 1);
-    let Some(Ending::Tripped(kind)) = trace.ending else {
-        panic!("{:?}: {:?}", setup.bake.faults, trace.ending)
+    let Some(Ending::Tripped(kind)) = trace.chronicle.ending else {
+        panic!("{:?}: {:?}", setup.bake.faults, trace.chronicle.ending)
     };
     (0..100).for_each(|_| board.idle());
     let fetched = board.fetch(1);
@@ -89,11 +89,11 @@ fn a_processor_that_hangs_comes_back_off_and_asking_and_the_third_time_trips() {
     let mut setup = with_fault(BAKE, &[], "processor-hung", Moment::SinceStep(2, 300.0), None);
     let mut board = Board::new(&setup);
     let trace = bake(&mut board, &setup, None, 1);
-    assert_eq!(trace.ending, Some(Ending::Finished));
+    assert_eq!(trace.chronicle.ending, Some(Ending::Finished));
     let at =
         |seconds| FaultScript { at: Moment::SinceStep(2, seconds), ..setup.bake.faults[0].clone() };
     setup.bake.faults = vec![at(300.0), at(1500.0), at(2700.0)];
     let mut board = Board::new(&setup);
     let trace = bake(&mut board, &setup, None, 1);
-    assert_eq!(trace.ending, Some(Ending::Tripped(TripKind::ProcessorHung)));
+    assert_eq!(trace.chronicle.ending, Some(Ending::Tripped(TripKind::ProcessorHung)));
 }
