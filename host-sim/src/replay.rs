@@ -5,7 +5,7 @@
 //! compared.
 
 use crate::log::{Log, Phase, Row};
-use truesoak_core::bake::Bake;
+use truesoak_core::bake::{Bake, Step};
 use truesoak_core::bounds::Second;
 use truesoak_core::bounds::model::Model;
 use truesoak_core::event::Event;
@@ -52,27 +52,30 @@ pub struct Replay<'a> {
     ledger: Option<Ledger>,
     /// Time and phase of the last second.
     last: Option<(u32, Phase)>,
+    /// Steps that began since.
+    began: Vec<Began>,
 }
 
 /// Longest stretch without a row while the board waits for a person, heat cut, ticks: it keeps one a
 /// minute then.
 const QUIET_TICKS_MAX: u32 = 65 * TICKS_PER_SECOND;
 
-/// So many seconds of waiting with the heat cut lie unlogged between two rows; 0 where the second
-/// follows at once or the time between is no such wait.
-#[must_use]
-pub fn quiet_seconds(before: (u32, Phase), row: (u32, Phase)) -> u32 {
-    let waits = |phase| matches!(phase, Phase::Idle | Phase::Check | Phase::Wait | Phase::Done);
-    let ticks = row.0.saturating_sub(before.0);
-    let is_quiet = waits(before.1) && waits(row.1) && ticks <= QUIET_TICKS_MAX;
-    if is_quiet { (ticks / TICKS_PER_SECOND).saturating_sub(1) } else { 0 }
+/// A step that began since the last second: when, and whether it waits for a person.
+#[derive(Clone, Copy, Debug)]
+struct Began {
+    tick: u32,
+    waits: bool,
+}
+
+fn waits(phase: Phase) -> bool {
+    matches!(phase, Phase::Idle | Phase::Check | Phase::Wait | Phase::Done)
 }
 
 impl<'a> Replay<'a> {
     /// Before the first row.
     #[must_use]
     pub fn new(bake: &'a Bake, model: &'a Model) -> Self {
-        Self { bake, model, ledger: None, last: None }
+        Self { bake, model, ledger: None, last: None, began: Vec::new() }
     }
 
     /// Bounds and credit so far; `None` before the bake's first row.
@@ -86,10 +89,9 @@ impl<'a> Replay<'a> {
     /// # Errors
     /// A first row without a reading.
     pub fn second(&mut self, index: usize, row: &Row) -> Result<(), ReplayError> {
-        let now = (row.tick, row.phase);
-        let unlogged = self.last.map_or(0, |last| quiet_seconds(last, now));
-        (0..unlogged).for_each(|_| self.unseen_second());
-        self.last = Some(now);
+        (0..self.quiet_seconds(row)).for_each(|_| self.unseen_second());
+        self.last = Some((row.tick, row.phase));
+        self.began.clear();
         if let Some(ledger) = &mut self.ledger {
             ledger.second(self.model, &second(row, self.model));
         } else if row.phase != Phase::Idle {
@@ -97,6 +99,24 @@ impl<'a> Replay<'a> {
             self.ledger = Some(Ledger::start(self.model, self.bake, start));
         }
         Ok(())
+    }
+
+    /// So many seconds before this row were not logged because the board waited for a person, heat
+    /// cut; 0 where the row follows at once, and where any of the time between was no such wait.
+    #[must_use]
+    pub fn quiet_seconds(&self, row: &Row) -> u32 {
+        let Some((last, phase)) = self.last else { return 0 };
+        let ticks = row.tick.saturating_sub(last);
+        let begins = |began: &Began| began.waits && began.tick <= last + TICKS_PER_SECOND;
+        let ends = |began: &Began| began.tick + TICKS_PER_SECOND >= row.tick;
+        let starts_quiet = waits(phase) || self.began.first().is_some_and(begins);
+        let ends_quiet = waits(row.phase) || self.began.last().is_some_and(ends);
+        let passed = self.began.len().saturating_sub(1);
+        let is_quiet = starts_quiet
+            && ends_quiet
+            && ticks <= QUIET_TICKS_MAX
+            && self.began.iter().take(passed).all(|began| began.waits);
+        if is_quiet { (ticks / TICKS_PER_SECOND).saturating_sub(1) } else { 0 }
     }
 
     /// A second of which only is known that no heat was put in and that the door may have stood
@@ -115,6 +135,11 @@ impl<'a> Replay<'a> {
         let event = Event::parse(&row.event)
             .ok_or_else(|| ReplayError::UnknownEvent { row: index, words: row.event.clone() })?;
         self.note(event);
+        if let Event::StepBegan(index) = event {
+            let step = self.bake.steps.get(usize::from(index));
+            let waits = matches!(step, Some(Step::Check(_) | Step::Wait(_)));
+            self.began.push(Began { tick: row.tick, waits });
+        }
         Ok(event)
     }
 

@@ -1,1 +1,3 @@
 //! Helpers shared by the tests that cross crates.
+
+pub mod emulated;

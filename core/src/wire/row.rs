@@ -153,24 +153,24 @@ impl SecondRow {
     }
 
     fn encode(&self) -> Option<[u8; ROW_BYTES]> {
-        let phase = Phase::ALL.iter().position(|phase| *phase == self.phase)?;
         if self.on_ticks > ON_TICKS_MAX {
             return None;
         }
-        let bits = Bits::default().put_flag(false)?.put(self.second, SECOND_BITS)?;
-        let bits = put_reading(bits, self.reading)?;
-        let bits = put_reading(bits, self.reading_b)?;
-        let bits = put_reading(bits, self.part_probe)?
-            .put(setpoint_code(self.setpoint)?, SETPOINT_BITS)?
-            .put(self.on_ticks.into(), ON_TICKS_BITS)?
-            .put_flag(self.permit)?
-            .put_flag(self.door_open)?
-            .put_flag(self.projected)?
-            .put_flag(self.widened)?
-            .put_known(self.airflow)?
-            .put(self.step.into(), STEP_BITS)?
-            .put(u32::try_from(phase).ok()?, PHASE_BITS)?;
-        Some(bits.bytes())
+        let mut bits = Bits::default();
+        bits.put_flag(false).put(self.second, SECOND_BITS);
+        for reading in [self.reading, self.reading_b, self.part_probe] {
+            put_reading(&mut bits, reading);
+        }
+        bits.put_code(setpoint_code(self.setpoint), SETPOINT_BITS)
+            .put(self.on_ticks.into(), ON_TICKS_BITS)
+            .put_flag(self.permit)
+            .put_flag(self.door_open)
+            .put_flag(self.projected)
+            .put_flag(self.widened)
+            .put_known(self.airflow)
+            .put(self.step.into(), STEP_BITS)
+            .put_code(index_in(&Phase::ALL, &self.phase), PHASE_BITS)
+            .bytes()
     }
 
     fn decode(bytes: &[u8; ROW_BYTES]) -> Option<Self> {
@@ -243,11 +243,12 @@ fn encode_supply_returned(event: Event) -> Option<[u8; ROW_BYTES]> {
     let Event::SupplyReturned { coldest, hottest, parts, element, credit_s } = event else {
         return None;
     };
-    let mut bits = Bits::default().put(SUPPLY_RETURNED.into(), 8)?;
+    let mut bits = Bits::default();
+    bits.put(SUPPLY_RETURNED.into(), 8);
     for reading in [coldest, hottest, parts, element] {
-        bits = put_reading(bits, Some(reading))?;
+        put_reading(&mut bits, Some(reading));
     }
-    Some(bits.put(credit_s, 32)?.bytes())
+    bits.put(credit_s, 32).bytes()
 }
 
 /// What its readings cannot be decodes to one that does not encode.
@@ -267,15 +268,13 @@ pub(super) fn is_in_row(reading: Reading) -> bool {
 }
 
 /// 0 is none, 1 the least.
-pub(super) fn put_reading(bits: Bits, reading: Option<Reading>) -> Option<Bits> {
+pub(super) fn put_reading(bits: &mut Bits, reading: Option<Reading>) {
     let code = match reading {
-        None => 0,
-        Some(reading) if is_in_row(reading) => {
-            u32::try_from(reading.0 - READING_LEAST.0 + 1).ok()?
-        }
-        Some(_) => return None,
+        None => Some(0),
+        Some(reading) if is_in_row(reading) => u32::try_from(reading.0 - READING_LEAST.0 + 1).ok(),
+        Some(_) => None,
     };
-    bits.put(code, READING_BITS)
+    bits.put_code(code, READING_BITS);
 }
 
 pub(super) fn take_reading(bits: &mut Bits) -> Option<Reading> {
@@ -296,4 +295,9 @@ fn setpoint_code(setpoint: Option<Sixteenths>) -> Option<u32> {
 fn setpoint_of(code: u32) -> Option<Sixteenths> {
     let code = i16::try_from(code.checked_sub(1)?).ok()?;
     code.checked_add(SETPOINT_LEAST).map(Sixteenths)
+}
+
+/// The place of one among all.
+pub(super) fn index_in<T: PartialEq>(all: &[T], one: &T) -> Option<u32> {
+    u32::try_from(all.iter().position(|other| other == one)?).ok()
 }

@@ -5,7 +5,7 @@
 //! hold is shown by what is nearest.
 
 use super::bits::Bits;
-use super::row::{ROW_BYTES, is_in_row, put_reading, take_reading};
+use super::row::{ROW_BYTES, index_in, is_in_row, put_reading, take_reading};
 use crate::io::{Door, Heat, Inputs, Outputs, Question, Sample, Transfer};
 use crate::units::{Celsius, Reading, Tick};
 
@@ -113,20 +113,23 @@ impl TickRow {
 
     /// Its bytes; `None` for a number past its own bounds, which [`TickRow::of`] never gives.
     pub(super) fn encode(&self) -> Option<[u8; ROW_BYTES]> {
-        let bits = Bits::default().put(TICK.into(), 8)?.put(self.tick.into(), TICK_BITS)?;
-        let bits = put_seen(bits, Some(self.air))?.put(self.air_age.into(), AGE_BITS)?;
-        let bits = put_reading(put_seen(bits, self.air_b)?, self.part_probe)?
-            .put(junction_code(self.cold_junction_quarters)?, JUNCTION_BITS)?
-            .put_known(self.door.map(|door| door == Door::Open))?
-            .put_flag(self.go)?
-            .put_flag(self.stop)?
-            .put_known(self.permit_feedback)?
-            .put_known(self.mains_at_heater)?
-            .put_known(self.airflow)?
-            .put(index_in(&HEATS, &self.heat)?, HEAT_BITS)?
-            .put(code_in(&QUESTIONS, self.asks.as_ref())?, QUESTION_BITS)?
-            .put_flag(self.tripped)?;
-        Some(bits.bytes())
+        let mut bits = Bits::default();
+        bits.put(TICK.into(), 8).put(self.tick.into(), TICK_BITS);
+        put_seen(&mut bits, Some(self.air));
+        bits.put(self.air_age.into(), AGE_BITS);
+        put_seen(&mut bits, self.air_b);
+        put_reading(&mut bits, self.part_probe);
+        bits.put_code(junction_code(self.cold_junction_quarters), JUNCTION_BITS)
+            .put_known(self.door.map(|door| door == Door::Open))
+            .put_flag(self.go)
+            .put_flag(self.stop)
+            .put_known(self.permit_feedback)
+            .put_known(self.mains_at_heater)
+            .put_known(self.airflow)
+            .put_code(index_in(&HEATS, &self.heat), HEAT_BITS)
+            .put_code(code_in(&QUESTIONS, self.asks.as_ref()), QUESTION_BITS)
+            .put_flag(self.tripped)
+            .bytes()
     }
 
     pub(super) fn decode(bytes: &[u8; ROW_BYTES]) -> Option<Self> {
@@ -174,9 +177,10 @@ fn junction_of(code: u32) -> Option<i16> {
 }
 
 /// A transfer's code is 0 for a sensor that is not fitted.
-fn put_seen(bits: Bits, seen: Option<Seen>) -> Option<Bits> {
-    let bits = put_reading(bits, seen.and_then(|seen| seen.reading))?;
-    bits.put(code_in(&TRANSFERS, seen.map(|seen| seen.transfer).as_ref())?, TRANSFER_BITS)
+fn put_seen(bits: &mut Bits, seen: Option<Seen>) {
+    put_reading(bits, seen.and_then(|seen| seen.reading));
+    let transfer = seen.map(|seen| seen.transfer);
+    bits.put_code(code_in(&TRANSFERS, transfer.as_ref()), TRANSFER_BITS);
 }
 
 /// `None` for a transfer there is none of; what is not fitted is `Some(None)`.
@@ -184,10 +188,6 @@ fn take_seen(bits: &mut Bits) -> Option<Option<Seen>> {
     let reading = take_reading(bits);
     let transfer = named_by(&TRANSFERS, bits.take(TRANSFER_BITS))?;
     Some(transfer.map(|transfer| Seen { reading, transfer }))
-}
-
-fn index_in<T: PartialEq>(all: &[T], one: &T) -> Option<u32> {
-    u32::try_from(all.iter().position(|other| other == one)?).ok()
 }
 
 /// 0 is none.

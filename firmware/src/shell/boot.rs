@@ -28,6 +28,7 @@ use truesoak_core::wire::upload::Outline;
 
 impl<'a, H: Hardware> Station<'a, H> {
     /// The station, and what is left of the parts.
+    #[inline(never)]
     pub fn boot(parts: Parts<H>, memory: &'a mut Memory) -> (Self, H::Port, H::Watchdog) {
         let Parts { drive, permit, port, clock, mut watchdog, mut chip, .. } = parts;
         let actuators = Actuators::new(drive, permit);

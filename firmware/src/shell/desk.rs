@@ -48,6 +48,7 @@ impl<H: Hardware> Desk for Station<'_, H> {
 }
 
 impl<'a, H: Hardware> Station<'a, H> {
+    #[inline(never)]
     fn try_answer<'b>(&'b mut self, request: &Request<'_>) -> Result<Reply<'b>, Refusal> {
         let now = self.now();
         let standing = self.standing();

@@ -89,6 +89,7 @@ impl<H: Hardware> Station<'_, H> {
     }
 
     /// Reads, ticks, switches the drive; then stores and shows.
+    #[inline(never)]
     pub fn tick(&mut self, now: Tick) -> Result<Outputs, ActError> {
         self.read(now);
         let controller = self.memory.controller.as_mut();

@@ -123,6 +123,7 @@ impl<F: NorFlash> Store<F> {
     ///
     /// # Errors
     /// A region that does not fit, a flash that refuses or does not erase.
+    #[inline(never)]
     pub fn open(flash: F, region: Region, mut pause: impl FnMut()) -> Result<Self, StoreError> {
         let medium = Medium::new(flash, region)?;
         let mut pool = Pool::open(medium, &mut pause)?;

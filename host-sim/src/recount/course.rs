@@ -110,7 +110,8 @@ impl<'a> Course<'a> {
             }
             return Ok(());
         };
-        match Between::of(&before, row, supply_returned) {
+        let waited = self.replay.quiet_seconds(row) > 0;
+        match Between::of(&before, row, supply_returned, waited) {
             Between::Nothing => {}
             Between::Twice => {
                 return Err(RecountError::Twice { line: line_of(index), t_s: row.t_s() });

@@ -7,7 +7,6 @@
 //! and loaded again.
 
 use crate::log::Row;
-use crate::replay::quiet_seconds;
 use crate::report::units::duration;
 use truesoak_core::bake::Bake;
 use truesoak_core::bounds::Second;
@@ -35,21 +34,19 @@ pub(super) enum Between {
 }
 
 impl Between {
-    /// Judges two rows, the supply having come back between them or not.
-    pub(super) fn of(before: &Row, row: &Row, supply_returned: bool) -> Self {
+    /// Judges two rows, the supply having come back between them, or the board having waited for a
+    /// person, or not.
+    pub(super) fn of(before: &Row, row: &Row, supply_returned: bool, waited: bool) -> Self {
         let ticks = row.tick.saturating_sub(before.tick);
         match ticks {
             TICKS_PER_SECOND => Self::Nothing,
-            _ if supply_returned => Self::Nothing,
+            _ if supply_returned || waited => Self::Nothing,
             0 => Self::Twice,
             1..TICKS_PER_SECOND => Self::Hole(format!(
                 "the clock jumped: one second ends at {} s and the next at {} s",
                 before.t_s(),
                 row.t_s()
             )),
-            _ if quiet_seconds((before.tick, before.phase), (row.tick, row.phase)) > 0 => {
-                Self::Nothing
-            }
             _ => {
                 let missing_s = f64::from(ticks) / f64::from(TICKS_PER_SECOND) - 1.0;
                 let from = before.t_s();

@@ -3,8 +3,8 @@
 //! They look at the plant, at what was commanded and at the log's events; of the controller's own
 //! beliefs they use only what it logs as a claim. Each gives what is wrong in words, or nothing.
 
+use super::named::is_own_beside;
 use super::scene::Scene;
-use super::sight::is_own_beside;
 use crate::rehearse::{FaultKind, Tally};
 use truesoak_core::event::Ending;
 use truesoak_core::guard::TripKind;

@@ -1,10 +1,10 @@
 //! The fault campaign: bakes drawn at random, with faults, run by the real controller through the
 //! plant, and held against the eight invariants of the safety contract.
 //!
-//! A seed draws everything ([`scene`]): oven, load, bake, what is fitted, people who answer late or
+//! A seed draws everything (`scene`): oven, load, bake, what is fitted, people who answer late or
 //! never, one plant of the spread, and up to three faults. In the safety phase faults come and go;
 //! then whatever is wrong ends, and in the liveness phase the bake must come to an end. Who judges
-//! stands outside the controller ([`watch`], [`invariants`]) and sees the plant.
+//! stands outside the controller (`watch`, `invariants`) and sees the plant.
 //!
 //! What the contract does not cover (one sensor that moved, a reading further off than told, a part
 //! thicker than told) is drawn too, excluded from the invariants it is excluded from, and counted
@@ -15,6 +15,7 @@ mod bases;
 mod dice;
 mod invariants;
 mod mishaps;
+mod named;
 pub mod report;
 mod scene;
 mod sight;
@@ -26,8 +27,9 @@ mod words;
 pub use bakes::{plant, random_bake};
 pub use bases::BASES;
 pub use invariants::{Broken, End};
+pub use named::allowed_ticks;
 pub use scene::{Scene, Untold};
-pub use sight::{Fate, allowed_ticks};
+pub use sight::Fate;
 pub use summary::{KindLine, Summary, UntoldLine};
 
 use crate::plan::many;

@@ -6,12 +6,12 @@
 //! slowest oven of the spread is, more is asked here than the row needs, never less: what is due on
 //! this plant is due on the slowest somewhat later.
 
+use super::named::{allowed_ticks, reports};
 use super::slowest::Slowest;
 use crate::files::Setup;
 use crate::rehearse::{Fault, FaultKind, World};
 use truesoak_core::event::Event;
 use truesoak_core::guard::TripKind;
-use truesoak_core::io::Question;
 use truesoak_core::record::{Phase, Record};
 use truesoak_core::units::TICKS_PER_SECOND;
 
@@ -83,7 +83,7 @@ pub enum Fate {
 pub(super) struct Sight {
     /// The fault as it was last known.
     pub(super) fault: Fault,
-    /// Its number among those of its kind, from 1.
+    /// Its number among those of its kind that struck a running bake, from 1.
     strike: usize,
     shows_since: Option<u32>,
     /// It can no longer be said what its row should see.
@@ -94,6 +94,8 @@ pub(super) struct Sight {
     pub(super) has_shown: bool,
     /// The bake was running, and the door shut for a while, when it struck.
     struck: Struck,
+    /// The drive has been on ever since the bake began.
+    at_full_duty: bool,
     slowest: Option<Slowest>,
 }
 
@@ -119,6 +121,7 @@ impl Sight {
             exposed_from_c: struck.exposed_c,
             has_shown: false,
             struck,
+            at_full_duty: false,
             slowest: None,
         }
     }
@@ -154,6 +157,7 @@ impl Sight {
 
     /// A second of the bake; ticks it has shown for beyond what its row may take, if it has.
     pub(super) fn second(&mut self, now: &Now<'_>) -> Option<u32> {
+        self.at_full_duty = now.full_so_far;
         if self.fate.is_some() || self.is_crowded || now.tick >= self.fault.to {
             self.shows_since = None;
             return None;
@@ -195,12 +199,19 @@ impl Sight {
             | FaultKind::StoreFailing
             | FaultKind::FanStopped
             | FaultKind::EnclosureHot
-            | FaultKind::ClockWrong
-            | FaultKind::ReadingJump => Some(self.fault.from),
+            | FaultKind::ClockWrong => Some(self.fault.from),
+            FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong if self.at_full_duty => {
+                Some(self.fault.from)
+            }
             FaultKind::SupplyLost | FaultKind::ProcessorHung => Some(self.fault.to),
             FaultKind::TickOverrun if self.strike >= 3 => Some(self.fault.from),
             _ => None,
         }
+    }
+
+    /// It struck a running bake.
+    pub(super) fn struck_a_bake(&self) -> bool {
+        self.struck.running
     }
 
     /// Since when it has shown, if it shows now.
@@ -331,63 +342,4 @@ fn is_astray(record: &Record) -> bool {
     };
     let outside_k = (coldest - probe.to_celsius()).0.max((probe.to_celsius() - hottest).0);
     f64::from(outside_k) > ASTRAY_K
-}
-
-/// What a row may take, ticks; `None` where there is no time to hold.
-#[must_use]
-pub fn allowed_ticks(kind: FaultKind) -> Option<u32> {
-    let tenths = match kind {
-        FaultKind::ThermocoupleOpen | FaultKind::ThermocoupleShort | FaultKind::ConverterSilent => {
-            10
-        }
-        FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong => 900,
-        FaultKind::ReadingStale => 50,
-        FaultKind::ReadingJump => 20,
-        FaultKind::DriveWelded => 400,
-        FaultKind::ReadingFrozen
-        | FaultKind::SensorDetached
-        | FaultKind::HeaterDead
-        | FaultKind::SensorMoved
-        | FaultKind::FanStopped
-        | FaultKind::StoreFailing => 600,
-        FaultKind::PermitWelded => 15,
-        FaultKind::ProbeDisagrees => 300,
-        FaultKind::DoorSwitchStuck => 200,
-        FaultKind::EnclosureHot => 50,
-        FaultKind::ClockWrong => 101,
-        FaultKind::MemoryCorrupt => 2,
-        FaultKind::TickOverrun | FaultKind::ProcessorHung => 10,
-        FaultKind::DoorLeftOpen
-        | FaultKind::SettingsCorrupt
-        | FaultKind::SupplyLost
-        | FaultKind::ButtonStuck => return None,
-    };
-    Some(tenths)
-}
-
-/// This event reports that kind of fault.
-pub(super) fn reports(kind: FaultKind, event: Event) -> bool {
-    match event {
-        Event::Tripped(tripped) => is_own(kind, tripped),
-        Event::SupplyReturned { .. } => {
-            matches!(kind, FaultKind::SupplyLost | FaultKind::ProcessorHung)
-        }
-        Event::ProbeIgnored => kind == FaultKind::ProbeDisagrees,
-        Event::StoreFailing => kind == FaultKind::StoreFailing,
-        Event::Asked(Question::DoorLeftOpen) => kind == FaultKind::DoorLeftOpen,
-        _ => false,
-    }
-}
-
-/// A trip of this kind names that fault.
-pub(super) fn is_own(kind: FaultKind, tripped: TripKind) -> bool {
-    let dead = matches!(kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
-    let own = super::mishaps::word(kind) == tripped.word();
-    own || (dead && tripped == TripKind::NoResponse)
-}
-
-/// A first sensor that came off has moved, for a second one.
-pub(super) fn is_own_beside(kind: FaultKind, tripped: TripKind, two_sensors: bool) -> bool {
-    let moved = kind == FaultKind::SensorDetached && tripped == TripKind::SensorMoved;
-    is_own(kind, tripped) || (moved && two_sensors)
 }

@@ -5,8 +5,9 @@
 //! invariants of [`super::invariants`] against all of it.
 
 use super::invariants::{self, Broken};
+use super::named::reports;
 use super::scene::Scene;
-use super::sight::{Fate, Now, Sight, Struck, reports};
+use super::sight::{Fate, Now, Sight, Struck};
 use crate::rehearse::{Board, FaultKind, Observer, Runner, Trace, World};
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -195,7 +196,7 @@ impl<'s> Watch<'s> {
                 sight.fault.to = fault.to;
                 continue;
             }
-            let of_kind = |sight: &&Sight| sight.fault.kind == fault.kind;
+            let of_kind = |sight: &&Sight| sight.fault.kind == fault.kind && sight.struck_a_bake();
             let strike = 1 + self.sights.iter().filter(of_kind).count();
             let struck = Struck {
                 exposed_c: self.exposed_c,
@@ -254,8 +255,10 @@ impl<'s> Watch<'s> {
         if self.tripped.is_some() || self.trace.chronicle.ending.is_some() {
             return;
         }
+        // One that came down again before it could say so has not come back.
+        let back = self.sights.iter().filter_map(Sight::due_to_return).max().unwrap_or(0);
         let late = |sight: &Sight| {
-            sight.due_to_return().is_some_and(|to| now >= to.saturating_add(RETURN_TICKS))
+            sight.due_to_return().is_some() && now >= back.saturating_add(RETURN_TICKS)
         };
         let Some(sight) = self.sights.iter_mut().find(|sight| late(sight)) else { return };
         sight.fate = Some(Fate::Missed);

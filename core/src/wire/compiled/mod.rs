@@ -131,6 +131,7 @@ impl Compiled {
 
     /// The first thing in it that no board may run.
     #[must_use]
+    #[inline(never)]
     pub fn fault(&self) -> Option<Fault> {
         if let Some(place) = ranges::out_of_range(&self.model, &self.settings, &self.bake) {
             return Some(Fault::Value(place));

@@ -6,17 +6,17 @@ use crate::flash::Flash;
 use crate::floor::Floor;
 use crate::independent_clock::IndependentClock;
 use crate::pad::Pad;
-use crate::pins::{
-    Airflow, Beeper, Cs0, Cs1, Cs2, Door, DrivePin, Fan, Go, Lamp, MainsProof, PermitPin,
-    PermitRead, Pins, Stop,
-};
+use crate::pins::Pins;
 use crate::spi::{self, Bus};
 use crate::tick::Ticks;
 use crate::watchdog::Watchdog;
 use crate::{image, uart, usb};
 use cortex_m::singleton;
+use heapless::String;
 use rp2040_hal::clocks::{Clock, init_clocks_and_plls};
-use rp2040_hal::gpio::{DynPinId, FunctionSioInput, FunctionSioOutput, Pin, PullDown, PullUp};
+use rp2040_hal::gpio::{
+    DynPinId, FunctionNull, FunctionSioInput, FunctionSioOutput, Pin, PullDown, PullUp,
+};
 use rp2040_hal::pac::Peripherals;
 use rp2040_hal::pwm::Slices;
 use rp2040_hal::{Sio, Timer};
@@ -26,6 +26,9 @@ use truesoak_firmware::board::{Hardware, Identity, NoScreen, Parts};
 const CRYSTAL_HZ: u32 = 12_000_000;
 /// Bytes of a board's number.
 const NUMBER_BYTES: usize = 8;
+
+/// A pin as the chip's reset leaves it.
+type Unused = Pin<DynPinId, FunctionNull, PullDown>;
 
 /// This board's types.
 pub enum Rp2040 {}
@@ -51,8 +54,8 @@ pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
     let sio = Sio::new(peripherals.SIO);
     let pins = Pins::new(peripherals.IO_BANK0, peripherals.PADS_BANK0, sio.gpio_bank0, resets);
     // Low already: the registers are, and each is enabled as it is set.
-    let permit: PermitPin = pins.permit.reconfigure();
-    let drive: DrivePin = pins.drive.reconfigure();
+    let permit = Pad::new(output(pins.permit.into_dyn_pin())?);
+    let drive = Pad::new(output(pins.drive.into_dyn_pin())?);
 
     let reset = why_reset(&peripherals.WATCHDOG);
     let mut watchdog = rp2040_hal::Watchdog::new(peripherals.WATCHDOG);
@@ -77,9 +80,6 @@ pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
     let wires = (pins.mosi.reconfigure(), pins.miso.reconfigure(), pins.sck.reconfigure());
     let bus = Bus::new(peripherals.SPI0, wires, resets, peripheral_clock);
     let bus: &'static Bus = singleton!(: Bus = bus)?;
-    let (cs0, cs1, cs2): (Cs0, Cs1, Cs2) =
-        (pins.cs0.reconfigure(), pins.cs1.reconfigure(), pins.cs2.reconfigure());
-
     let usb_parts = (peripherals.USBCTRL_REGS, peripherals.USBCTRL_DPRAM);
     let usb = usb::start(usb_parts, clocks.usb_clock, resets, in_hex(number)?)?;
     let uart_pins = (pins.uart_tx.reconfigure(), pins.uart_rx.reconfigure());
@@ -89,28 +89,23 @@ pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
     let independent = IndependentClock::new(slices.pwm2, pins.clock.reconfigure());
     let ticks = Ticks::start(timer)?;
     let scratch = singleton!(: [u32; SCRATCH_WORDS] = [0; SCRATCH_WORDS])?;
-    let (fan, lamp, beeper): (Fan, Lamp, Beeper) =
-        (pins.fan.reconfigure(), pins.lamp.reconfigure(), pins.beeper.reconfigure());
-    let (go, stop, door): (Go, Stop, Door) =
-        (pins.go.reconfigure(), pins.stop.reconfigure(), pins.door.reconfigure());
-    let (permit_read, mains_proof, airflow): (PermitRead, MainsProof, Airflow) = (
-        pins.permit_read.reconfigure(),
-        pins.mains_proof.reconfigure(),
-        pins.airflow.reconfigure(),
-    );
     let parts = Parts {
-        drive: Pad::new(drive),
-        permit: Pad::new(permit),
-        fan: fan.into_dyn_pin(),
-        lamp: lamp.into_dyn_pin(),
-        beeper: beeper.into_dyn_pin(),
-        go: go.into_dyn_pin(),
-        stop: stop.into_dyn_pin(),
-        door: door.into_dyn_pin(),
-        permit_read: permit_read.into_dyn_pin(),
-        mains_proof: mains_proof.into_dyn_pin(),
-        airflow: airflow.into_dyn_pin(),
-        converters: [spi::Chip::new(bus, cs0), spi::Chip::new(bus, cs1), spi::Chip::new(bus, cs2)],
+        drive,
+        permit,
+        fan: output(pins.fan.into_dyn_pin())?,
+        lamp: output(pins.lamp.into_dyn_pin())?,
+        beeper: output(pins.beeper.into_dyn_pin())?,
+        go: contact(pins.go.into_dyn_pin())?,
+        stop: contact(pins.stop.into_dyn_pin())?,
+        door: contact(pins.door.into_dyn_pin())?,
+        permit_read: contact(pins.permit_read.into_dyn_pin())?,
+        mains_proof: contact(pins.mains_proof.into_dyn_pin())?,
+        airflow: contact(pins.airflow.into_dyn_pin())?,
+        converters: [
+            converter(bus, pins.cs0.into_dyn_pin())?,
+            converter(bus, pins.cs1.into_dyn_pin())?,
+            converter(bus, pins.cs2.into_dyn_pin())?,
+        ],
         flash,
         region: image::store(),
         port: Floor::new(usb, uart, timer),
@@ -123,14 +118,33 @@ pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
     Some((parts, ticks))
 }
 
+/// A contact's pin.
+#[inline(never)]
+fn contact(pin: Unused) -> Option<Pin<DynPinId, FunctionSioInput, PullUp>> {
+    pin.try_into_function().ok().map(Pin::into_pull_type)
+}
+
+/// An output's pin, low.
+#[inline(never)]
+fn output(pin: Unused) -> Option<Pin<DynPinId, FunctionSioOutput, PullDown>> {
+    pin.try_into_function().ok().map(Pin::into_pull_type)
+}
+
+/// A converter's bus, its select high.
+#[inline(never)]
+fn converter(bus: &'static Bus, pin: Unused) -> Option<spi::Chip> {
+    let select = pin.try_into_function().ok().map(Pin::into_pull_type)?;
+    Some(spi::Chip::new(bus, select))
+}
+
 /// A board's number as its USB port tells it. `None` the second time.
 fn in_hex(number: [u8; NUMBER_BYTES]) -> Option<&'static str> {
-    const DIGITS: [u8; 16] = *b"0123456789abcdef";
-    let text = singleton!(: [u8; 2 * NUMBER_BYTES] = [0; 2 * NUMBER_BYTES])?;
-    for (pair, byte) in text.chunks_exact_mut(2).zip(number) {
-        for (place, digit) in pair.iter_mut().zip([byte >> 4, byte & 0x0f]) {
-            *place = DIGITS.get(usize::from(digit)).copied().unwrap_or_default();
+    let text = singleton!(: String<{ 2 * NUMBER_BYTES }> = String::new())?;
+    for byte in number {
+        for digit in [byte >> 4, byte & 0x0f] {
+            // There is room for two digits a byte.
+            let _ = text.push(char::from_digit(digit.into(), 16)?);
         }
     }
-    core::str::from_utf8(text).ok()
+    Some(text)
 }

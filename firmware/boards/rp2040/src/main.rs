@@ -54,7 +54,9 @@ fn memory() -> Option<&'static mut Memory> {
 
 #[inline(never)]
 fn boot(parts: Parts<Rp2040>, memory: &'static mut Memory) -> Option<&'static mut Rp2040Shell> {
-    singleton!(: Rp2040Shell = Shell::boot(parts, memory))
+    // Not in the macro, which holds interrupts off meanwhile: this takes a second or two.
+    let shell = Shell::boot(parts, memory);
+    singleton!(: Rp2040Shell = shell)
 }
 
 #[rp2040_hal::entry]

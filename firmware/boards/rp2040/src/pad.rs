@@ -3,7 +3,7 @@
 use core::convert::Infallible;
 use cortex_m::asm;
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
-use rp2040_hal::gpio::{AnyPin, DynPinId, FunctionSioOutput, Pin, PullDown};
+use rp2040_hal::gpio::{DynPinId, FunctionSioOutput, Pin, PullDown};
 
 /// From setting the pin to reading its pad: two stages of the input's synchroniser, and time for a
 /// transistor's input; 2 µs at 125 MHz.
@@ -16,11 +16,8 @@ pub struct Pad(Pin<DynPinId, FunctionSioOutput, PullDown>);
 
 impl Pad {
     /// Takes the pin as it is.
-    pub fn new<P>(pin: P) -> Self
-    where
-        P: AnyPin<Function = FunctionSioOutput, Pull = PullDown>,
-    {
-        Self(pin.into().into_dyn_pin())
+    pub fn new(pin: Pin<DynPinId, FunctionSioOutput, PullDown>) -> Self {
+        Self(pin)
     }
 }
 

@@ -11,43 +11,43 @@ bsp_pins!(
     /// 115,200 baud from it; idles high.
     Gpio1 { name: uart_rx, aliases: { FunctionUart, PullUp: UartRx } },
     /// High: lit.
-    Gpio2 { name: lamp, aliases: { FunctionSioOutput, PullDown: Lamp } },
+    Gpio2 { name: lamp },
     /// High: sounds.
-    Gpio3 { name: beeper, aliases: { FunctionSioOutput, PullDown: Beeper } },
+    Gpio3 { name: beeper },
     /// The display's data.
     Gpio4 { name: sda },
     /// The display's clock.
     Gpio5 { name: scl },
     /// High: heater on.
-    Gpio6 { name: drive, aliases: { FunctionSioOutput, PullDown: DrivePin } },
+    Gpio6 { name: drive },
     /// Low: pressed.
-    Gpio8 { name: go, aliases: { FunctionSioInput, PullUp: Go } },
+    Gpio8 { name: go },
     /// High: pressed, or a wire is cut.
-    Gpio9 { name: stop, aliases: { FunctionSioInput, PullUp: Stop } },
+    Gpio9 { name: stop },
     /// Low: shut.
-    Gpio10 { name: door, aliases: { FunctionSioInput, PullUp: Door } },
+    Gpio10 { name: door },
     /// High: the contactor is closed, or a wire is cut.
-    Gpio11 { name: permit_read, aliases: { FunctionSioInput, PullUp: PermitRead } },
+    Gpio11 { name: permit_read },
     /// Low: mains at the heater.
-    Gpio12 { name: mains_proof, aliases: { FunctionSioInput, PullUp: MainsProof } },
+    Gpio12 { name: mains_proof },
     /// Low: air moves.
-    Gpio13 { name: airflow, aliases: { FunctionSioInput, PullUp: Airflow } },
+    Gpio13 { name: airflow },
     /// High: fan runs.
-    Gpio14 { name: fan, aliases: { FunctionSioOutput, PullDown: Fan } },
+    Gpio14 { name: fan },
     /// From every converter.
     Gpio16 { name: miso, aliases: { FunctionSpi, PullUp: Miso } },
     /// Low: the air sensor's converter is chosen.
-    Gpio17 { name: cs0, aliases: { FunctionSioOutput, PullUp: Cs0 } },
+    Gpio17 { name: cs0 },
     /// To every converter.
     Gpio18 { name: sck, aliases: { FunctionSpi, PullDown: Sck } },
     /// To every converter that has one.
     Gpio19 { name: mosi, aliases: { FunctionSpi, PullDown: Mosi } },
     /// Low: the second air sensor's converter is chosen.
-    Gpio20 { name: cs1, aliases: { FunctionSioOutput, PullUp: Cs1 } },
+    Gpio20 { name: cs1 },
     /// The independent clock; its rising edges are counted.
     Gpio21 { name: clock, aliases: { FunctionPwm, PullDown: ClockPin } },
     /// Low: the part probe's converter is chosen.
-    Gpio22 { name: cs2, aliases: { FunctionSioOutput, PullUp: Cs2 } },
+    Gpio22 { name: cs2 },
     /// Heat only while it toggles.
-    Gpio28 { name: permit, aliases: { FunctionSioOutput, PullDown: PermitPin } },
+    Gpio28 { name: permit },
 );

@@ -7,7 +7,7 @@ use cortex_m::asm;
 use embedded_hal::digital::OutputPin;
 use embedded_hal::spi::{ErrorKind, ErrorType, MODE_0, Mode, Operation, SpiBus, SpiDevice};
 use rp2040_hal::fugit::HertzU32;
-use rp2040_hal::gpio::{AnyPin, DynPinId, FunctionSioOutput, Pin, PullUp};
+use rp2040_hal::gpio::{DynPinId, FunctionSioOutput, Pin, PullUp};
 use rp2040_hal::pac::{RESETS, SPI0};
 use rp2040_hal::spi::{Enabled, Spi};
 use truesoak_firmware::board::SensorBus;
@@ -44,11 +44,7 @@ pub struct Chip {
 
 impl Chip {
     /// A converter that is not chosen yet.
-    pub fn new<P>(bus: &'static Bus, select: P) -> Self
-    where
-        P: AnyPin<Function = FunctionSioOutput, Pull = PullUp>,
-    {
-        let mut select = select.into().into_dyn_pin();
+    pub fn new(bus: &'static Bus, mut select: Pin<DynPinId, FunctionSioOutput, PullUp>) -> Self {
         let _ = select.set_high();
         Self { bus, select, mode: MODE_0 }
     }

@@ -1,7 +1,7 @@
 //! The serial link, served by its interrupt alone.
 
 use crate::pins::{UartRx, UartTx};
-use crate::port::{Port, Rings, Wires};
+use crate::port::{Act, Port, Rings};
 use core::cell::RefCell;
 use cortex_m::singleton;
 use critical_section::Mutex;
@@ -17,11 +17,11 @@ const FIFO_BYTES: usize = 32;
 
 type Hardware = UartPeripheral<Enabled, UART0, (UartTx, UartRx)>;
 
-static UART: Mutex<RefCell<Option<Uart>>> = Mutex::new(RefCell::new(None));
+static UART: Mutex<RefCell<Option<&'static mut Uart>>> = Mutex::new(RefCell::new(None));
 
 struct Uart {
     hardware: Hardware,
-    wires: Wires,
+    rings: Rings,
 }
 
 /// Starts the port; at most once. `None` if it was started before.
@@ -35,12 +35,11 @@ pub fn start(
     let uart = UartPeripheral::new(uart, pins, resets);
     let mut hardware = uart.enable(config, peripheral_clock).ok()?;
     hardware.enable_rx_interrupt();
-    let rings: &'static mut Rings = singleton!(: Rings = Rings::new())?;
-    let (port, wires) = rings.split(serve);
-    critical_section::with(|token| UART.replace(token, Some(Uart { hardware, wires })));
+    let uart = singleton!(: Uart = Uart { hardware, rings: Rings::new() })?;
+    critical_section::with(|token| UART.replace(token, Some(uart)));
     // SAFETY: its handler shares only what is in the mutex above.
     unsafe { pac::NVIC::unmask(pac::Interrupt::UART0_IRQ) };
-    Some(port)
+    Some(Port(with_rings))
 }
 
 impl Uart {
@@ -54,8 +53,8 @@ impl Uart {
         let mut bytes = [0; FIFO_BYTES];
         while self.hardware.uart_is_readable() {
             match self.hardware.read_raw(&mut bytes) {
-                Ok(length) => self.wires.hear(bytes.get(..length).unwrap_or_default()),
-                Err(Other(error)) => self.wires.hear(error.discarded),
+                Ok(length) => self.rings.hear(bytes.get(..length).unwrap_or_default()),
+                Err(Other(error)) => self.rings.hear(error.discarded),
                 Err(WouldBlock) => return,
             }
         }
@@ -64,11 +63,14 @@ impl Uart {
     /// Fills the chip's own store. What is left goes out when that is half empty; with nothing left
     /// nobody asks, for the chip would ask without end.
     fn say(&mut self) {
-        while self.hardware.uart_is_writable() {
-            let Some(byte) = self.wires.says.dequeue() else { break };
-            let _ = self.hardware.write_raw(&[byte]);
+        while let Ok(left) = self.hardware.write_raw(self.rings.said.first()) {
+            let sent = self.rings.said.first().len() - left.len();
+            if sent == 0 {
+                break;
+            }
+            self.rings.said.drop_first(sent);
         }
-        if self.wires.says.is_empty() {
+        if self.rings.said.first().is_empty() {
             self.hardware.disable_tx_interrupt();
         } else {
             self.hardware.enable_tx_interrupt();
@@ -83,8 +85,13 @@ fn UART0_IRQ() {
 
 /// Moves what can be moved.
 fn serve() {
+    with_rings(&mut |_| ());
+}
+
+fn with_rings(act: &mut Act<'_>) {
     critical_section::with(|token| {
         if let Some(uart) = UART.borrow_ref_mut(token).as_mut() {
+            act(&mut uart.rings);
             uart.serve();
         }
     });

@@ -1,10 +1,9 @@
 //! A serial port over USB, served by its interrupt alone.
 
-use crate::port::{Port, Rings, Wires};
+use crate::port::{Act, Port, Rings};
 use core::cell::RefCell;
 use cortex_m::singleton;
 use critical_section::Mutex;
-use heapless::Vec;
 use rp2040_hal::clocks::UsbClock;
 use rp2040_hal::pac::{self, RESETS, USBCTRL_DPRAM, USBCTRL_REGS, interrupt};
 use rp2040_hal::usb::UsbBus;
@@ -21,14 +20,12 @@ const VENDOR_PRODUCT: UsbVidPid = UsbVidPid(0x16c0, 0x27dd);
 /// Longest packet of full-speed USB.
 const PACKET_BYTES: usize = 64;
 
-static USB: Mutex<RefCell<Option<Usb>>> = Mutex::new(RefCell::new(None));
+static USB: Mutex<RefCell<Option<&'static mut Usb>>> = Mutex::new(RefCell::new(None));
 
 struct Usb {
     device: UsbDevice<'static, UsbBus>,
     serial: CdcAcmClass<'static, UsbBus>,
-    wires: Wires,
-    /// On its way out.
-    packet: Vec<u8, PACKET_BYTES>,
+    rings: Rings,
     /// The packet before was a full one, so the computer waits for more: a shorter one, or an empty
     /// one, ends that.
     was_full: bool,
@@ -56,12 +53,10 @@ pub fn start(
         .ok()?
         .device_class(USB_CLASS_CDC)
         .build();
-    let rings: &'static mut Rings = singleton!(: Rings = Rings::new())?;
-    let (port, wires) = rings.split(serve);
-    let usb = Usb { device, serial, wires, packet: Vec::new(), was_full: false };
+    let usb = singleton!(: Usb = Usb { device, serial, rings: Rings::new(), was_full: false })?;
     critical_section::with(|token| USB.replace(token, Some(usb)));
     serve();
-    Some(port)
+    Some(Port(with_rings))
 }
 
 impl Usb {
@@ -79,7 +74,7 @@ impl Usb {
     /// A packet that there is no room for would interrupt without end: nobody asks then, and the
     /// program, which serves the port each time it reads, goes on from there.
     fn ask(&self) {
-        if self.wires.room() < PACKET_BYTES {
+        if self.rings.heard.room() < PACKET_BYTES {
             pac::NVIC::mask(pac::Interrupt::USBCTRL_IRQ);
         } else {
             // SAFETY: its handler shares only what is in the mutex, which is held here.
@@ -90,33 +85,31 @@ impl Usb {
     /// Takes packets while there is room for a whole one; else the computer waits.
     fn hear(&mut self) {
         let mut packet = [0; PACKET_BYTES];
-        while self.wires.room() >= PACKET_BYTES {
+        while self.rings.heard.room() >= PACKET_BYTES {
             let Ok(length) = self.serial.read_packet(&mut packet) else { return };
-            self.wires.hear(packet.get(..length).unwrap_or_default());
+            self.rings.hear(packet.get(..length).unwrap_or_default());
         }
     }
 
     /// Hands over packets while the port takes them.
     fn say(&mut self) {
         loop {
-            while !self.packet.is_full() {
-                let Some(byte) = self.wires.says.dequeue() else { break };
-                let _ = self.packet.push(byte);
-            }
-            let is_nothing = self.packet.is_empty() && !self.was_full;
-            if is_nothing || self.serial.write_packet(&self.packet).is_err() {
+            let first = self.rings.said.first();
+            let packet = first.get(..PACKET_BYTES).unwrap_or(first);
+            let is_nothing = packet.is_empty() && !self.was_full;
+            if is_nothing || self.serial.write_packet(packet).is_err() {
                 return;
             }
-            self.was_full = self.packet.is_full();
-            self.packet.clear();
+            let sent = packet.len();
+            self.was_full = sent == PACKET_BYTES;
+            self.rings.said.drop_first(sent);
         }
     }
 
     /// Nobody is there: what was meant for the one who was is not kept for the next.
     fn forget(&mut self) {
-        self.packet.clear();
         self.was_full = false;
-        while self.wires.says.dequeue().is_some() {}
+        self.rings.said.drop_first(usize::MAX);
     }
 }
 
@@ -127,8 +120,13 @@ fn USBCTRL_IRQ() {
 
 /// Moves what can be moved.
 fn serve() {
+    with_rings(&mut |_| ());
+}
+
+fn with_rings(act: &mut Act<'_>) {
     critical_section::with(|token| {
         if let Some(usb) = USB.borrow_ref_mut(token).as_mut() {
+            act(&mut usb.rings);
             usb.serve();
         }
     });

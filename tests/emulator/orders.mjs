@@ -1,0 +1,105 @@
+// What is asked of the bench now and then: faults, cuts, memory, figures. An unknown order ends the
+// run, so that no scenario passes by a slip of the pen.
+
+import { busFault } from './bus.mjs';
+import { USUAL_TIMES } from './nor.mjs';
+
+const ORDERS = {
+  /** { off_ns }: the supply goes and comes back. */
+  cut_supply: (bench, image, { off_ns: offNs }) => bench.cutSupply(offNs),
+
+  /** { operations, tear, kind }: the supply goes in the so-manyth flash operation from now. */
+  cut_at_operation: (bench, image, { operations, tear, kind }) => {
+    bench.nor.cut = { operations, tear, kind };
+  },
+
+  /** No cut is waiting any more. */
+  no_cut: (bench) => { bench.nor.cut = null; },
+
+  /** { frozen }: the processor stands still while everything else goes on. */
+  freeze: (bench, image, { frozen }) => { bench.chip.frozen = frozen; },
+
+  /** { converter, fault }: what is wrong between a converter and the chip; null: nothing. */
+  bus: (bench, image, { converter, fault }) => { bench.bus.faults[converter] = busFault(fault); },
+
+  /** { converter }: its supply went and came back. */
+  converter_supply: (bench, image, { converter }) => bench.bus.converters[converter].loseSupply(),
+
+  /** { converter, chip }: another chip, or none, is on that select. */
+  fit: (bench, image, { converter, chip }) => bench.bus.fit(converter, chip),
+
+  /** { hertz }: edges of the independent clock. */
+  clock: (bench, image, { hertz }) => {
+    bench.clockHz = hertz;
+    bench.chip.independentClock.run(hertz);
+  },
+
+  /** { closed }: the mirror contact says so, whatever the contactor does; null: it tells the truth. */
+  mirror: (bench, image, { closed }) => { bench.mirror = closed; },
+
+  /** { leak }: the pump's resistance, as a multiple of what is drawn. */
+  pump: (bench, image, { leak }) => bench.setLeak(leak),
+
+  /** { output, level }: the pad is held there from outside; null: let go. */
+  stick: (bench, image, { output, level }) => bench.stick(output, level),
+
+  /** { inserted }: the cable. */
+  plug: (bench, image, { inserted }) => {
+    bench.plugged = inserted;
+    bench.chip.usb.plug(inserted);
+  },
+
+  /** { symbol, bit }: a bit of the memory is 1 from now on. */
+  stick_bit: (bench, image, { symbol, bit }) => bench.chip.stickBit(address(image, symbol), bit),
+
+  /** { offset, bit }: a bit of the flash has turned. */
+  turn_flash_bit: (bench, image, { offset, bit }) => { bench.nor.bytes[offset] ^= 1 << bit; },
+
+  /** { from, to }: nothing is written there any more; null: all is well. */
+  stuck_flash: (bench, image, { from, to }) => {
+    bench.nor.isStuck = from === null ? null : (offset) => offset >= from && offset < to;
+  },
+
+  /** { erase_ns, program_ns } */
+  flash_times: (bench, image, { erase_ns: eraseNs, program_ns: programNs }) => {
+    bench.nor.times = { ...USUAL_TIMES, ...(eraseNs && { eraseNs }), ...(programNs && { programNs }) };
+  },
+
+  /** The digest of operations begins anew. */
+  forget_flash_operations: (bench) => bench.nor.forget(),
+
+  /** { keep }: keep the operations of the flash from now on, or give them and keep none. */
+  flash_trace: (bench, image, { keep }) => {
+    const { trace } = bench.nor;
+    bench.nor.trace = keep ? [] : null;
+    return trace;
+  },
+
+  /** Sizes, and how far the stack has come down. */
+  figures: (bench, image) => {
+    const top = address(image, '_stack_start');
+    const end = image.ramEnd;
+    return {
+      image_bytes: image.imageBytes,
+      ram_bytes: image.ramBytes,
+      stack_room: top - end,
+      stack_used: top - end - bench.chip.unwritten(end),
+      product: bench.chip.usb.product ?? null,
+    };
+  },
+
+  /** { symbol }: where a name stands, or null. */
+  symbol: (bench, image, { symbol }) => image.symbols.get(symbol) ?? null,
+};
+
+export function obey(bench, image, order) {
+  const action = ORDERS[order.do];
+  if (!action) throw new Error(`no order "${order.do}"`);
+  return action(bench, image, order);
+}
+
+function address(image, symbol) {
+  const found = image.symbols.get(symbol);
+  if (found === undefined) throw new Error(`the image has no "${symbol}"`);
+  return found;
+}

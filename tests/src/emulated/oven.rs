@@ -1,0 +1,337 @@
+//! Board and twin in the oven of a rehearsal: its plant, its people, its faults.
+//!
+//! The rehearsal's world says what sensors and contacts are; here that becomes conversions, levels
+//! and, where a fault is the board's own, what is done to the chip. What the board does is read off
+//! its pins. Nothing is asked of it but by its buttons.
+
+use super::board::{Contacts, Made, Seen, TICK_NS};
+use super::computer::{Document, Heard};
+use super::frames::{Chip, Conversion};
+use super::pair::Pair;
+use super::twin::{Flash, STORE};
+use serde_json::json;
+use truesoak::compile::{self, tuning};
+use truesoak::files::Setup;
+use truesoak::plant::Draw;
+use truesoak::rehearse::{Runner, Trace, World, model_of, run};
+use truesoak_core::bake::Bake;
+use truesoak_core::event::Event;
+use truesoak_core::io::{Door, Heat, Inputs, Outputs, Sample, Transfer};
+use truesoak_core::person::GO_TICKS;
+use truesoak_core::record::Record;
+use truesoak_core::sensor::{Platinum, Thermocouple};
+use truesoak_core::sequence::Mode;
+use truesoak_core::units::{Celsius, Tick};
+use truesoak_core::wire::compiled::{COMPILED_BYTES_MAX, Compiled};
+use truesoak_core::wire::messages::Reply;
+use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
+use truesoak_firmware::shell::Commissioned;
+use truesoak_firmware::store::{SETTINGS_MAX, Store};
+
+/// Edges a second of the independent clock.
+const CLOCK_HZ: f64 = 32_768.0;
+/// Reference resistor of a Pt100's converter, Ω.
+const REFERENCE_OHMS: u16 = 400;
+/// Ticks a board is given to test itself and to make room for a bake.
+const READY_TICKS: u32 = 600;
+
+/// Which converter reads the sensors.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fits {
+    /// MAX31855, type K.
+    Max31855,
+    /// MAX31856, type K.
+    Max31856,
+    /// MAX31865, Pt100.
+    Max31865,
+}
+
+impl Fits {
+    fn fitting(self) -> Fitting {
+        match self {
+            Self::Max31855 => Fitting::Max31855(Thermocouple::K),
+            Self::Max31856 => Fitting::Max31856(Thermocouple::K),
+            Self::Max31865 => Fitting::Max31865 {
+                sensor: Platinum::Pt100,
+                wires: 3,
+                reference_ohms: REFERENCE_OHMS,
+            },
+        }
+    }
+
+    fn chip(self) -> Chip {
+        match self {
+            Self::Max31855 => Chip::Max31855(Thermocouple::K),
+            Self::Max31856 => Chip::Max31856,
+            Self::Max31865 => Chip::Max31865(Platinum::Pt100, f32::from(REFERENCE_OHMS)),
+        }
+    }
+}
+
+/// What a computer sends of a setup.
+///
+/// # Panics
+/// A setup that does not compile.
+#[must_use]
+pub fn compiled(setup: &Setup) -> Compiled {
+    let model = model_of(setup).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let tuned = tuning::tune(setup, &model);
+    let mut settings = compile::settings(&setup.oven, tuned.tuning);
+    settings.is_virtual = false;
+    Compiled { bake: setup.bake.bake.clone(), model, settings }
+}
+
+/// The document of a setup.
+///
+/// # Panics
+/// A setup that does not compile, or that no board has room for.
+#[must_use]
+pub fn document(setup: &Setup) -> Document {
+    let mut bytes = [0; COMPILED_BYTES_MAX];
+    let len = compiled(setup).encode(&mut bytes).expect("every bake fits");
+    Document::of(["bake", "oven", "load"], &bytes[..len])
+}
+
+/// Converters on the three selects of a board for this setup.
+#[must_use]
+pub fn chips(setup: &Setup, fits: Fits) -> [Option<Chip>; 3] {
+    let probe = setup.load.parts.iter().any(|part| part.probe);
+    let chip = fits.chip();
+    [Some(chip), setup.oven.sensor_b.map(|_| chip), probe.then_some(chip)]
+}
+
+/// A flash with what commissioning an oven like this leaves.
+///
+/// # Panics
+/// A store that does not open on a blank flash.
+#[must_use]
+pub fn commissioned(setup: &Setup, fits: Fits) -> Flash {
+    let fitted = Fitted { fitting: fits.fitting(), correction_steps: 0 };
+    let [_, air_b, part_probe] = chips(setup, fits).map(|chip| chip.map(|_| fitted));
+    let oven = &setup.oven;
+    let settings = BoardSettings {
+        air: fitted,
+        air_b,
+        part_probe,
+        door_switch: oven.door.switch,
+        permit_feedback: oven.permit.feedback,
+        mains_at_heater: oven.permit.mains_proof,
+        airflow: compiled(setup).model.air.airflow_proof,
+        independent_clock: true,
+        mains_60_hz: false,
+        air_max_c: oven.air_max_c as u16,
+    };
+    let flash = Flash::default();
+    let mut store = Store::open(flash.clone(), STORE, || ()).expect("a blank flash opens");
+    let mut bytes = [0; SETTINGS_MAX];
+    let len = Commissioned { settings, checked: [true; 3] }.encode(&mut bytes).expect("they fit");
+    store.set_settings(&bytes[..len]).expect("a blank flash takes them");
+    flash
+}
+
+/// A bake under way on a board.
+#[derive(Debug)]
+pub struct Oven {
+    /// Board and twin.
+    pub pair: Pair,
+    bake: Bake,
+    /// Board time of the bake's tick 0, ns.
+    pub began_ns: f64,
+    last_tick: Option<u32>,
+    last: [Option<Sample>; 3],
+    silent: bool,
+    clock_wrong: bool,
+    welded: bool,
+    follows_feedback: bool,
+    resets: u8,
+    restarts: bool,
+    /// When heat was last seen: drive high, or an edge of the permit, ns of the bake.
+    pub last_heat_ns: f64,
+}
+
+impl Oven {
+    /// A commissioned board that was sent this setup's bake, at rest and ready.
+    ///
+    /// # Errors
+    /// The emulator cannot be started.
+    ///
+    /// # Panics
+    /// The board refuses the bake.
+    pub fn new(made: &Made, setup: &Setup, fits: Fits) -> std::io::Result<Self> {
+        let mut made = made.clone();
+        made.chips = chips(setup, fits);
+        let mut pair = Pair::new(&made, &commissioned(setup, fits))?;
+        let cold = Celsius(26.0);
+        let start = Celsius(setup.bake.oven_starts_at_c as f32);
+        let at_rest = Conversion { hot: start, cold, transfer: Transfer::Good };
+        pair.board.conversions = made.chips.map(|chip| chip.map(|_| at_rest));
+        pair.ticks(30);
+        for request in document(setup).requests() {
+            let reply = pair.ask(&request);
+            assert_eq!(reply, Heard::Other(Reply::Done), "to {request:?}");
+        }
+        pair.ticks(READY_TICKS);
+        let follows_feedback = setup.bake.faults.iter().any(|fault| fault.kind == "permit-welded");
+        Ok(Self {
+            pair,
+            bake: setup.bake.bake.clone(),
+            began_ns: 0.0,
+            last_tick: None,
+            last: [None; 3],
+            silent: false,
+            clock_wrong: false,
+            welded: false,
+            follows_feedback,
+            resets: 0,
+            restarts: false,
+            last_heat_ns: 0.0,
+        })
+    }
+
+    /// Runs the bake to its end in an oven drawn like this.
+    pub fn bake(&mut self, setup: &Setup, draw: Option<u64>, seed: u64) -> (Trace, World) {
+        let nominal = || Draw::nominal(&setup.oven);
+        let draw = draw.map_or_else(nominal, |nth| Draw::nth(&setup.oven, nth));
+        let (oven, load) = (&setup.oven, &setup.load);
+        let mut world = World::new(&setup.bake, oven, load, &draw, oven, seed);
+        let mut trace = Trace::new(&setup.bake, load, true);
+        run(self, &mut world, false, &mut trace);
+        (trace, world)
+    }
+
+    /// Time of a bake's tick, ns of the board.
+    #[must_use]
+    pub fn tick_ns(&self, tick: u32) -> f64 {
+        self.began_ns + f64::from(tick) * TICK_NS
+    }
+
+    /// Ticks that nobody called for: the processor hung, or there was no supply.
+    fn catch_up(&mut self, ticks: u32, inputs: &Inputs) {
+        if ticks == 0 {
+            return;
+        }
+        let was_reset = inputs.health.watchdog_resets > self.resets;
+        self.resets = inputs.health.watchdog_resets;
+        if std::mem::take(&mut self.restarts) && !was_reset {
+            self.pair.cut_supply(f64::from(ticks) * TICK_NS - TICK_NS / 2.0);
+            return;
+        }
+        let _ = self.pair.board.order(&json!({ "do": "freeze", "frozen": true }));
+        self.pair.ticks(ticks);
+        let _ = self.pair.board.order(&json!({ "do": "freeze", "frozen": false }));
+    }
+
+    fn set(&mut self, inputs: &Inputs) {
+        let cold = inputs.cold_junction.unwrap_or(Celsius(26.0));
+        let samples = [Some(inputs.air), inputs.air_b, inputs.part_probe];
+        for (at, sample) in samples.iter().enumerate() {
+            // The very same frame again: a converter that stands still, its junction with it.
+            let again = sample.zip(self.last[at]).is_some_and(|(now, was)| now.frame == was.frame);
+            self.last[at] = *sample;
+            let Some(sample) = sample.filter(|_| !again) else { continue };
+            let was = self.pair.board.conversions[at];
+            let hot = if sample.transfer == Transfer::Good {
+                sample.value
+            } else {
+                was.map_or(cold, |was| was.hot)
+            };
+            let transfer = sample.transfer;
+            self.pair.board.conversions[at] = Some(Conversion { hot, cold, transfer });
+        }
+        self.pair.board.contacts = Contacts {
+            go: inputs.go,
+            stop: inputs.stop,
+            door_open: inputs.door == Some(Door::Open),
+            mains: inputs.mains_at_heater == Some(true),
+            airflow: inputs.airflow == Some(true),
+        };
+    }
+
+    /// What a fault does that is neither a sensor's nor a contact's.
+    fn harm(&mut self, now: Tick, inputs: &Inputs) {
+        let board = &mut self.pair.board;
+        let silent = inputs.air.transfer == Transfer::Silent;
+        if silent != self.silent {
+            let fault = silent.then_some("low");
+            let _ = board.order(&json!({ "do": "bus", "converter": 0, "fault": fault }));
+            self.silent = silent;
+        }
+        let wrong = inputs.independent_ticks.is_some_and(|ticks| ticks != now.0);
+        if wrong != self.clock_wrong {
+            let hertz = if wrong { 1.05 * CLOCK_HZ } else { CLOCK_HZ };
+            let _ = board.order(&json!({ "do": "clock", "hertz": hertz }));
+            self.clock_wrong = wrong;
+        }
+        if self.follows_feedback && inputs.permit_feedback != Some(self.welded) {
+            self.welded = inputs.permit_feedback == Some(true);
+            let _ = board.order(&json!({ "do": "mirror", "closed": self.welded }));
+        }
+    }
+
+    fn look(&mut self, seen: &Seen) {
+        let heat_ns = seen.drive_last_ns.max(seen.permit_last_ns);
+        self.last_heat_ns = heat_ns - self.began_ns;
+    }
+}
+
+impl Runner for Oven {
+    fn begin(&mut self) {
+        // GO is held so that the tick after this is the one that starts the bake.
+        self.pair.board.contacts.go = true;
+        self.pair.ticks(GO_TICKS);
+        let mode = self.pair.controller().mode();
+        assert_eq!(mode, Mode::Idle, "{:?}", self.pair.controller().trip());
+        self.began_ns = self.pair.board.now_ns + TICK_NS / 2.0;
+    }
+
+    fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
+        let due = self.last_tick.map_or(0, |last| last + 1);
+        self.catch_up(now.0 - due, inputs);
+        self.last_tick = Some(now.0);
+        let mut inputs = *inputs;
+        inputs.go |= now == Tick(0);
+        self.set(&inputs);
+        self.harm(now, &inputs);
+        let seen = self.pair.tick().clone();
+        self.look(&seen);
+        let allowed = seen.permit_edges > 0;
+        let asks = self.pair.twin.controller().and_then(truesoak_core::Controller::asks);
+        let heat = if allowed { Heat::Allowed { drive: seen.drive } } else { Heat::Cut };
+        Outputs { heat, fan: seen.fan, asks }
+    }
+
+    fn events(&self) -> &[Event] {
+        self.pair.twin.controller().map_or(&[], |of| of.events())
+    }
+
+    fn record(&self) -> Option<&Record> {
+        self.pair.twin.controller().and_then(truesoak_core::Controller::record)
+    }
+
+    fn mode(&self) -> Mode {
+        // A board that is to start again is not at rest.
+        self.pair.twin.controller().map_or(Mode::Running, truesoak_core::Controller::mode)
+    }
+
+    fn ended_credit_s(&self, part: usize) -> u32 {
+        let ledger = self.pair.twin.controller().and_then(truesoak_core::Controller::ledger);
+        ledger.map_or(0, |ledger| ledger.ended_class_credit_s(part))
+    }
+
+    fn credit_s(&self, part: usize) -> u32 {
+        let ledger = self.pair.twin.controller().and_then(truesoak_core::Controller::ledger);
+        ledger.map_or(0, |ledger| ledger.class_credit_s(part))
+    }
+
+    fn bake(&self) -> &Bake {
+        &self.bake
+    }
+
+    fn restart(&mut self) {
+        self.restarts = true;
+    }
+
+    fn is_short(&self) -> bool {
+        self.pair.twin.controller().is_some_and(truesoak_core::Controller::is_short)
+    }
+}

@@ -1,0 +1,196 @@
+//! Board and twin, tick by tick.
+//!
+//! A stretch goes from the middle between two ticks to the middle between the next two: contacts and
+//! converters are set at its beginning, the tick is 50 ms later, and what came of it is looked at
+//! when the board sleeps again. Then the twin does the same tick. The first difference ends the run,
+//! with both states.
+
+use super::board::{Board, End, Made, Seen, TICK_NS};
+use super::computer::{Computer, Heard};
+use super::twin::{Flash, Twin};
+use serde_json::json;
+use std::fmt::Write as _;
+use truesoak_core::Controller;
+use truesoak_core::record::Phase;
+use truesoak_core::wire::messages::Request;
+
+/// Whether every stretch is compared with the twin's.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Compare {
+    /// The first difference ends the run.
+    All,
+    /// The twin only tells what the board may be thinking.
+    Nothing,
+}
+
+/// What the ticks of one phase took, instructions.
+#[derive(Clone, Debug, Default)]
+pub struct Ticks {
+    /// Of every tick.
+    pub instructions: Vec<u32>,
+}
+
+/// Board and twin.
+#[derive(Debug)]
+pub struct Pair {
+    /// The emulated board.
+    pub board: Board,
+    /// The desk's.
+    pub twin: Twin,
+    /// At the other end of the cable.
+    pub computer: Computer,
+    /// What to compare.
+    pub compare: Compare,
+    /// What the last stretch showed.
+    pub seen: Option<Seen>,
+    /// Ticks by phase of the tick before.
+    pub by_phase: Vec<(Phase, Ticks)>,
+    /// Stretches so far.
+    pub stretches: u64,
+    born_ns: f64,
+}
+
+impl Pair {
+    /// A board whose supply has just come, with this flash, and its twin.
+    ///
+    /// # Errors
+    /// The emulator cannot be started.
+    pub fn new(made: &Made, flash: &Flash) -> std::io::Result<Self> {
+        let mut board = Board::new(made)?;
+        let image = board.read_flash(0, super::twin::STORE.start);
+        let store = flash.bytes()[super::twin::STORE.start as usize..].to_vec();
+        board.write_flash(super::twin::STORE.start, &store);
+        Ok(Self {
+            board,
+            twin: Twin::new(Flash::holding([image, store].concat())),
+            computer: Computer::default(),
+            compare: Compare::All,
+            seen: None,
+            by_phase: Vec::new(),
+            stretches: 0,
+            born_ns: 0.0,
+        })
+    }
+
+    /// The twin's controller: while nothing differs, the board's too.
+    ///
+    /// # Panics
+    /// The board has not done a tick yet.
+    #[must_use]
+    pub fn controller(&self) -> &Controller {
+        self.twin.controller().expect("the board has done a tick")
+    }
+
+    /// One stretch.
+    ///
+    /// # Panics
+    /// Board and twin differ.
+    pub fn tick(&mut self) -> &Seen {
+        let phase = self.twin.controller().map(Controller::phase);
+        let age = (self.board.now_ns - self.born_ns) / TICK_NS;
+        let until = self.born_ns + ((age + 0.5).floor() + 0.5) * TICK_NS;
+        let seen = self.board.run(until - self.board.now_ns);
+        self.stretches += 1;
+        self.computer.hear(&seen.usb);
+        if seen.resets > 0 || seen.end == End::Cut {
+            self.twin.lose(seen.resets > 0);
+        }
+        self.born_ns = seen.born_ns;
+        if seen.end == End::Time {
+            let differs = self.twin.tick(self.board.contacts, &seen);
+            assert!(
+                differs.is_empty() || self.compare == Compare::Nothing,
+                "{}",
+                self.account(&differs, &seen)
+            );
+        }
+        if let Some(phase) = phase
+            && seen.resets == 0
+        {
+            self.note(phase, seen.longest);
+        }
+        self.seen.insert(seen)
+    }
+
+    /// So many stretches.
+    pub fn ticks(&mut self, count: u32) -> &mut Self {
+        for _ in 0..count {
+            self.tick();
+        }
+        self
+    }
+
+    fn note(&mut self, phase: Phase, instructions: u32) {
+        let known = self.by_phase.iter_mut().find(|(of, _)| *of == phase);
+        if let Some((_, ticks)) = known {
+            ticks.instructions.push(instructions);
+        } else {
+            self.by_phase.push((phase, Ticks { instructions: vec![instructions] }));
+        }
+    }
+
+    /// What differs first, and both states.
+    fn account(&self, differs: &[String], seen: &Seen) -> String {
+        let mut text = String::new();
+        let tick = (seen.now_ns - seen.born_ns) / TICK_NS;
+        let _ = writeln!(text, "board and desk differ in tick {} of this start", tick as u64);
+        for words in differs {
+            let _ = writeln!(text, "  {words}");
+        }
+        let _ = writeln!(text, "board: {:?}", Seen { usb: Vec::new(), ..seen.clone() });
+        if let Some(of) = self.twin.controller() {
+            let _ = writeln!(
+                text,
+                "desk: {:?} {:?} step {} second {} setpoint {:?} outputs {:?} trip {:?} events {:?}",
+                of.mode(),
+                of.phase(),
+                of.step(),
+                of.seconds(),
+                of.setpoint(),
+                of.outputs(),
+                of.trip(),
+                of.events(),
+            );
+            let _ = writeln!(text, "desk's last second: {:?}", of.record());
+        }
+        text
+    }
+
+    /// Sends bytes to both.
+    pub fn send(&mut self, bytes: &[u8]) {
+        self.board.send(bytes);
+        self.twin.send(bytes);
+    }
+
+    /// Asks, and lets the board go on until it has answered.
+    ///
+    /// # Panics
+    /// No reply within 20 ticks.
+    pub fn ask(&mut self, request: &Request<'_>) -> Heard {
+        let (frame, number) = self.computer.frame(request);
+        self.send(&frame);
+        for _ in 0..20 {
+            self.tick();
+            if let Some(reply) = self.computer.reply(number) {
+                return reply;
+            }
+        }
+        panic!("no reply to {request:?} within 2 s");
+    }
+
+    /// The supply goes and comes back after so long; the twin's flash is then the board's.
+    pub fn cut_supply(&mut self, off_ns: f64) {
+        self.board.cut_supply(off_ns);
+        self.born_ns = self.board.now_ns;
+        self.computer.forget();
+        self.copy_flash();
+        self.twin.lose(false);
+    }
+
+    /// The twin's flash holds from now on what the board's does.
+    pub fn copy_flash(&mut self) {
+        let bytes = self.board.read_flash(0, 2 * 1024 * 1024);
+        let _ = self.board.order(&json!({ "do": "forget_flash_operations" }));
+        self.twin.replace_flash(bytes);
+    }
+}
