@@ -46,12 +46,14 @@ fn trip(setup: &Setup) -> TripKind {
     kind
 }
 
+/// A bake, a fault in it, what the oven is fitted with besides, when, its size, what it must be called.
+type Case<'a> = (&'a str, &'a str, &'a [&'a str], Moment, Option<f64>, TripKind);
+
 #[test]
 fn what_the_oven_shows_of_a_fault_trips_the_board_under_its_own_kind() {
     let second = ["oven.sensor_b.lag=\"12 s\""];
     let proof = ["oven.permit.mains_proof=true"];
     let none: [&str; 0] = [];
-    type Case<'a> = (&'a str, &'a str, &'a [&'a str], Moment, Option<f64>, TripKind);
     let cases: [Case<'_>; 15] = [
         (BAKE, "thermocouple-open", &none, LATE, None, TripKind::ThermocoupleOpen),
         (BAKE, "thermocouple-short", &none, LATE, None, TripKind::ThermocoupleShort),

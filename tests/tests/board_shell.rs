@@ -108,3 +108,35 @@ fn noise_on_the_link_slips_no_tick_of_a_bake_and_changes_nothing_of_it() {
     assert_eq!(loud.unfed, 0);
     assert_eq!(noisy.rows, quiet.rows);
 }
+
+#[test]
+fn commissioning_runs_the_step_test_and_then_the_hold_in_an_empty_oven() {
+    let setup = shipped("gas-out-chain-guards-300f.toml");
+    let mut board = Board::new(&setup);
+    board.commission();
+    let step = bake(&mut board, &setup, Some(3), 1);
+    assert_eq!(step.chronicle.ending, Some(Ending::Finished));
+    let hottest_c = step.air_c.iter().copied().fold(0.0, f64::max);
+    assert!((57.0..70.0).contains(&hottest_c), "{hottest_c}");
+    // As hard as it can until it is nearly there.
+    let full = step.rows.iter().take_while(|row| row.event.is_empty() || row.tick == 0);
+    let full = full.filter(|row| row.event.is_empty() && row.on_ticks == 10).count();
+    assert!(full >= 30, "{full} s");
+    // Its end is shown for a minute; then the hold is next.
+    (0..1000).for_each(|_| board.idle());
+    board.take_what_is_loaded();
+    let hold = bake(&mut board, &setup, Some(3), 1);
+    assert_eq!(hold.chronicle.ending, Some(Ending::Finished));
+    let limit_c = f64::from(setup.bake.bake.limits.air_max.0);
+    let seconds = hold.rows.iter().filter(|row| row.event.is_empty());
+    let held = seconds.filter(|row| {
+        row.air.is_some_and(|air| {
+            let air_c = f64::from(air.to_celsius().0);
+            (limit_c - 23.0..=limit_c - 18.0).contains(&air_c)
+        })
+    });
+    assert!(held.count() > 115 * 60, "nearly two hours of it");
+    let fetched = board.fetch(2);
+    assert_eq!(fetched.head.built_in, Some(truesoak_core::wire::built_in::BuiltIn::Hold));
+    agrees(&fetched, &hold);
+}

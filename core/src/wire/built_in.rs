@@ -17,8 +17,9 @@ const STEP_TEST_TO: Celsius = Celsius(60.0);
 const COOL_ABOVE_ROOM_K: f32 = 10.0;
 /// … or here, whichever is higher.
 const COOL_TO: Celsius = Celsius(40.0);
-/// A hold stays this far below the bake's air limit: the governor keeps 5 K clear of it.
-const HOLD_BELOW_LIMIT: Kelvins = Kelvins(10.0);
+/// A hold stays this far below the bake's air limit. The governor keeps the air's upper bound 5 K clear
+/// of it, and that lies above the reading by all that is not known of sensor and wall.
+const HOLD_BELOW_LIMIT: Kelvins = Kelvins(20.0);
 /// A hold creeps up by this, so that it ends by itself …
 const HOLD_CREEPS: Kelvins = Kelvins(2.0);
 /// … after so long, min.
@@ -32,7 +33,7 @@ pub enum BuiltIn {
     /// Heats as hard as the limits allow to 60 °C, then cools: what an oven answers to a step. The
     /// loop does not close before the last kelvins, so `fit` reads power, air and walls from it.
     StepTest,
-    /// Heats to 10 K below the bake's air limit and stays there for two hours, within 2 K; then
+    /// Heats to 20 K below the bake's air limit and stays there for two hours, within 2 K; then
     /// cools: what an oven loses.
     Hold,
 }
