@@ -171,8 +171,7 @@ impl Oven {
             assert_eq!(reply, Heard::Other(Reply::Done), "to {request:?}");
         }
         pair.ticks(READY_TICKS);
-        let follows_feedback =
-            setup.bake.faults.iter().any(|fault| fault.kind == "permit-welded");
+        let follows_feedback = setup.bake.faults.iter().any(|fault| fault.kind == "permit-welded");
         Ok(Self {
             pair,
             bake: setup.bake.bake.clone(),

@@ -45,6 +45,8 @@ pub struct Pair {
     pub seen: Option<Seen>,
     /// Ticks by phase of the tick before.
     pub by_phase: Vec<(Phase, Ticks)>,
+    /// Every stretch, where that is wanted.
+    pub kept: Option<Vec<Seen>>,
     /// Stretches so far.
     pub stretches: u64,
     born_ns: f64,
@@ -67,6 +69,7 @@ impl Pair {
             compare: Compare::All,
             seen: None,
             by_phase: Vec::new(),
+            kept: None,
             stretches: 0,
             born_ns: 0.0,
         })
@@ -108,6 +111,9 @@ impl Pair {
             && seen.resets == 0
         {
             self.note(phase, seen.longest);
+        }
+        if let Some(kept) = &mut self.kept {
+            kept.push(seen.clone());
         }
         self.seen.insert(seen)
     }
