@@ -5,6 +5,7 @@
 
 mod buttons;
 mod decisions;
+mod faults;
 mod modes;
 
 use super::board::Made;
@@ -61,7 +62,7 @@ pub struct Outcome {
 /// Every scenario, in the order they are told.
 #[must_use]
 pub fn all() -> Vec<Scenario> {
-    [modes::SCENARIOS, decisions::SCENARIOS, buttons::SCENARIOS].concat()
+    [modes::SCENARIOS, decisions::SCENARIOS, buttons::SCENARIOS, faults::SCENARIOS].concat()
 }
 
 impl Scenario {
