@@ -31,13 +31,13 @@ export class Writer {
     this.length = 0;
   }
 
-  u8(value) { this.buffer.writeUInt8(value, this.#next(1)); }
-  u16(value) { this.buffer.writeUInt16LE(value, this.#next(2)); }
-  u32(value) { this.buffer.writeUInt32LE(value, this.#next(4)); }
-  f64(value) { this.buffer.writeDoubleLE(value, this.#next(8)); }
+  u8(value) { this.#put(1, (at) => this.buffer.writeUInt8(value, at)); }
+  u16(value) { this.#put(2, (at) => this.buffer.writeUInt16LE(value, at)); }
+  u32(value) { this.#put(4, (at) => this.buffer.writeUInt32LE(value, at)); }
+  f64(value) { this.#put(8, (at) => this.buffer.writeDoubleLE(value, at)); }
 
   bytes(values) {
-    this.buffer.set(values, this.#next(values.length));
+    this.#put(values.length, (at) => this.buffer.set(values, at));
   }
 
   /** A length of two bytes, then the bytes. */
@@ -48,7 +48,8 @@ export class Writer {
 
   done() { return this.buffer.subarray(0, this.length); }
 
-  #next(count) {
+  /** Makes room before the buffer is looked at: it may be another afterwards. */
+  #put(count, write) {
     const from = this.length;
     this.length += count;
     if (this.length > this.buffer.length) {
@@ -56,6 +57,6 @@ export class Writer {
       larger.set(this.buffer);
       this.buffer = larger;
     }
-    return from;
+    write(from);
   }
 }

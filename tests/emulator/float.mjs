@@ -71,9 +71,9 @@ const BREAKPOINT = 0xbe00;
 export function findTraps(image, flash16) {
   const traps = new Map();
   for (const [name, [routine, cycles]] of Object.entries(ROUTINES)) {
-    const address = image.symbols.get(name);
-    if (address === undefined) continue;
-    const at = ((address & ~1) - 0x10000000) >>> 1;
+    const symbol = image.symbols.get(name);
+    if (symbol === undefined) continue;
+    const at = ((symbol.address & ~1) - 0x10000000) >>> 1;
     if (!traps.has(at)) traps.set(at, { name, at, was: flash16[at], routine, cycles });
   }
   return [...traps.values()];

@@ -70,7 +70,8 @@ function readSymbols(file, view, section, strings, symbols) {
   const end = section.offset + section.bytes;
   for (let at = section.offset; at < end; at += SYMBOL_BYTES) {
     const name = text(file, strings + view.getUint32(at, true));
-    if (name !== '') symbols.set(name, view.getUint32(at + 4, true));
+    const [, address, bytes] = words(view, at, 3);
+    if (name !== '') symbols.set(name, { address, bytes });
   }
 }
 

@@ -49,8 +49,8 @@ const ORDERS = {
     bench.chip.usb.plug(inserted);
   },
 
-  /** { symbol, bit }: a bit of the memory is 1 from now on. */
-  stick_bit: (bench, image, { symbol, bit }) => bench.chip.stickBit(address(image, symbol), bit),
+  /** { address, bit }: a bit of the memory is 1 from now on. */
+  stick_bit: (bench, image, { address: at, bit }) => bench.chip.stickBit(at, bit),
 
   /** { offset, bit }: a bit of the flash has turned. */
   turn_flash_bit: (bench, image, { offset, bit }) => { bench.nor.bytes[offset] ^= 1 << bit; },
@@ -88,8 +88,13 @@ const ORDERS = {
     };
   },
 
-  /** { symbol }: where a name stands, or null. */
-  symbol: (bench, image, { symbol }) => image.symbols.get(symbol) ?? null,
+  /** { like, bytes }: where the one name is that has these words in it, of that size. */
+  find: (bench, image, { like, bytes }) => {
+    const found = [...image.symbols].filter(([name, symbol]) => (
+      name.includes(like) && symbol.bytes === bytes));
+    if (found.length !== 1) throw new Error(`${found.length} names like "${like}" of ${bytes} bytes`);
+    return found[0][1].address;
+  },
 };
 
 export function obey(bench, image, order) {
@@ -101,5 +106,5 @@ export function obey(bench, image, order) {
 function address(image, symbol) {
   const found = image.symbols.get(symbol);
   if (found === undefined) throw new Error(`the image has no "${symbol}"`);
-  return found;
+  return found.address;
 }

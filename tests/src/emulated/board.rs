@@ -298,6 +298,11 @@ impl Board {
         self.process.read_flash(offset, bytes)
     }
 
+    /// Bytes of the memory.
+    pub fn read_memory(&mut self, address: u32, bytes: u32) -> Vec<u8> {
+        self.process.read_memory(address, bytes)
+    }
+
     /// Overwrites the flash, as no program could.
     pub fn write_flash(&mut self, offset: u32, bytes: &[u8]) {
         self.process.write_flash(offset, bytes);

@@ -14,6 +14,7 @@ use truesoak::compile::{self, tuning};
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{Runner, Trace, World, model_of, run};
+use truesoak_core::Controller;
 use truesoak_core::bake::Bake;
 use truesoak_core::event::Event;
 use truesoak_core::io::{Door, Heat, Inputs, Outputs, Sample, Transfer};
@@ -32,6 +33,10 @@ use truesoak_firmware::store::{SETTINGS_MAX, Store};
 const CLOCK_HZ: f64 = 32_768.0;
 /// Reference resistor of a Pt100's converter, Ω.
 const REFERENCE_OHMS: u16 = 400;
+/// Heat that is off for so long is off for a reason, ns.
+const PAUSE_NS: f64 = 5e9;
+/// The part of the store that takes rows (`firmware/src/store/mod.rs`: behind three twins).
+const POOL: std::ops::Range<usize> = STORE.start as usize + 6 * 4096..2 * 1024 * 1024;
 /// Ticks a board is given to test itself and to make room for a bake.
 const READY_TICKS: u32 = 600;
 
@@ -100,12 +105,8 @@ pub fn chips(setup: &Setup, fits: Fits) -> [Option<Chip>; 3] {
     [Some(chip), setup.oven.sensor_b.map(|_| chip), probe.then_some(chip)]
 }
 
-/// A flash with what commissioning an oven like this leaves.
-///
-/// # Panics
-/// A store that does not open on a blank flash.
-#[must_use]
-pub fn commissioned(setup: &Setup, fits: Fits) -> Flash {
+/// What commissioning an oven like this leaves, as it is stored.
+fn settings(setup: &Setup, fits: Fits) -> Vec<u8> {
     let fitted = Fitted { fitting: fits.fitting(), correction_steps: 0 };
     let [_, air_b, part_probe] = chips(setup, fits).map(|chip| chip.map(|_| fitted));
     let oven = &setup.oven;
@@ -121,12 +122,30 @@ pub fn commissioned(setup: &Setup, fits: Fits) -> Flash {
         mains_60_hz: false,
         air_max_c: oven.air_max_c as u16,
     };
-    let flash = Flash::default();
-    let mut store = Store::open(flash.clone(), STORE, || ()).expect("a blank flash opens");
     let mut bytes = [0; SETTINGS_MAX];
     let len = Commissioned { settings, checked: [true; 3] }.encode(&mut bytes).expect("they fit");
-    store.set_settings(&bytes[..len]).expect("a blank flash takes them");
+    bytes[..len].to_vec()
+}
+
+/// A flash with what commissioning an oven like this leaves.
+///
+/// # Panics
+/// A store that does not open on a blank flash.
+#[must_use]
+pub fn commissioned(setup: &Setup, fits: Fits) -> Flash {
+    let flash = Flash::default();
+    let mut store = Store::open(flash.clone(), STORE, || ()).expect("a blank flash opens");
+    store.set_settings(&settings(setup, fits)).expect("a blank flash takes them");
     flash
+}
+
+/// Where the newest of the settings that are stored lie in the flash: the boot writes them once more.
+fn settings_at(pair: &Pair, setup: &Setup, fits: Fits) -> usize {
+    let wanted = settings(setup, fits);
+    let bytes = pair.twin.flash.bytes();
+    let mut places = bytes.windows(wanted.len()).enumerate();
+    let last = places.rfind(|(_, window)| *window == wanted.as_slice());
+    last.expect("the settings are in the flash").0
 }
 
 /// A bake under way on a board.
@@ -143,10 +162,17 @@ pub struct Oven {
     clock_wrong: bool,
     welded: bool,
     follows_feedback: bool,
+    harmed: [bool; 3],
     resets: u8,
     restarts: bool,
+    /// Where a byte of the settings lies in the flash.
+    settings_at: usize,
+    /// Heat was seen in a tick after a trip was latched.
+    pub heat_after_trip: bool,
     /// When heat was last seen: drive high, or an edge of the permit, ns of the bake.
     pub last_heat_ns: f64,
+    /// The same of every stretch that had some.
+    heats_ns: Vec<f64>,
 }
 
 impl Oven {
@@ -171,6 +197,7 @@ impl Oven {
             assert_eq!(reply, Heard::Other(Reply::Done), "to {request:?}");
         }
         pair.ticks(READY_TICKS);
+        let settings_at = settings_at(&pair, setup, fits);
         let follows_feedback = setup.bake.faults.iter().any(|fault| fault.kind == "permit-welded");
         Ok(Self {
             pair,
@@ -182,18 +209,32 @@ impl Oven {
             clock_wrong: false,
             welded: false,
             follows_feedback,
+            harmed: [false; 3],
             resets: 0,
             restarts: false,
+            settings_at,
+            heat_after_trip: false,
             last_heat_ns: 0.0,
+            heats_ns: Vec::new(),
         })
     }
 
     /// Runs the bake to its end in an oven drawn like this.
     pub fn bake(&mut self, setup: &Setup, draw: Option<u64>, seed: u64) -> (Trace, World) {
-        let nominal = || Draw::nominal(&setup.oven);
-        let draw = draw.map_or_else(nominal, |nth| Draw::nth(&setup.oven, nth));
-        let (oven, load) = (&setup.oven, &setup.load);
-        let mut world = World::new(&setup.bake, oven, load, &draw, oven, seed);
+        self.bake_in(setup, setup, draw, seed)
+    }
+
+    /// The same where oven and load are truly others.
+    pub fn bake_in(
+        &mut self,
+        setup: &Setup,
+        truth: &Setup,
+        draw: Option<u64>,
+        seed: u64,
+    ) -> (Trace, World) {
+        let (oven, load) = (&truth.oven, &truth.load);
+        let draw = draw.map_or_else(|| Draw::nominal(oven), |nth| Draw::nth(oven, nth));
+        let mut world = World::new(&setup.bake, oven, load, &draw, &setup.oven, seed);
         let mut trace = Trace::new(&setup.bake, load, true);
         run(self, &mut world, false, &mut trace);
         (trace, world)
@@ -203,6 +244,34 @@ impl Oven {
     #[must_use]
     pub fn tick_ns(&self, tick: u32) -> f64 {
         self.began_ns + f64::from(tick) * TICK_NS
+    }
+
+    /// From the moment a fault was there, half a tick before the bake's tick that could first see it,
+    /// to the last heat of all, s.
+    #[must_use]
+    pub fn heat_until_s(&self, tick: u32) -> f64 {
+        let begun_ns = f64::from(tick) * TICK_NS - TICK_NS / 2.0;
+        (self.last_heat_ns - begun_ns) / 1e9
+    }
+
+    /// From the same moment to where heat was off for the next five seconds, s.
+    #[must_use]
+    pub fn off_after_s(&self, tick: u32) -> f64 {
+        let begun_ns = f64::from(tick) * TICK_NS - TICK_NS / 2.0;
+        let mut last_ns = begun_ns;
+        for heat_ns in self.heats_ns.iter().filter(|at| **at >= begun_ns) {
+            if heat_ns - last_ns > PAUSE_NS {
+                break;
+            }
+            last_ns = *heat_ns;
+        }
+        (last_ns - begun_ns) / 1e9
+    }
+
+    /// What the board thinks, once it has begun to.
+    #[must_use]
+    pub fn controller(&self) -> Option<&Controller> {
+        self.pair.twin.controller()
     }
 
     /// Ticks that nobody called for: the processor hung, or there was no supply.
@@ -262,15 +331,29 @@ impl Oven {
             let _ = board.order(&json!({ "do": "clock", "hertz": hertz }));
             self.clock_wrong = wrong;
         }
+        let health = inputs.health;
+        let harms = [!health.memory, !health.settings, !health.store];
+        let was = std::mem::replace(&mut self.harmed, harms);
+        match harms.iter().zip(was).position(|(now, was)| *now && !was) {
+            Some(0) => self.pair.stick_memory(),
+            Some(1) => self.pair.turn_flash_bit(self.settings_at, 0),
+            Some(2) => self.pair.stick_flash(POOL),
+            _ => {}
+        }
+        let board = &mut self.pair.board;
         if self.follows_feedback && inputs.permit_feedback != Some(self.welded) {
             self.welded = inputs.permit_feedback == Some(true);
             let _ = board.order(&json!({ "do": "mirror", "closed": self.welded }));
         }
     }
 
-    fn look(&mut self, seen: &Seen) {
-        let heat_ns = seen.drive_last_ns.max(seen.permit_last_ns);
-        self.last_heat_ns = heat_ns - self.began_ns;
+    fn look(&mut self, seen: &Seen, was_tripped: bool) {
+        self.heat_after_trip |= was_tripped && (seen.drive_ns > 0.0 || seen.permit_edges > 0);
+        let heat_ns = seen.drive_last_ns.max(seen.permit_last_ns) - self.began_ns;
+        if heat_ns > self.last_heat_ns {
+            self.heats_ns.push(heat_ns);
+            self.last_heat_ns = heat_ns;
+        }
     }
 }
 
@@ -292,34 +375,35 @@ impl Runner for Oven {
         inputs.go |= now == Tick(0);
         self.set(&inputs);
         self.harm(now, &inputs);
+        let was_tripped = self.controller().is_some_and(|of| of.trip().is_some());
         let seen = self.pair.tick().clone();
-        self.look(&seen);
+        self.look(&seen, was_tripped);
         let allowed = seen.permit_edges > 0;
-        let asks = self.pair.twin.controller().and_then(truesoak_core::Controller::asks);
+        let asks = self.controller().and_then(Controller::asks);
         let heat = if allowed { Heat::Allowed { drive: seen.drive } } else { Heat::Cut };
         Outputs { heat, fan: seen.fan, asks }
     }
 
     fn events(&self) -> &[Event] {
-        self.pair.twin.controller().map_or(&[], |of| of.events())
+        self.controller().map_or(&[], |of| of.events())
     }
 
     fn record(&self) -> Option<&Record> {
-        self.pair.twin.controller().and_then(truesoak_core::Controller::record)
+        self.controller().and_then(Controller::record)
     }
 
     fn mode(&self) -> Mode {
         // A board that is to start again is not at rest.
-        self.pair.twin.controller().map_or(Mode::Running, truesoak_core::Controller::mode)
+        self.controller().map_or(Mode::Running, Controller::mode)
     }
 
     fn ended_credit_s(&self, part: usize) -> u32 {
-        let ledger = self.pair.twin.controller().and_then(truesoak_core::Controller::ledger);
+        let ledger = self.controller().and_then(Controller::ledger);
         ledger.map_or(0, |ledger| ledger.ended_class_credit_s(part))
     }
 
     fn credit_s(&self, part: usize) -> u32 {
-        let ledger = self.pair.twin.controller().and_then(truesoak_core::Controller::ledger);
+        let ledger = self.controller().and_then(Controller::ledger);
         ledger.map_or(0, |ledger| ledger.class_credit_s(part))
     }
 
@@ -332,6 +416,6 @@ impl Runner for Oven {
     }
 
     fn is_short(&self) -> bool {
-        self.pair.twin.controller().is_some_and(truesoak_core::Controller::is_short)
+        self.controller().is_some_and(Controller::is_short)
     }
 }

@@ -10,6 +10,7 @@ use super::computer::{Computer, Heard};
 use super::twin::{Flash, Twin};
 use serde_json::json;
 use std::fmt::Write as _;
+use std::ops::Range;
 use truesoak_core::Controller;
 use truesoak_core::record::Phase;
 use truesoak_core::wire::messages::Request;
@@ -22,6 +23,9 @@ pub enum Compare {
     /// The twin only tells what the board may be thinking.
     Nothing,
 }
+
+/// Bytes of the memory that the board tries (`firmware/boards/rp2040/src/chip.rs`), and its flag.
+const SCRATCH: usize = 4 * 64 + 4;
 
 /// What the ticks of one phase took, instructions.
 #[derive(Clone, Debug, Default)]
@@ -45,6 +49,8 @@ pub struct Pair {
     pub seen: Option<Seen>,
     /// Ticks by phase of the tick before.
     pub by_phase: Vec<(Phase, Ticks)>,
+    /// Every stretch, where that is wanted.
+    pub kept: Option<Vec<Seen>>,
     /// Stretches so far.
     pub stretches: u64,
     born_ns: f64,
@@ -67,6 +73,7 @@ impl Pair {
             compare: Compare::All,
             seen: None,
             by_phase: Vec::new(),
+            kept: None,
             stretches: 0,
             born_ns: 0.0,
         })
@@ -108,6 +115,9 @@ impl Pair {
             && seen.resets == 0
         {
             self.note(phase, seen.longest);
+        }
+        if let Some(kept) = &mut self.kept {
+            kept.push(seen.clone());
         }
         self.seen.insert(seen)
     }
@@ -185,6 +195,29 @@ impl Pair {
         self.computer.forget();
         self.copy_flash();
         self.twin.lose(false);
+    }
+
+    /// A bit of the flash turns by itself.
+    pub fn turn_flash_bit(&mut self, offset: usize, bit: u8) {
+        let order = json!({ "do": "turn_flash_bit", "offset": offset, "bit": bit });
+        let _ = self.board.order(&order);
+        self.twin.flash.turn_bit(offset, bit);
+    }
+
+    /// Nothing is written there any more.
+    pub fn stick_flash(&mut self, stuck: Range<usize>) {
+        let order = json!({ "do": "stuck_flash", "from": stuck.start, "to": stuck.end });
+        let _ = self.board.order(&order);
+        self.twin.flash.stick(stuck);
+    }
+
+    /// A bit of the memory that the board tries is always 1.
+    pub fn stick_memory(&mut self) {
+        let find = json!({ "do": "find", "like": "truesoak_rp20405board5start", "bytes": SCRATCH });
+        let scratch = self.board.order(&find);
+        let address = scratch.as_u64().expect("an address") + 128;
+        let _ = self.board.order(&json!({ "do": "stick_bit", "address": address, "bit": 3 }));
+        self.twin.finds(false, true);
     }
 
     /// The twin's flash holds from now on what the board's does.

@@ -42,6 +42,7 @@ pub struct Process {
 const ORDER: u8 = 2;
 const READ_FLASH: u8 = 3;
 const WRITE_FLASH: u8 = 4;
+const READ_MEMORY: u8 = 5;
 
 impl Process {
     /// Starts a child.
@@ -102,6 +103,12 @@ impl Process {
     pub fn read_flash(&mut self, offset: u32, bytes: u32) -> Vec<u8> {
         let [from, length] = [offset.to_le_bytes(), bytes.to_le_bytes()];
         self.call(&[&[READ_FLASH], &from[..], &length[..]].concat())
+    }
+
+    /// Bytes of the memory.
+    pub fn read_memory(&mut self, address: u32, bytes: u32) -> Vec<u8> {
+        let [from, length] = [address.to_le_bytes(), bytes.to_le_bytes()];
+        self.call(&[&[READ_MEMORY], &from[..], &length[..]].concat())
     }
 
     /// Overwrites the flash, as no program could.

@@ -4,6 +4,7 @@ use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash, check_erase, check_read, check_write,
 };
 use std::cell::{Ref, RefCell};
+use std::ops::Range;
 use std::rc::Rc;
 
 const FLASH_BYTES: usize = 2 * 1024 * 1024;
@@ -18,6 +19,8 @@ const PRIME: u32 = 0x0100_0193;
 struct Cells {
     bytes: Vec<u8>,
     digest: u32,
+    /// What is no longer written there.
+    stuck: Range<usize>,
 }
 
 /// A flash that its clones share.
@@ -34,7 +37,7 @@ impl Flash {
     /// A flash with these bytes, to which nothing was done yet.
     #[must_use]
     pub fn holding(bytes: Vec<u8>) -> Self {
-        Self(Rc::new(RefCell::new(Cells { bytes, digest: BASIS })))
+        Self(Rc::new(RefCell::new(Cells { bytes, digest: BASIS, stuck: 0..0 })))
     }
 
     /// Its bytes.
@@ -49,9 +52,19 @@ impl Flash {
         self.0.borrow().digest
     }
 
+    /// A bit turns by itself.
+    pub fn turn_bit(&self, offset: usize, bit: u8) {
+        self.0.borrow_mut().bytes[offset] ^= 1 << bit;
+    }
+
+    /// Nothing is written there any more.
+    pub fn stick(&self, stuck: Range<usize>) {
+        self.0.borrow_mut().stuck = stuck;
+    }
+
     /// From now on it holds this, and nothing was done to it.
     pub fn replace(&self, bytes: Vec<u8>) {
-        *self.0.borrow_mut() = Cells { bytes, digest: BASIS };
+        *self.0.borrow_mut() = Cells { bytes, digest: BASIS, stuck: 0..0 };
     }
 }
 
@@ -69,6 +82,9 @@ impl Cells {
         operation[0] = 1;
         operation[1 + in_page..][..bytes.len()].copy_from_slice(bytes);
         self.note(offset - in_page, &operation);
+        if self.stuck.contains(&offset) {
+            return;
+        }
         for (cell, byte) in self.bytes[offset..].iter_mut().zip(bytes) {
             *cell &= byte;
         }
@@ -102,7 +118,9 @@ impl NorFlash for Flash {
         let mut cells = self.0.borrow_mut();
         for offset in (from as usize..to as usize).step_by(SECTOR_BYTES) {
             cells.note(offset, &[0]);
-            cells.bytes[offset..offset + SECTOR_BYTES].fill(0xff);
+            if !cells.stuck.contains(&offset) {
+                cells.bytes[offset..offset + SECTOR_BYTES].fill(0xff);
+            }
         }
         Ok(())
     }

@@ -1,0 +1,67 @@
+//! Board and desk decide the same for the same inputs, bit for bit, over whole bakes.
+//!
+//! Compared in every tick: drive, permit, fan, lamp and beeper, what is sent to the converters, and
+//! every operation of the flash, so the log too. The first difference ends the scenario with both
+//! states (`pair.rs`).
+
+use super::{Context, Scenario, Seen, hold, quick, shipped, told};
+use crate::emulated::oven::{Fits, Oven};
+use truesoak::files::Setup;
+use truesoak_core::event::Ending;
+
+pub(super) const SCENARIOS: &[Scenario] = &[
+    Scenario {
+        name: "decisions: MAX31855",
+        in_ci: true,
+        run: |context| same(context, &quick(&[])?, Fits::Max31855),
+    },
+    Scenario {
+        name: "decisions: MAX31856, two sensors and a probe",
+        in_ci: true,
+        run: |context| same(context, &quick(&WITH_ALL)?, Fits::Max31856),
+    },
+    Scenario {
+        name: "decisions: MAX31865",
+        in_ci: true,
+        run: |context| same(context, &quick(&[])?, Fits::Max31865),
+    },
+    Scenario {
+        name: "decisions: gas-out-hubs",
+        in_ci: false,
+        run: |context| same(context, &shipped("gas-out-hubs.toml", &[])?, Fits::Max31856),
+    },
+    Scenario {
+        name: "decisions: gas-out-chain-guards-300f",
+        in_ci: false,
+        run: |context| {
+            same(context, &shipped("gas-out-chain-guards-300f.toml", &[])?, Fits::Max31855)
+        },
+    },
+    Scenario {
+        name: "decisions: whole-day",
+        in_ci: false,
+        run: |context| same(context, &shipped("whole-day.toml", &[])?, Fits::Max31865),
+    },
+];
+
+const WITH_ALL: [&str; 2] = [
+    "oven.sensor_b={ lag = \"9 s\", noise = \"0.1 °C\", resolution = \"0.25 °C\" }",
+    "load.part.1.probe=true",
+];
+
+fn same(context: &Context, setup: &Setup, fits: Fits) -> Result<Seen, String> {
+    let mut oven = told(Oven::new(&context.made(context.mode), setup, fits))?;
+    let (trace, _) = oven.bake(setup, None, context.seed);
+    hold(trace.chronicle.ending == Some(Ending::Finished), || {
+        format!("it ended {:?}", trace.chronicle.ending)
+    })?;
+    let board = &oven.pair.board;
+    Ok(Seen {
+        simulated_s: board.now_ns / 1e9,
+        words: format!(
+            "{} ticks the same; {:.0} simulated s in one",
+            oven.pair.stretches,
+            board.now_ns / 1e9 / board.wall.as_secs_f64()
+        ),
+    })
+}

@@ -1,0 +1,309 @@
+//! Every row of the guard, injected at a pin, the bus or a byte; the time to safe held against the row.
+//!
+//! *Safe* is the drive off and the permit toggled for the last time, as seen at the pins, in the
+//! plant's time; it is counted from the moment the fault is there, 50 ms before the tick that can
+//! first see it. The pump's hold comes on top of it.
+//!
+//! A row may also let the bake go on; then the bake ends as it would have.
+
+use super::{Context, Scenario, Seen, hold, quick, told};
+use crate::emulated::oven::{Fits, Oven};
+use truesoak::files::Setup;
+use truesoak::files::bake::{FaultScript, Moment};
+use truesoak::rehearse::Trace;
+use truesoak_core::event::{Ending, Event};
+use truesoak_core::io::Question;
+
+/// A part may pass its limit by this much, K (invariant 3).
+const MARGIN_K: f64 = 1.0;
+/// The soak is the third step.
+const SOAK: usize = 2;
+const COOL: usize = 4;
+
+/// What must come of it.
+#[derive(Clone, Copy)]
+enum Then {
+    /// This trip, safe within so many seconds.
+    Trips(&'static str, f64),
+    /// Heat is off within so many seconds and this is asked.
+    Asks(Question, f64),
+    /// The bake goes on and ends well.
+    GoesOn,
+    /// The bake ends at once, unfinished, safe within so many seconds.
+    Ends(f64),
+    /// Nothing is counted any more, and it is told.
+    CountsNothing,
+}
+
+/// A fault, and what it does.
+struct Row {
+    kind: &'static str,
+    step: usize,
+    after_s: f64,
+    for_s: Option<f64>,
+    by_k: Option<f64>,
+    set: &'static [&'static str],
+    fits: Fits,
+    then: Then,
+}
+
+impl Row {
+    /// A fault some minutes into the soak, on the usual oven.
+    const fn soak(kind: &'static str, then: Then) -> Self {
+        Self {
+            kind,
+            step: SOAK,
+            after_s: 330.0,
+            for_s: None,
+            by_k: None,
+            set: &[],
+            fits: Fits::Max31855,
+            then,
+        }
+    }
+
+    const fn at(self, step: usize, after_s: f64) -> Self {
+        Self { step, after_s, ..self }
+    }
+
+    const fn by(self, by_k: f64) -> Self {
+        Self { by_k: Some(by_k), ..self }
+    }
+
+    const fn lasting(self, for_s: f64) -> Self {
+        Self { for_s: Some(for_s), ..self }
+    }
+
+    const fn set(self, set: &'static [&'static str]) -> Self {
+        Self { set, ..self }
+    }
+
+    const fn fits(self, fits: Fits) -> Self {
+        Self { fits, ..self }
+    }
+}
+
+const TWO_SENSORS: &[&str] =
+    &["oven.sensor_b={ lag = \"9 s\", noise = \"0.1 °C\", resolution = \"0.25 °C\" }"];
+const PROBE: &[&str] = &["load.part.1.probe=true"];
+const NO_PROOFS: &[&str] = &["oven.permit.mains_proof=false"];
+
+macro_rules! row {
+    ($name:literal, $ci:literal, $row:expr) => {
+        Scenario {
+            name: concat!("fault: ", $name),
+            in_ci: $ci,
+            run: |context| play(context, &$row),
+        }
+    };
+}
+
+use Then::{Asks, CountsNothing, Ends, GoesOn, Trips};
+
+pub(super) const SCENARIOS: &[Scenario] = &[
+    row!(
+        "thermocouple-open",
+        true,
+        Row::soak("thermocouple-open", Trips("thermocouple-open", 1.0))
+    ),
+    row!(
+        "thermocouple-open, Pt100",
+        false,
+        Row::soak("thermocouple-open", Trips("thermocouple-open", 1.0)).fits(Fits::Max31865)
+    ),
+    row!(
+        "thermocouple-short",
+        true,
+        Row::soak("thermocouple-short", Trips("thermocouple-short", 1.0))
+    ),
+    row!(
+        "thermocouple-short, Pt100",
+        false,
+        Row::soak("thermocouple-short", Trips("thermocouple-short", 1.0)).fits(Fits::Max31865)
+    ),
+    row!("converter-silent", true, Row::soak("converter-silent", Trips("converter-silent", 1.0))),
+    row!(
+        "thermocouple-reversed",
+        true,
+        Row::soak("thermocouple-reversed", Trips("thermocouple-reversed", 90.0)).at(0, 0.0)
+    ),
+    row!(
+        "sensor-type-wrong",
+        true,
+        Row::soak("sensor-type-wrong", Trips("sensor-type-wrong", 90.0)).at(0, 0.0)
+    ),
+    row!(
+        "reading-frozen, cold",
+        true,
+        Row::soak("reading-frozen", Trips("reading-frozen", 60.0)).at(0, 0.0)
+    ),
+    row!("reading-jump up", true, Row::soak("reading-jump", Trips("reading-jump", 2.0)).by(25.0)),
+    row!(
+        "reading-jump down",
+        true,
+        Row::soak("reading-jump", Trips("reading-jump", 20.0)).by(-40.0)
+    ),
+    row!("one bad transfer", true, Row::soak("converter-silent", GoesOn).lasting(0.1)),
+    row!(
+        "sensor-detached, cold",
+        true,
+        Row::soak("sensor-detached", Trips("no-response", 115.0)).at(0, 2.0)
+    ),
+    row!(
+        "heater-dead, cold",
+        true,
+        Row::soak("heater-dead", Trips("no-response", 115.0)).at(0, 2.0)
+    ),
+    row!(
+        "sensor-moved, two sensors",
+        true,
+        Row::soak("sensor-moved", Trips("sensor-moved", 60.0))
+            .by(-15.0)
+            .set(TWO_SENSORS)
+            .fits(Fits::Max31856)
+    ),
+    row!("drive-welded, mains proof", true, Row::soak("drive-welded", Trips("drive-welded", 12.0))),
+    row!(
+        "drive-welded, by the air",
+        true,
+        Row::soak("drive-welded", Trips("drive-welded", 40.0)).set(NO_PROOFS)
+    ),
+    row!(
+        "permit-welded",
+        true,
+        Row::soak("permit-welded", Trips("permit-welded", 1.7)).at(COOL, 0.0)
+    ),
+    row!(
+        "probe-disagrees",
+        true,
+        Row::soak("probe-disagrees", GoesOn).set(PROBE).fits(Fits::Max31856)
+    ),
+    row!(
+        "door-left-open",
+        true,
+        Row::soak("door-left-open", Asks(Question::DoorLeftOpen, 0.2)).lasting(150.0)
+    ),
+    row!(
+        "door-switch-stuck",
+        true,
+        Row::soak("door-switch-stuck", Trips("door-switch-stuck", 20.0))
+    ),
+    row!("fan-stopped", true, Row::soak("fan-stopped", Trips("fan-stopped", 60.0))),
+    row!("enclosure-hot", true, Row::soak("enclosure-hot", Trips("enclosure-hot", 5.0))),
+    row!("tick-overrun", true, Row::soak("tick-overrun", GoesOn)),
+    row!("processor-hung", true, Row::soak("processor-hung", Asks(Question::PowerReturned, 1.0))),
+    row!("clock-wrong", true, Row::soak("clock-wrong", Trips("clock-wrong", 10.1))),
+    row!("memory-corrupt", true, Row::soak("memory-corrupt", Trips("memory-corrupt", 60.0))),
+    row!("settings-corrupt", true, Row::soak("settings-corrupt", GoesOn)),
+    row!("store-failing", true, Row::soak("store-failing", GoesOn)),
+    row!(
+        "supply-lost",
+        true,
+        Row::soak("supply-lost", Asks(Question::PowerReturned, 0.1)).lasting(60.0)
+    ),
+    row!(
+        "bake-too-long",
+        true,
+        Row::soak("none", Ends(0.2)).set(&["bake.limits.bake_max=\"9 min\""])
+    ),
+    row!("outside-model", true, Row::soak("none", CountsNothing)),
+];
+
+/// The quick bake, its soak long enough for everything, with one fault.
+fn setup(row: &Row) -> Result<Setup, String> {
+    let mut set = row.set.to_vec();
+    set.push("bake.step.\"dry\".soak.for=\"15 min\"");
+    let mut setup = quick(&set)?;
+    // Nobody opens the door but to load, and every look is passed.
+    setup.bake.doors.truncate(1);
+    setup.bake.answers.clear();
+    if row.kind != "none" {
+        let at = if row.step == 0 {
+            Moment::SinceStart(row.after_s)
+        } else {
+            Moment::SinceStep(row.step, row.after_s)
+        };
+        let fault = FaultScript { at, kind: row.kind.into(), for_s: row.for_s, by_k: row.by_k };
+        setup.bake.faults = vec![fault];
+    }
+    Ok(setup)
+}
+
+fn play(context: &Context, row: &Row) -> Result<Seen, String> {
+    let setup = setup(row)?;
+    let mut truth = setup.clone();
+    if matches!(row.then, CountsNothing) {
+        // Three times the parts that were told of.
+        truth.load.parts.iter_mut().for_each(|part| part.count *= 12);
+        truth.oven.heater.power_w *= 0.6;
+    }
+    let mut oven = told(Oven::new(&context.made(context.mode), &setup, row.fits))?;
+    let (trace, world) = oven.bake_in(&setup, &truth, None, context.seed);
+    hold(!oven.heat_after_trip, || "heat in a tick after the trip was latched".into())?;
+    let excess = trace.tally.worst_excess(&setup.load).map_or(f64::NEG_INFINITY, |(_, by)| by);
+    hold(excess <= MARGIN_K, || format!("a part went {excess:.1} K past its limit"))?;
+    let strikes = |tick: &u32| world.faults.beginning_at(*tick).next().is_some();
+    let begins = (0..=trace.chronicle.ended).find(strikes);
+    let words = judge(row, &oven, &trace, begins)?;
+    Ok(Seen { simulated_s: oven.pair.board.now_ns / 1e9, words })
+}
+
+fn judge(row: &Row, oven: &Oven, trace: &Trace, begins: Option<u32>) -> Result<String, String> {
+    let since = |tick: u32| oven.heat_until_s(tick);
+    match row.then {
+        Trips(kind, within_s) => {
+            let trip = trace.chronicle.trips.first().ok_or("nothing tripped")?;
+            let seen = trip.kind.to_string();
+            hold(seen == kind, || format!("tripped {seen}, not {kind}"))?;
+            let took_s = since(begins.ok_or("the fault never struck")?);
+            hold(took_s <= within_s, || format!("safe after {took_s:.2} s of {within_s} s"))?;
+            Ok(format!("{kind}, safe after {took_s:.2} s of {within_s} s"))
+        }
+        Asks(question, within_s) => {
+            hold(trace.chronicle.trips.is_empty(), || {
+                format!("tripped {:?}", trace.chronicle.trips)
+            })?;
+            let words = Event::Asked(question).to_string();
+            let asked = trace.rows.iter().find(|row| row.event == words);
+            let asked = asked.ok_or_else(|| format!("never \"{words}\""))?.tick;
+            let from = begins.ok_or("the fault never struck")?;
+            let took_s = oven.off_after_s(from);
+            hold(took_s <= within_s, || format!("off after {took_s:.2} s of {within_s} s"))?;
+            ended_well(trace)?;
+            let asked_s = f64::from(asked - from) / 10.0;
+            Ok(format!("off after {took_s:.2} s of {within_s} s, asked after {asked_s:.1} s"))
+        }
+        GoesOn => {
+            hold(trace.chronicle.trips.is_empty(), || {
+                format!("tripped {:?}", trace.chronicle.trips)
+            })?;
+            ended_well(trace)?;
+            let told = ["probe-disagrees", "store-failing", "settings-corrupt"];
+            let told = trace.rows.iter().find(|row| told.contains(&row.event.as_str()));
+            let told = told.map_or(String::new(), |row| format!(", told as {}", row.event));
+            Ok(format!("the bake goes on and ends well{told}"))
+        }
+        Ends(within_s) => {
+            hold(trace.chronicle.ending == Some(Ending::TooLong), || {
+                format!("{:?}", trace.chronicle.ending)
+            })?;
+            let took_s = since(trace.chronicle.ended);
+            hold(took_s <= within_s, || format!("safe after {took_s:.2} s"))?;
+            Ok(format!("unfinished, safe after {:.2} s of {within_s} s", took_s.max(0.0)))
+        }
+        CountsNothing => {
+            let told = trace.rows.iter().find(|row| row.event == "outside-model");
+            let told = told.ok_or("never told")?;
+            let later = trace.rows.iter().filter(|row| row.tick > told.tick + 10);
+            let most = later.map(|row| row.credit_s).max().unwrap_or(0);
+            hold(most == told.credit_s || most == 0, || format!("{most} s counted after it"))?;
+            Ok(format!("told after {:.0} s; nothing counted from then on", told.t_s()))
+        }
+    }
+}
+
+fn ended_well(trace: &Trace) -> Result<(), String> {
+    hold(trace.chronicle.ending == Some(Ending::Finished), || {
+        format!("it ended {:?}", trace.chronicle.ending)
+    })
+}
