@@ -1,5 +1,5 @@
-// Which pin is what: firmware/wiring.md, "Low voltage: the pins". A test of truesoak-tests holds this
-// table and that one together.
+// Which pin is what: firmware/wiring.md, "Low voltage: the pins". No test holds the two together
+// yet: change both.
 
 export const PINS = {
   lamp: 2,
