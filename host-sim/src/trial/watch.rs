@@ -35,8 +35,8 @@ pub(super) struct Commanded {
     driven: u32,
     /// Ticks driven since they were last asked for.
     on_ticks: u32,
-    /// Some tick of the bake was not driven.
-    let_go: bool,
+    /// The first tick after the drive came on in which it was not: a trip's own among them.
+    let_go: Option<u32>,
     /// A trip is latched since.
     latched: Option<u32>,
     broken: Option<Broken>,
@@ -68,7 +68,8 @@ impl Runner for Watched {
         if outputs.heat.drives() {
             (commanded.driven, commanded.on_ticks) = (now.0, commanded.on_ticks + 1);
         } else {
-            commanded.let_go |= commanded.driven > 0;
+            let began = commanded.driven > 0;
+            commanded.let_go = commanded.let_go.or(began.then_some(now.0));
         }
         if let (Some(latched), None) = (commanded.latched, &commanded.broken) {
             let since = now.0.saturating_sub(latched);
@@ -277,7 +278,7 @@ impl<'s> Watch<'s> {
             door: self.door,
             allowed: commanded.allowed,
             driven: commanded.driven,
-            full_so_far: !commanded.let_go && commanded.driven > 0,
+            full_so_far: commanded.driven > 0 && commanded.let_go.is_none_or(|tick| tick >= now),
             offset_k: self.scene.draw.sensor_offset_k,
             setup: &self.scene.believed,
         };
