@@ -72,7 +72,8 @@ struct Way {
 
 impl Ceiling {
     /// True when the reading has gone further than a drive that is off explains. Judged while the
-    /// drive is off but for pulses with heat allowed; without the permit a welded drive heats nothing. A fan that may have stopped unseen leaves heat in the element that its return sets
+    /// drive is off but for pulses with heat allowed; without the permit a welded drive heats
+    /// nothing. A fan that may have stopped unseen leaves heat in the element that its return sets
     /// free: then nothing is judged.
     pub(super) fn is_passed(&mut self, view: &View<'_>, on_ticks: u8) -> bool {
         let Some(expectation) = view.expectation.filter(|_| view.baking) else {
