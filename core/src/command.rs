@@ -6,7 +6,7 @@ use crate::units::Kelvins;
 use serde::{Deserialize, Serialize};
 
 /// What the board is fitted with and tuned to.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Settings {
     /// Air loop.
     pub tuning: Tuning,
@@ -19,6 +19,7 @@ pub struct Settings {
     /// The oven has a circulation fan.
     pub fan: bool,
     /// A board on the desk: requests need no GO at the oven.
+    #[serde(skip)] // never a computer's to say
     pub is_virtual: bool,
 }
 

@@ -106,7 +106,7 @@ pub struct Record {
 pub const CHECKPOINT_S: u32 = 10;
 
 /// What a bake needs to go on after a lost supply; kept every [`CHECKPOINT_S`].
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Checkpoint {
     /// Seconds since the bake began.
     pub second: u32,
@@ -123,6 +123,7 @@ pub struct Checkpoint {
     /// Rounds of every check so far.
     pub rounds: [u8; STEPS_MAX],
     /// Soaks whose last try ended short.
+    #[serde(with = "crate::wire::checkpoint::bits")]
     pub short: [bool; STEPS_MAX],
     /// Ticks with heat allowed so far.
     pub heat_ticks: u32,

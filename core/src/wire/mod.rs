@@ -34,7 +34,7 @@ pub mod tick_row;
 pub mod upload;
 
 use crc::{CRC_16_IBM_SDLC, Crc, Table};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Version of the protocol, the first byte of every frame.
 pub const VERSION: u8 = 1;
@@ -71,6 +71,21 @@ pub fn write<'b, T: Serialize>(value: &T, bytes: &'b mut [u8]) -> Option<&'b mut
 fn unseal(sealed: &[u8]) -> Option<&[u8]> {
     let (content, check) = sealed.split_last_chunk::<CHECK_BYTES>()?;
     (CHECK.checksum(content).to_le_bytes() == *check).then_some(content)
+}
+
+/// A value in exactly `N` bytes: zeros behind it, its check last; `None` if they are too few.
+fn seal<T: Serialize, const N: usize>(value: &T) -> Option<[u8; N]> {
+    let mut bytes = [0; N];
+    let (content, check) = bytes.split_last_chunk_mut::<CHECK_BYTES>()?;
+    write(value, content)?;
+    *check = CHECK.checksum(content).to_le_bytes();
+    Some(bytes)
+}
+
+/// The value that was sealed so; `None` if it was damaged or anything but zeros is behind it.
+fn sealed<'a, T: Deserialize<'a>>(bytes: &'a [u8]) -> Option<T> {
+    let (value, rest) = postcard::take_from_bytes(unseal(bytes)?).ok()?;
+    rest.iter().all(|byte| *byte == 0).then_some(value)
 }
 
 #[cfg(test)]

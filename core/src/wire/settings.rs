@@ -6,7 +6,7 @@
 
 use crate::bake::Bake;
 use crate::sensor::{Platinum, Thermocouple};
-use crate::units::{Celsius, READING_STEPS_PER_KELVIN};
+use crate::units::{Celsius, Kelvins, READING_STEPS_PER_KELVIN};
 use serde::{Deserialize, Serialize};
 
 /// The oven's own air limit may be set between these, °C.
@@ -83,9 +83,14 @@ impl BoardSettings {
     /// The first thing wrong with them.
     #[must_use]
     pub fn fault(&self) -> Option<SettingsFault> {
-        let sensors = [Some(self.air), self.air_b, self.part_probe];
-        let fault = sensors.into_iter().flatten().find_map(|sensor| sensor.fault());
+        let fault = self.sensors().into_iter().flatten().find_map(|sensor| sensor.fault());
         fault.or((!AIR_MAX_C.contains(&self.air_max_c)).then_some(SettingsFault::AirMax))
+    }
+
+    /// What is fitted as air sensor, second air sensor and part probe.
+    #[must_use]
+    pub fn sensors(&self) -> [Option<Fitted>; 3] {
+        [Some(self.air), self.air_b, self.part_probe]
     }
 
     /// The bake stays below what the oven stands.
@@ -96,6 +101,12 @@ impl BoardSettings {
 }
 
 impl Fitted {
+    /// What is added to every reading.
+    #[must_use]
+    pub fn correction(&self) -> Kelvins {
+        Kelvins(f32::from(self.correction_steps) / READING_STEPS_PER_KELVIN)
+    }
+
     fn fault(&self) -> Option<SettingsFault> {
         if let Fitting::Max31865 { wires, reference_ohms, .. } = self.fitting
             && !((2..=4).contains(&wires) && REFERENCE_OHMS.contains(&reference_ohms))

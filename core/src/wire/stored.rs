@@ -16,7 +16,7 @@
 use super::built_in::BuiltIn;
 use super::row::{ROW_BYTES, Row};
 use super::upload::Outline;
-use super::{CHECK, CHECK_BYTES, unseal, write};
+use super::{seal, sealed};
 use crate::event::Ending;
 use serde::{Deserialize, Serialize};
 
@@ -59,19 +59,14 @@ impl Head {
     /// Its bytes; `None` would mean that [`HEAD_BYTES`] are too few.
     #[must_use]
     pub fn encode(&self) -> Option<[u8; HEAD_BYTES]> {
-        let mut bytes = [0; HEAD_BYTES];
-        let (content, check) = bytes.split_last_chunk_mut::<CHECK_BYTES>()?;
-        write(&(LAYOUT, self), content)?;
-        *check = CHECK.checksum(content).to_le_bytes();
-        Some(bytes)
+        seal(&(LAYOUT, self))
     }
 
     /// The head these bytes are.
     #[must_use]
     pub fn decode(bytes: &[u8; HEAD_BYTES]) -> Option<Self> {
-        let content = unseal(bytes)?;
-        let ((layout, head), rest) = postcard::take_from_bytes::<(u8, Self)>(content).ok()?;
-        (layout == LAYOUT && rest.iter().all(|byte| *byte == 0)).then_some(head)
+        let (layout, head) = sealed::<(u8, Self)>(bytes)?;
+        (layout == LAYOUT).then_some(head)
     }
 
     /// Bytes of the whole.

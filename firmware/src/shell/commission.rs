@@ -175,9 +175,8 @@ impl Commission {
 }
 
 fn correction(kept: Option<&Commissioned>, sensor: usize) -> Kelvins {
-    let fitted = kept.and_then(|kept| *super::settings::fitted(&kept.settings).get(sensor)?);
-    let steps = fitted.map_or(0, |fitted| fitted.correction_steps);
-    Kelvins(f32::from(steps) / READING_STEPS_PER_KELVIN)
+    let fitted = kept.and_then(|kept| *kept.settings.sensors().get(sensor)?);
+    fitted.map_or(Kelvins(0.0), |fitted| fitted.correction())
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@
 use super::boot::write_settings;
 use super::document::{NOT_BEGUN, PREFIX, Receiving, outline, refused};
 use super::log_book::{End, Header};
-use super::settings::{Commissioned, fitted};
+use super::settings::Commissioned;
 use super::station::Station;
 use crate::board::Hardware;
 use crate::link::Desk;
@@ -205,7 +205,7 @@ impl<'a, H: Hardware> Station<'a, H> {
     fn bath(&mut self, sensor: u8, is: Reading) -> Result<Reply<'_>, Refusal> {
         let mut kept = self.kept.ok_or(NO_SETTINGS)?;
         let index = usize::from(sensor);
-        let is_fitted = fitted(&kept.settings).get(index).is_some_and(Option::is_some);
+        let is_fitted = kept.settings.sensors().get(index).is_some_and(Option::is_some);
         if !is_fitted {
             return Err(Refusal::Bath(BathFault::NotFitted));
         }

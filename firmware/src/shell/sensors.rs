@@ -10,7 +10,7 @@ use crate::converter::{
 };
 use truesoak_core::io::{Sample, Transfer};
 use truesoak_core::sensor::Ohms;
-use truesoak_core::units::{Celsius, Kelvins, READING_STEPS_PER_KELVIN};
+use truesoak_core::units::{Celsius, Kelvins};
 use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
 
 /// Air sensor, second air sensor, part probe.
@@ -27,7 +27,7 @@ enum Channel<Bus> {
 }
 
 impl<Bus: SensorBus> Channel<Bus> {
-    fn new(mut bus: Bus, fitted: Option<&Fitted>, filter: MainsFilter) -> Self {
+    fn new(mut bus: Bus, fitted: Option<Fitted>, filter: MainsFilter) -> Self {
         match fitted.map(|fitted| fitted.fitting) {
             None => Self::Nobody(bus),
             Some(Fitting::Max31855(couple)) => {
@@ -83,12 +83,11 @@ struct Sensor<Bus> {
 }
 
 impl<Bus: SensorBus> Sensor<Bus> {
-    fn new(bus: Bus, fitted: Option<&Fitted>, filter: MainsFilter) -> Self {
-        let steps = fitted.map_or(0, |fitted| fitted.correction_steps);
+    fn new(bus: Bus, fitted: Option<Fitted>, filter: MainsFilter) -> Self {
         Self {
             channel: Channel::new(bus, fitted, filter),
             is_fitted: fitted.is_some(),
-            correction: Kelvins(f32::from(steps) / READING_STEPS_PER_KELVIN),
+            correction: fitted.map_or(Kelvins(0.0), |fitted| fitted.correction()),
         }
     }
 
@@ -142,7 +141,7 @@ impl Read {
 impl<Bus: SensorBus> Sensors<Bus> {
     /// Sensors on these buses, fitted as the settings say; none without settings.
     pub fn new(buses: [Bus; SENSORS], settings: Option<&BoardSettings>) -> Self {
-        let [air, air_b, part_probe] = fitted(settings);
+        let [air, air_b, part_probe] = settings.map_or([None; SENSORS], BoardSettings::sensors);
         let filter = match settings {
             Some(settings) if settings.mains_60_hz => MainsFilter::Hz60,
             _ => MainsFilter::Hz50,
@@ -169,10 +168,4 @@ impl<Bus: SensorBus> Sensors<Bus> {
             part_probe: part_probe.read(),
         }
     }
-}
-
-/// What the settings say of each sensor.
-fn fitted(settings: Option<&BoardSettings>) -> [Option<&Fitted>; SENSORS] {
-    let Some(settings) = settings else { return [None; SENSORS] };
-    [Some(&settings.air), settings.air_b.as_ref(), settings.part_probe.as_ref()]
 }

@@ -10,7 +10,7 @@
 
 use super::sensors::SENSORS;
 use crate::store::SETTINGS_MAX;
-use truesoak_core::wire::settings::{BoardSettings, Fitted};
+use truesoak_core::wire::settings::BoardSettings;
 use truesoak_core::wire::write;
 
 /// How the bytes are laid out.
@@ -44,9 +44,9 @@ impl Commissioned {
 
     /// Other settings: what was checked stays so only where the very same is fitted.
     pub(super) fn with(self, settings: BoardSettings) -> Self {
-        let (old, new) = (fitted(&self.settings), fitted(&settings));
+        let sensors = self.settings.sensors().into_iter().zip(settings.sensors());
         let mut checked = self.checked;
-        for (checked, (old, new)) in checked.iter_mut().zip(old.into_iter().zip(new)) {
+        for (checked, (old, new)) in checked.iter_mut().zip(sensors) {
             *checked &= old == new;
         }
         Self { settings, checked }
@@ -54,21 +54,16 @@ impl Commissioned {
 
     /// Some fitted sensor has not been checked.
     pub(super) fn lacks_a_check(&self) -> bool {
-        let fitted = fitted(&self.settings);
-        fitted.into_iter().zip(self.checked).any(|(fitted, checked)| fitted.is_some() && !checked)
+        let mut sensors = self.settings.sensors().into_iter().zip(self.checked);
+        sensors.any(|(fitted, checked)| fitted.is_some() && !checked)
     }
-}
-
-/// What is fitted as each sensor.
-pub(super) fn fitted(settings: &BoardSettings) -> [Option<Fitted>; SENSORS] {
-    [Some(settings.air), settings.air_b, settings.part_probe]
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use truesoak_core::sensor::Thermocouple;
-    use truesoak_core::wire::settings::Fitting;
+    use truesoak_core::wire::settings::{Fitted, Fitting};
 
     const AIR: Fitted =
         Fitted { fitting: Fitting::Max31856(Thermocouple::K), correction_steps: 12 };

@@ -16,8 +16,6 @@ use crate::bake::Bake;
 use crate::bake::faults::Field;
 use crate::bounds::model::Model;
 use crate::command::Settings;
-use crate::regulate::Tuning;
-use crate::units::Kelvins;
 use ranges::Place;
 use serde::{Deserialize, Serialize};
 
@@ -35,16 +33,6 @@ pub struct Compiled {
     pub model: Model,
     /// Gains and pulses; never those of a virtual board.
     pub settings: Settings,
-}
-
-/// Of the settings, those that come with a bake.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-struct Driven {
-    tuning: Tuning,
-    minimum_on_s: f32,
-    minimum_off_s: f32,
-    sensor_budget: Kelvins,
-    fan: bool,
 }
 
 /// Why a compiled bake is refused.
@@ -87,15 +75,7 @@ impl Compiled {
     /// Writes it into `bytes`; how many it took, or `None` if there is no room.
     #[must_use]
     pub fn encode(&self, bytes: &mut [u8]) -> Option<usize> {
-        let settings = &self.settings;
-        let driven = Driven {
-            tuning: settings.tuning,
-            minimum_on_s: settings.minimum_on_s,
-            minimum_off_s: settings.minimum_off_s,
-            sensor_budget: settings.sensor_budget,
-            fan: settings.fan,
-        };
-        let written = (LAYOUT, &self.bake, &self.model, driven);
+        let written = (LAYOUT, &self.bake, &self.model, &self.settings);
         let len = write(&written, bytes)?.len();
         let check = CHECK.checksum(bytes.get(..len)?).to_le_bytes();
         let sealed = bytes.get_mut(..len.checked_add(CHECK_BYTES)?)?;
@@ -112,19 +92,11 @@ impl Compiled {
         if content.first() != Some(&LAYOUT) {
             return Err(Fault::Layout);
         }
-        let read = postcard::take_from_bytes::<(u8, Bake, Model, Driven)>(content);
-        let ((_, bake, model, driven), rest) = read.map_err(|_| Fault::Malformed)?;
+        let read = postcard::take_from_bytes::<(u8, Bake, Model, Settings)>(content);
+        let ((_, bake, model, settings), rest) = read.map_err(|_| Fault::Malformed)?;
         if !rest.is_empty() {
             return Err(Fault::TrailingBytes);
         }
-        let settings = Settings {
-            tuning: driven.tuning,
-            minimum_on_s: driven.minimum_on_s,
-            minimum_off_s: driven.minimum_off_s,
-            sensor_budget: driven.sensor_budget,
-            fan: driven.fan,
-            is_virtual: false,
-        };
         let compiled = Self { bake, model, settings };
         compiled.fault().map_or(Ok(compiled), Err)
     }
