@@ -224,6 +224,6 @@ impl Pair {
     pub fn copy_flash(&mut self) {
         let bytes = self.board.read_flash(0, 2 * 1024 * 1024);
         let _ = self.board.order(&json!({ "do": "forget_flash_operations" }));
-        self.twin.replace_flash(bytes);
+        self.twin.flash.replace(bytes);
     }
 }
