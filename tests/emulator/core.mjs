@@ -8,8 +8,8 @@
 //   before peripherals.
 // * `float`: `fast`, with single-precision arithmetic done outside (see `float.mjs`).
 //
-// A scenario holds them equal on the real image: the first two in every register and byte of memory,
-// the third in what the board does and keeps.
+// A scenario compares them on the real image: the first two in what the board does, when, and every
+// byte of memory and flash at the end, the third in what the board does and in the flash.
 
 import fs from 'node:fs';
 import { RP2040 } from 'rp2040js';

@@ -14,7 +14,7 @@ use truesoak_core::wire::messages::{Reply, Request};
 
 pub(super) const SCENARIOS: &[Scenario] = &[Scenario {
     name: "buttons: a whole bake, its log fetched and recounted",
-    in_ci: true,
+    is_short: true,
     run: whole_bake,
 }];
 

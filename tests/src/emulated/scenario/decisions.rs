@@ -12,34 +12,34 @@ use truesoak_core::event::Ending;
 pub(super) const SCENARIOS: &[Scenario] = &[
     Scenario {
         name: "decisions: MAX31855",
-        in_ci: true,
+        is_short: true,
         run: |context| same(context, &quick(&[])?, Fits::Max31855),
     },
     Scenario {
         name: "decisions: MAX31856, two sensors and a probe",
-        in_ci: true,
+        is_short: true,
         run: |context| same(context, &quick(&WITH_ALL)?, Fits::Max31856),
     },
     Scenario {
         name: "decisions: MAX31865",
-        in_ci: true,
+        is_short: true,
         run: |context| same(context, &quick(&[])?, Fits::Max31865),
     },
     Scenario {
         name: "decisions: gas-out-hubs",
-        in_ci: false,
+        is_short: false,
         run: |context| same(context, &shipped("gas-out-hubs.toml", &[])?, Fits::Max31856),
     },
     Scenario {
         name: "decisions: gas-out-chain-guards-300f",
-        in_ci: false,
+        is_short: false,
         run: |context| {
             same(context, &shipped("gas-out-chain-guards-300f.toml", &[])?, Fits::Max31855)
         },
     },
     Scenario {
         name: "decisions: whole-day",
-        in_ci: false,
+        is_short: false,
         run: |context| same(context, &shipped("whole-day.toml", &[])?, Fits::Max31865),
     },
 ];

@@ -1,4 +1,4 @@
-//! Every row of the guard, injected at a pin, the bus or a byte; the time to safe held against the row.
+//! Rows of the guard, injected at a pin, the bus or a byte; the time to safe held against the row.
 //!
 //! *Safe* is the drive off and the permit toggled for the last time, as seen at the pins, in the
 //! plant's time; it is counted from the moment the fault is there, 50 ms before the tick that can
@@ -89,10 +89,10 @@ const PROBE: &[&str] = &["load.part.1.probe=true"];
 const NO_PROOFS: &[&str] = &["oven.permit.mains_proof=false"];
 
 macro_rules! row {
-    ($name:literal, $ci:literal, $row:expr) => {
+    ($name:literal, $short:literal, $row:expr) => {
         Scenario {
             name: concat!("fault: ", $name),
-            in_ci: $ci,
+            is_short: $short,
             run: |context| play(context, &$row),
         }
     };
@@ -233,7 +233,7 @@ fn play(context: &Context, row: &Row) -> Result<Seen, String> {
     let setup = setup(row)?;
     let mut truth = setup.clone();
     if matches!(row.then, CountsNothing) {
-        // Three times the parts that were told of.
+        // Twelve times the parts that were told of, and a weak heater.
         truth.load.parts.iter_mut().for_each(|part| part.count *= 12);
         truth.oven.heater.power_w *= 0.6;
     }

@@ -10,8 +10,8 @@ use crate::emulated::oven::{Fits, Oven};
 use crate::emulated::process::Mode;
 
 pub(super) const SCENARIOS: &[Scenario] = &[
-    Scenario { name: "modes: exact and fast are the same", in_ci: true, run: exact_and_fast },
-    Scenario { name: "modes: float does the same", in_ci: true, run: float },
+    Scenario { name: "modes: exact and fast are the same", is_short: true, run: exact_and_fast },
+    Scenario { name: "modes: float does the same", is_short: true, run: float },
 ];
 
 /// Ends in the soak, after a door.
