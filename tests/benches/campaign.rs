@@ -7,18 +7,16 @@
 
 #[path = "../tests/bounds_support/enclosed.rs"]
 mod enclosed;
-#[path = "../tests/bounds_support/plants.rs"]
-mod plants;
 
 use enclosed::margins;
-use plants::{plant, setup};
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use truesoak::files::Setup;
 use truesoak::rehearse::{Bench, Case};
 use truesoak::report::result::Verdict;
-use truesoak::trial::{BASES, random_bake};
+use truesoak::trial::{BASES, plant, random_bake};
+use truesoak_tests::setup;
 
 /// Draws every random bake is tried on.
 const DRAWS_OF_RANDOM: u64 = 2;

@@ -6,14 +6,14 @@
 //! later. The switch comes as late, to a second, as the reading's peak allows, 2 K above the
 //! setpoint. It knows the plant and no noise; the controller knows neither.
 
-use std::path::Path;
 use truesoak::compile::{self, tuning::tune};
-use truesoak::files::{self, Setup};
+use truesoak::files::Setup;
 use truesoak::plant::{Draw, Plant};
 use truesoak::rehearse::{Board, Observer, Runner, Trace, World, model_of, run};
 use truesoak_core::Controller;
 use truesoak_core::event::Event;
 use truesoak_core::record::Record;
+use truesoak_tests::setup;
 
 /// Most the reading may pass the setpoint by after the switch, K.
 const PEAK_ABOVE_K: f64 = 2.0;
@@ -91,9 +91,7 @@ impl Observer for Watcher {
 
 impl Course {
     fn of(name: &'static str) -> Self {
-        let bakes = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes");
-        let setup = files::read(&bakes.join(format!("{name}.toml")), &[])
-            .unwrap_or_else(|refusal| panic!("{refusal}"));
+        let setup = setup(name, &[]);
         let model = model_of(&setup).expect("a model");
         let settings = compile::settings(&setup.oven, tune(&setup, &model).tuning);
         let draw = Draw::nominal(&setup.oven);

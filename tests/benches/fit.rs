@@ -4,10 +4,11 @@
 //! project's plant on purpose; their folder stands in `TRUESOAK_FIT_LOGS`.
 
 use serde_json::Value;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use truesoak::files::read_oven_alone;
 use truesoak::fit::{Course, Estimate, Quantity, fit};
 use truesoak::log;
+use truesoak_tests::path;
 
 /// One quantity over all cases.
 #[derive(Default)]
@@ -46,7 +47,7 @@ fn main() {
     };
     let text = std::fs::read_to_string(folder.join("truths.json")).expect("the folder has truths");
     let truths: Vec<Value> = serde_json::from_str(&text).expect("truths are JSON");
-    let profile = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/ovens/cabinet-60l.toml");
+    let profile = path("profiles/ovens/cabinet-60l.toml");
     let oven = read_oven_alone(&profile).expect("the shipped oven reads").oven;
     let limit = std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok());
     let mut tallies: Vec<Tally> = Quantity::ALL.iter().map(|_| Tally::default()).collect();

@@ -9,10 +9,11 @@
 mod support;
 
 use std::time::Instant;
-use support::{setup, shown, told};
+use support::{shown, told};
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{Bench, Case};
+use truesoak_tests::{draws, setup};
 
 /// Shipped bakes with soaks that end, and each one's slowest part, from 0.
 const BAKES: [(&str, usize); 7] = [
@@ -26,8 +27,7 @@ const BAKES: [(&str, usize); 7] = [
 ];
 
 fn main() {
-    let draws =
-        std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(20);
+    let draws = draws(20);
     println!("controller by oracle, p50 and p95 of {draws} plants and the nominal one");
     println!(
         "{:26}{:>13}{:>13}{:>13}{:>13}{:>13}{:>13}{:>8}{:>8}",
@@ -54,7 +54,7 @@ struct Took {
 }
 
 fn print_row(bake: &str, slowest: usize, draws: u64) {
-    let plain = setup(bake);
+    let plain = setup(bake, &[]);
     let mut probed = plain.clone();
     probed.load.parts[slowest].probe = true;
     let plants: Vec<Draw> = (1..=draws)

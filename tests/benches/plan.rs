@@ -4,12 +4,13 @@
 //! speed of a rehearsal is told for, once, on as many threads as the machine has; then its shares,
 //! each on one thread.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
-use truesoak::files::{self, Setup};
+use truesoak::files::Setup;
 use truesoak::plan::{Plan, Progress, Wanted, plan};
 use truesoak::report::units::Units;
+use truesoak_tests::{path, read};
 
 const RUNS: usize = 1000;
 /// Draws on which the shares are told.
@@ -54,8 +55,8 @@ fn planned(path: &Path, setup: &Setup, runs: usize, threads: usize) -> (Plan, St
 }
 
 fn main() {
-    let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join("benches/mixed-batch/bake.toml");
-    let setup = files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let path = path("tests/benches/mixed-batch/bake.toml");
+    let setup = read(&path, &[]);
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let (plan, stages, whole) = planned(&path, &setup, RUNS, threads);
     println!("plan of {RUNS} draws on {threads} threads: {:.1} s", whole.as_secs_f64());

@@ -6,11 +6,12 @@
 
 mod support;
 
-use support::{setup, shown, told};
+use support::{shown, told};
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
-use truesoak::rehearse::{Request, rehearse};
+use truesoak::rehearse::Request;
 use truesoak::report::result::Verdict;
+use truesoak_tests::{draws, quick, rehearsed, setup};
 
 /// Shipped bakes with soaks that end, and each one's slowest part, from 0.
 const BAKES: [(&str, usize); 6] = [
@@ -23,8 +24,7 @@ const BAKES: [(&str, usize); 6] = [
 ];
 
 fn main() {
-    let draws =
-        std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(40);
+    let draws = draws(40);
     println!("lead of the first soak, min: p50 and p95 of {draws} plants");
     println!(
         "{:28}{:>16}{:>16}{:>16}{:>22}{:>9}",
@@ -36,7 +36,7 @@ fn main() {
 }
 
 fn print_row(bake: &str, slowest: usize, draws: u64) {
-    let plain = setup(bake);
+    let plain = setup(bake, &[]);
     let mut probed = plain.clone();
     probed.load.parts[slowest].probe = true;
     let (mut without, mut with, mut known, mut ratio) = (vec![], vec![], vec![], vec![]);
@@ -64,16 +64,8 @@ fn print_row(bake: &str, slowest: usize, draws: u64) {
 
 /// Lead, and whether the claim rests on the probe. A soak that did not pass takes for ever.
 fn lead_s(believed: &Setup, truth: &Setup, draw: Draw) -> (f64, bool) {
-    let request = Request {
-        believed,
-        truth,
-        draw: None,
-        exactly: Some(draw),
-        seed: 1,
-        by_the_clock: false,
-        quick: true,
-    };
-    let result = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}")).result;
+    let request = Request { truth, exactly: Some(draw), ..quick(believed) };
+    let result = rehearsed(&request).result;
     let soak = result.parts.first().and_then(|part| part.soaks.first());
     let passed = result.verdict == Verdict::Pass && result.truth == Some(Verdict::Pass);
     let lead_s = soak.filter(|_| passed).and_then(|soak| soak.lead_s).unwrap_or(f64::INFINITY);

@@ -3,43 +3,23 @@
 //! `cargo bench -p truesoak-tests`
 
 use divan::Bencher;
-use std::path::Path;
 use truesoak::compile::{self, tuning::tune};
-use truesoak::files::{self, Setup};
+use truesoak::files::Setup;
 use truesoak::plant::{Draw, Plant};
-use truesoak::rehearse::{Request, model_of, rehearse};
+use truesoak::rehearse::{model_of, rehearse};
 use truesoak_core::Controller;
 use truesoak_core::io::{Door, Health, Inputs, Sample, Transfer};
 use truesoak_core::tick::Command;
 use truesoak_core::units::{Celsius, Tick};
+use truesoak_tests::{path, quick, read, setup};
 
 fn main() {
     divan::main();
 }
 
-fn setup(bake: &str) -> Setup {
-    read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake))
-}
-
 /// Three hours heated, three kinds of which two are chains of cells.
 fn mixed_batch() -> Setup {
-    read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("benches/mixed-batch/bake.toml"))
-}
-
-fn read(path: &Path) -> Setup {
-    files::read(path, &[]).unwrap_or_else(|refusal| panic!("{refusal}"))
-}
-
-fn request(setup: &Setup) -> Request<'_> {
-    Request {
-        believed: setup,
-        truth: setup,
-        draw: None,
-        exactly: None,
-        seed: 1,
-        by_the_clock: false,
-        quick: true,
-    }
+    read(&path("tests/benches/mixed-batch/bake.toml"), &[])
 }
 
 /// Three hours heated, ten ticks a second, main rehearsal alone.
@@ -48,15 +28,15 @@ fn rehearsal_of_three_hours(bencher: Bencher<'_, '_>) {
     let setup = mixed_batch();
     let draw = Draw::nominal(&setup.oven);
     let nodes = Plant::new(&setup.oven, &setup.load, &draw, 20.0).nodes();
-    let duration_s = rehearse(&request(&setup)).expect("fits").result.duration_s;
+    let duration_s = rehearse(&quick(&setup)).expect("fits").result.duration_s;
     println!("{nodes} nodes, {:.2} h heated", duration_s / 3600.0);
-    bencher.bench_local(|| rehearse(&request(&setup)).expect("fits").result.duration_s);
+    bencher.bench_local(|| rehearse(&quick(&setup)).expect("fits").result.duration_s);
 }
 
 #[divan::bench]
 fn reading_and_compiling_the_files(bencher: Bencher<'_, '_>) {
     bencher.bench_local(|| {
-        let setup = setup("gas-out-hubs.toml");
+        let setup = setup("gas-out-hubs.toml", &[]);
         let model = model_of(&setup).expect("fits");
         let tuned = tune(&setup, &model);
         let findings = compile::check::findings(&setup, &model, &tuned);
@@ -67,7 +47,7 @@ fn reading_and_compiling_the_files(bencher: Bencher<'_, '_>) {
 /// The plant alone: a minute at full power, read every tick.
 #[divan::bench]
 fn plant_of_one_minute(bencher: Bencher<'_, '_>) {
-    let setup = setup("gas-out-hubs.toml");
+    let setup = setup("gas-out-hubs.toml", &[]);
     let draw = Draw::nominal(&setup.oven);
     let mut plant = Plant::new(&setup.oven, &setup.load, &draw, 20.0);
     plant.load_in(&[true, true], false);
@@ -89,7 +69,7 @@ fn plant_of_one_minute(bencher: Bencher<'_, '_>) {
 /// Ten ticks of the controller in a soak, bounds included.
 #[divan::bench]
 fn controller_of_one_second(bencher: Bencher<'_, '_>) {
-    let setup = setup("cure-hubs.toml");
+    let setup = setup("cure-hubs.toml", &[]);
     let model = model_of(&setup).expect("fits");
     let settings = compile::settings(&setup.oven, tune(&setup, &model).tuning);
     let mut controller = Controller::new(setup.bake.bake.clone(), model, settings);

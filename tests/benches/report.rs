@@ -5,14 +5,14 @@
 
 use divan::Bencher;
 use divan::counter::{BytesCount, ItemsCount};
-use std::path::Path;
-use truesoak::files::{self, Setup};
+use truesoak::files::Setup;
 use truesoak::log::{End, Header, Log, Row, Source, TRUE_COLDEST, TRUE_HOTTEST, Writer, parse};
-use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::rehearse::{Rehearsal, Request};
 use truesoak::report::plot::{self, Picture};
 use truesoak::report::text::Paint;
 use truesoak::report::units::Units;
 use truesoak::report::{Rehearsed, Story, words};
+use truesoak_tests::{quick, rehearsed, setup};
 
 /// Three hours.
 const SECONDS: u32 = 3 * 3600;
@@ -31,18 +31,8 @@ struct Day {
 
 impl Day {
     fn new() -> Self {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes/whole-day.toml");
-        let setup = files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{refusal}"));
-        let request = Request {
-            believed: &setup,
-            truth: &setup,
-            draw: None,
-            exactly: None,
-            seed: 1,
-            by_the_clock: false,
-            quick: false,
-        };
-        let rehearsal = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"));
+        let setup = setup("whole-day", &[]);
+        let rehearsal = rehearsed(&Request { quick: false, ..quick(&setup) });
         Self { setup, rehearsal }
     }
 

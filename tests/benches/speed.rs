@@ -6,7 +6,6 @@
 
 use divan::Bencher;
 use divan::counter::ItemsCount;
-use std::path::Path;
 use truesoak::bare::{self, BareNetwork};
 use truesoak::compile::{self, tuning::tune};
 use truesoak::files::{self, Setup};
@@ -21,20 +20,13 @@ use truesoak_core::record::Record;
 use truesoak_core::sequence::Mode;
 use truesoak_core::tick::Command;
 use truesoak_core::units::Tick;
+use truesoak_tests::{bake_path, setup};
 
 /// Two kinds of parts and a rack, loaded through the door of a hot oven.
 const BAKE: &str = "gas-out-hubs.toml";
 
 fn main() {
     divan::main();
-}
-
-fn path(bake: &str) -> std::path::PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake)
-}
-
-fn shipped(bake: &str) -> Setup {
-    files::read(&path(bake), &[]).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
 }
 
 fn controller(setup: &Setup) -> Controller {
@@ -97,7 +89,7 @@ fn fed(setup: &Setup) -> Vec<(Tick, Inputs)> {
 #[divan::bench(sample_count = 20)]
 fn plant_alone(bencher: Bencher<'_, '_>) {
     const TICKS: u32 = 108_000;
-    let setup = shipped(BAKE);
+    let setup = setup(BAKE, &[]);
     let draw = Draw::nominal(&setup.oven);
     let cold = Plant::new(&setup.oven, &setup.load, &draw, 20.0);
     bencher.counter(ItemsCount::new(TICKS)).with_inputs(|| cold.clone()).bench_local_values(
@@ -130,7 +122,7 @@ fn plant_alone(bencher: Bencher<'_, '_>) {
 /// The controller's ticks of a whole bake, each with what it was fed.
 #[divan::bench(sample_count = 20)]
 fn controller_alone(bencher: Bencher<'_, '_>) {
-    let setup = shipped(BAKE);
+    let setup = setup(BAKE, &[]);
     let fed = fed(&setup);
     let fresh = controller(&setup);
     bencher.counter(ItemsCount::new(fed.len())).with_inputs(|| fresh.clone()).bench_local_values(
@@ -146,16 +138,8 @@ fn controller_alone(bencher: Bencher<'_, '_>) {
 }
 
 fn whole(bencher: Bencher<'_, '_>, bake: &str, quick: bool) {
-    let setup = shipped(bake);
-    let request = Request {
-        believed: &setup,
-        truth: &setup,
-        draw: None,
-        exactly: None,
-        seed: 1,
-        by_the_clock: false,
-        quick,
-    };
+    let setup = setup(bake, &[]);
+    let request = Request { quick, ..truesoak_tests::quick(&setup) };
     let ticks = fed(&setup).len();
     bencher.counter(ItemsCount::new(ticks)).bench_local(|| rehearse(&request).expect("a bake"));
 }
@@ -163,7 +147,7 @@ fn whole(bencher: Bencher<'_, '_>, bake: &str, quick: bool) {
 /// Reading a bake's files, an observed oven's factors included.
 #[divan::bench(args = [BAKE, "low-cure-pedals.toml"], sample_count = 20)]
 fn reading(bencher: Bencher<'_, '_>, bake: &str) {
-    let path = path(bake);
+    let path = bake_path(bake);
     bencher.bench_local(|| files::read(&path, &[]).map(|setup| setup.oven.calibration.losses));
 }
 

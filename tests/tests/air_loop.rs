@@ -11,12 +11,13 @@ use air_loop_support::{AirLoop, BAKES, Case};
 use std::f64::consts::TAU;
 use truesoak::compile::check::findings;
 use truesoak::compile::tuning::{SENSITIVITY_MAX, Tuned, drive_delay_s, note};
+use truesoak::files::Setup;
 use truesoak::files::oven::Drive;
-use truesoak::files::{Override, Setup};
 use truesoak::plant::Draw;
 use truesoak::rehearse::{Bench, model_of};
 use truesoak_core::bake::Step;
 use truesoak_core::regulate::modulate::Modulator;
+use truesoak_tests::setup;
 
 /// Most by which M_s may differ from the reference's: what lies between plant and controller is
 /// taken as continuous here.
@@ -107,12 +108,9 @@ fn no_draw_of_the_spread_is_more_sensitive() {
 #[test]
 fn own_gains_are_noted_or_refused() {
     let with_gain = |gain: &str| {
-        let values = [
-            format!("oven.tuning.gain={gain} %/K"),
-            "oven.tuning.integral_time=150 s".to_owned(),
-            "oven.tuning.derivative_time=10 s".to_owned(),
-        ];
-        Case::read("gas-out-hubs", &values.map(|value| Override::set(&value)))
+        let gain = format!("oven.tuning.gain={gain} %/K");
+        let times = ["oven.tuning.integral_time=150 s", "oven.tuning.derivative_time=10 s"];
+        setup("gas-out-hubs", &[&gain, times[0], times[1]])
     };
     let noted = |setup: &Setup| note(setup, &model_of(setup).expect("compiles"));
     assert_eq!(noted(&with_gain("4")), None);
@@ -121,8 +119,8 @@ fn own_gains_are_noted_or_refused() {
     assert!(Bench::new(&with_gain("15")).is_ok());
     // What is proposed can be written back, and is calm.
     let computed = Case::of("gas-out-hubs").tuned.words();
-    let values = computed.map(|(key, value)| Override::set(&format!("oven.tuning.{key}={value}")));
-    assert_eq!(noted(&Case::read("gas-out-hubs", &values)), None);
+    let values = computed.map(|(key, value)| format!("oven.tuning.{key}={value}"));
+    assert_eq!(noted(&setup("gas-out-hubs", &values.each_ref().map(String::as_str))), None);
     let refused = Bench::new(&with_gain("200")).expect_err("never settles").to_string();
     assert!(refused.contains("swings without end") && refused.contains("gain"), "{refused}");
 }

@@ -8,11 +8,12 @@
 
 mod board_support;
 
-use board_support::{Board, bake, shipped_with};
+use board_support::{Board, bake};
 use truesoak::files::Setup;
 use truesoak::files::bake::{FaultScript, Moment};
 use truesoak_core::event::{Ending, Event};
 use truesoak_core::guard::TripKind;
+use truesoak_tests::setup;
 
 const BAKE: &str = "gas-out-hubs.toml";
 const FAN: &str = "whole-day.toml";
@@ -22,7 +23,7 @@ const COLD: Moment = Moment::SinceStart(0.0);
 const LATE: Moment = Moment::SinceStep(2, 1200.0);
 
 fn with_fault(bake: &str, set: &[&str], kind: &str, at: Moment, by_k: Option<f64>) -> Setup {
-    let mut setup = shipped_with(bake, set);
+    let mut setup = setup(bake, set);
     setup.bake.faults = vec![FaultScript { at, kind: kind.to_owned(), for_s: None, by_k }];
     setup
 }

@@ -6,57 +6,37 @@
 
 mod board_support;
 
-use board_support::{Board, Fetched, bake, shipped};
+use board_support::{Board, bake};
 use rand_core::{RngCore, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use truesoak::files::bake::{FaultScript, Moment};
-use truesoak::rehearse::Trace;
 use truesoak_board_mock::computer::Heard;
 use truesoak_core::event::{Ending, Event};
 use truesoak_core::io::{Answer, Question};
 use truesoak_core::wire::messages::{Reply, Request};
-
-/// What the store gives back is what was seen from outside, second by second and event by event.
-fn agrees(fetched: &Fetched, trace: &Trace) {
-    let events: Vec<String> = fetched.events().map(|event| event.to_string()).collect();
-    let seen: Vec<&str> = trace
-        .rows
-        .iter()
-        .filter(|row| !row.event.is_empty())
-        .map(|row| row.event.as_str())
-        .collect();
-    assert_eq!(events, seen);
-    let recounted = fetched.recount();
-    let mut recounted = recounted.iter();
-    for row in trace.rows.iter().filter(|row| row.event.is_empty()) {
-        let (second, credit_s) = recounted.next().expect("as many seconds");
-        assert_eq!((*second, *credit_s), (row.tick / 10, row.credit_s), "at {} s", row.t_s());
-    }
-    assert!(recounted.next().is_none(), "as many seconds");
-}
+use truesoak_tests::setup;
 
 #[test]
 fn a_day_with_a_failed_check_goes_through_by_its_buttons_and_recounts_from_its_store() {
-    let setup = shipped("whole-day.toml");
+    let setup = setup("whole-day.toml", &[]);
     let mut board = Board::new(&setup);
     let trace = bake(&mut board, &setup, None, 1);
     assert_eq!(trace.chronicle.ending, Some(Ending::Finished));
     assert_eq!(board.unfed, 0, "every tick fed the watchdog");
     let fetched = board.fetch(1);
-    assert_eq!(fetched.gaps, 0);
     assert_eq!(fetched.head.ended, Some((Ending::Finished, false)));
     let answered: Vec<Event> =
         fetched.events().filter(|event| matches!(event, Event::Answered(..))).collect();
     assert!(answered.contains(&Event::Answered(Question::Check, Answer::Fail)));
     assert!(answered.contains(&Event::Answered(Question::Check, Answer::Go)));
-    agrees(&fetched, &trace);
+    fetched.agrees(&trace).expect("the same");
     let Heard::Other(Reply::Status(status)) = board.ask(&Request::Status) else { panic!("status") };
     assert_eq!(status.ended, Some((Ending::Finished, false)));
 }
 
 /// A bake of three hours whose supply is lost at a tick, in an operation of the flash.
 fn cut(at: u32, operation: u64) {
-    let mut setup = shipped("gas-out-chain-guards-300f.toml");
+    let mut setup = setup("gas-out-chain-guards-300f.toml", &[]);
     // Its cooling takes four hours more and shows nothing new.
     setup.bake.bake.steps.pop();
     // The supply is gone from the tick after the one it went in.
@@ -80,10 +60,10 @@ fn cut(at: u32, operation: u64) {
     let returned = trace.rows.iter().position(|row| row.event.starts_with("supply returned"));
     let seen = trace.rows[returned.expect("it returned")..].iter();
     let seen: Vec<_> = seen.filter(|row| row.event.is_empty()).collect();
-    let recounted = fetched.recount();
+    let recounted = fetched.recount().expect("rows");
     let recounted = &recounted[recounted.len() - seen.len()..];
-    for ((second, credit_s), row) in recounted.iter().zip(seen) {
-        assert_eq!(*credit_s, row.credit_s, "{told}, second {second} of the bake");
+    for (again, row) in recounted.iter().zip(seen) {
+        assert_eq!(again.credit_s, row.credit_s, "{told}, second {} of the bake", again.second);
     }
 }
 
@@ -99,7 +79,7 @@ fn a_supply_that_goes_at_any_tick_and_in_any_write_brings_the_bake_back_to_its_e
 
 #[test]
 fn noise_on_the_link_slips_no_tick_of_a_bake_and_changes_nothing_of_it() {
-    let setup = shipped("gas-out-chain-guards-300f.toml");
+    let setup = setup("gas-out-chain-guards-300f.toml", &[]);
     let mut calm = Board::new(&setup);
     let quiet = bake(&mut calm, &setup, None, 1);
     let mut loud = Board::new(&setup);
@@ -111,7 +91,7 @@ fn noise_on_the_link_slips_no_tick_of_a_bake_and_changes_nothing_of_it() {
 
 #[test]
 fn commissioning_runs_the_step_test_and_then_the_hold_in_an_empty_oven() {
-    let setup = shipped("gas-out-chain-guards-300f.toml");
+    let setup = setup("gas-out-chain-guards-300f.toml", &[]);
     let mut board = Board::new(&setup);
     board.commission();
     let step = bake(&mut board, &setup, Some(3), 1);
@@ -138,5 +118,5 @@ fn commissioning_runs_the_step_test_and_then_the_hold_in_an_empty_oven() {
     assert!(held.count() > 115 * 60, "nearly two hours of it");
     let fetched = board.fetch(2);
     assert_eq!(fetched.head.built_in, Some(truesoak_core::wire::built_in::BuiltIn::Hold));
-    agrees(&fetched, &hold);
+    fetched.agrees(&hold).expect("the same");
 }

@@ -5,20 +5,16 @@
 //! of shipped load on plants half of which stand at corners of the spread. `TRUESOAK_DRAWS` sets how
 //! many plants each is tried on.
 
-#[path = "bounds_support/plants.rs"]
-mod plants;
-
-use plants::{plant, setup};
 use truesoak::files::Setup;
 use truesoak::rehearse::{Bench, Case};
 use truesoak::report::result::Verdict;
+use truesoak::trial::plant;
 use truesoak_core::bake::Step;
 use truesoak_core::units::Kelvins;
+use truesoak_tests::{draws, setup};
 
-fn draws() -> u64 {
-    std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(2)
-}
-
+/// Plants each is tried on.
+const PLANTS: u64 = 2;
 const BAKES: [&str; 6] = [
     "gas-out-hubs.toml",
     "cure-hubs.toml",
@@ -46,7 +42,7 @@ fn margin(bake: &str, boost_k: f32) -> (f64, f64) {
     let (setup, at_most_c) = boosted(bake, boost_k);
     let bench = Bench::new(&setup).unwrap_or_else(|refusal| panic!("{refusal}"));
     let (mut least_k, mut sum_s) = (f64::INFINITY, 0.0);
-    for number in 0..draws() {
+    for number in 0..draws(PLANTS) {
         let case = Case { truth: &setup, draw: plant(&setup, number), seed: number + 1 };
         let mut trace = bench.trace(&case, false);
         let ran = bench.bake(&case, &mut trace).unwrap_or_else(|refusal| panic!("{refusal}"));
@@ -60,7 +56,7 @@ fn margin(bake: &str, boost_k: f32) -> (f64, f64) {
         }
         sum_s += result.duration_s;
     }
-    (least_k, sum_s / draws() as f64)
+    (least_k, sum_s / draws(PLANTS) as f64)
 }
 
 #[test]
@@ -72,7 +68,7 @@ fn boost_leads_no_part_out_of_its_window_above() {
             println!(
                 "{bake}, boost {boost_k} K: {} plants, no part nearer to at_most than {least_k:.2} K, \
                  {:.1} min saved on average",
-                draws(),
+                draws(PLANTS),
                 (without_s - with_s) / 60.0
             );
         }

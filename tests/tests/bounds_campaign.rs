@@ -8,11 +8,11 @@
 mod bounds_support;
 
 use bounds_support::Survey;
-use bounds_support::plants::setup;
 use truesoak::files::Setup;
 use truesoak::files::bake::{DoorScript, FaultScript, Moment};
 use truesoak::files::oven::{Circulation, Sensor, Spread};
 use truesoak_core::bake::Step;
+use truesoak_tests::setup;
 
 /// One case: a name and what is believed and true.
 struct Case {

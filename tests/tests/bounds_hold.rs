@@ -7,20 +7,18 @@
 
 #[path = "bounds_support/enclosed.rs"]
 mod enclosed;
-#[path = "bounds_support/plants.rs"]
-mod plants;
 
 use enclosed::margins;
-use plants::{plant, setup};
-use truesoak::rehearse::{Request, rehearse};
+use truesoak::rehearse::Request;
 use truesoak::report::result::Verdict;
+use truesoak::trial::plant;
+use truesoak_tests::{draws, quick, rehearsed, setup};
+
+/// Plants each is tried on.
+const PLANTS: u64 = 6;
 
 /// What the bounds allow for their own step of a second is inside them; nothing is forgiven here.
 const FORGIVEN_K: f64 = 0.0;
-
-fn draws() -> u64 {
-    std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(6)
-}
 
 fn holds(bake: &str, set: &[&str]) {
     holds_where(bake, set, &[]);
@@ -29,20 +27,17 @@ fn holds(bake: &str, set: &[&str]) {
 /// The same where more is true than the controller is told.
 fn holds_where(bake: &str, set: &[&str], true_besides: &[&str]) {
     let setup = setup(bake, set);
-    let truth = plants::setup(bake, &[set, true_besides].concat());
+    let truth = truesoak_tests::setup(bake, &[set, true_besides].concat());
     let (mut worst_cold, mut worst_hot) = (f64::INFINITY, f64::INFINITY);
     let (mut passes, mut trips) = (0, Vec::new());
-    for number in 0..draws() {
+    for number in 0..draws(PLANTS) {
         let request = Request {
-            believed: &setup,
             truth: &truth,
-            draw: None,
             exactly: Some(plant(&setup, number)),
             seed: number + 1,
-            by_the_clock: false,
-            quick: true,
+            ..quick(&setup)
         };
-        let rehearsal = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"));
+        let rehearsal = rehearsed(&request);
         let (cold, hot) = margins(&rehearsal.trace);
         worst_cold = worst_cold.min(cold);
         worst_hot = worst_hot.min(hot);
@@ -62,7 +57,7 @@ fn holds_where(bake: &str, set: &[&str], true_besides: &[&str]) {
     println!(
         "{bake} {set:?} {true_besides:?}: {} plants, coldest bound at least {worst_cold:.2} K below, hottest at \
          least {worst_hot:.2} K above, {passes} passed, false trips {trips:?}",
-        draws()
+        draws(PLANTS)
     );
     assert!(trips.is_empty(), "{bake} {set:?} {true_besides:?}: false trips {trips:?}");
 }

@@ -11,10 +11,10 @@ mod enclosed;
 use enclosed::margins;
 use rand_core::{RngCore, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
-use std::path::Path;
-use truesoak::files::{self, Setup};
+use truesoak::files::Setup;
 use truesoak::plant::Draw;
-use truesoak::rehearse::{Request, rehearse};
+use truesoak::rehearse::Request;
+use truesoak_tests::{quick, rehearsed, setup};
 
 /// Values the spread leaves open.
 const OPEN: usize = 13;
@@ -78,16 +78,7 @@ fn margin_k(setup: &Setup, shares: &Shares, bound: Bound) -> f64 {
     let mut sensors = shares[PLANT..].iter().copied();
     let draw = Draw::at(&setup.oven, |index| shares[index])
         .with_sensors(&setup.oven, || sensors.next().unwrap_or(0.5));
-    let request = Request {
-        believed: setup,
-        truth: setup,
-        draw: None,
-        exactly: Some(draw),
-        seed: 1,
-        by_the_clock: false,
-        quick: true,
-    };
-    let rehearsal = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let rehearsal = rehearsed(&Request { exactly: Some(draw), ..quick(setup) });
     assert!(rehearsal.result.trips.is_empty(), "{:?} on {shares:?}", rehearsal.result.trips);
     let (cold, hot) = margins(&rehearsal.trace);
     match bound {
@@ -123,9 +114,7 @@ fn nobody_who_looks_for_it_finds_a_plant_outside_the_bounds() {
         for bound in [Bound::Coldest, Bound::Hottest] {
             scope.spawn(move || {
                 for bake in BAKES {
-                    let path =
-                        Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
-                    let setup = files::read(&path, &[]).unwrap_or_else(|all| panic!("{all}"));
+                    let setup = setup(bake, &[]);
                     let (least_k, at) = hunt(&setup, bound, evaluations);
                     println!("{bake:32} {bound:?}: {least_k:.3} K after {evaluations} bakes");
                     assert!(least_k >= 0.0, "{bake}, {bound:?}: {least_k} K at {at:?}");

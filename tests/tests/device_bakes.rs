@@ -6,34 +6,18 @@
 
 mod device_support;
 
-use device_support::{
-    FAST, board, document, fetch, finished, open, send, setup, start_at_once, until,
-};
+use device_support::{FAST, board, document, fetch, finished, open, send, start_at_once, until};
 use truesoak::files::Setup;
 use truesoak::files::bake::{FaultScript, Moment};
 use truesoak::link::{Head, LinkError, Recorder, Session, StoredReader, Taken};
 use truesoak::log::{Row, Source};
-use truesoak::rehearse::{Request as Rehearse, rehearse};
 use truesoak::virtual_board::Way;
 use truesoak::watch::{Follower, News};
 use truesoak_core::command;
 use truesoak_core::event::Ending;
 use truesoak_core::wire::messages::Request;
 use truesoak_core::wire::refusal::Refusal;
-
-/// The rehearsal's rows.
-fn rehearsed(setup: &Setup) -> Vec<Row> {
-    let request = Rehearse {
-        believed: setup,
-        truth: setup,
-        draw: None,
-        exactly: None,
-        seed: 1,
-        by_the_clock: false,
-        quick: true,
-    };
-    rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}")).trace.rows
-}
+use truesoak_tests::{quick, rehearsed, setup};
 
 /// Bakes it on the board to its end; the head and the rows of its log.
 fn baked(setup: &Setup, way: Way) -> (Head, Vec<Row>, Vec<u8>) {
@@ -80,8 +64,8 @@ fn is_its_rehearsal(kept: &[Row], rehearsed: &[Row]) {
 
 #[test]
 fn a_bake_on_the_desk_is_its_rehearsal_over_tcp_and_a_pseudo_terminal() {
-    let setup = setup("gas-out-chain-guards-300f.toml");
-    let rehearsed = rehearsed(&setup);
+    let setup = setup("gas-out-chain-guards-300f.toml", &[]);
+    let rehearsed = rehearsed(&quick(&setup)).trace.rows;
     let ways: &[Way] = if cfg!(unix) { &[Way::Tcp, Way::PseudoTerminal] } else { &[Way::Tcp] };
     for way in ways {
         let (head, kept, _) = baked(&setup, *way);
@@ -97,9 +81,9 @@ fn a_bake_on_the_desk_is_its_rehearsal_over_tcp_and_a_pseudo_terminal() {
 
 #[test]
 fn a_trip_is_kept_with_the_last_minute_before_it() {
-    let setup = setup("scripted-fault.toml");
+    let setup = setup("scripted-fault.toml", &[]);
     let (head, kept, bytes) = baked(&setup, Way::Tcp);
-    is_its_rehearsal(&kept, &rehearsed(&setup));
+    is_its_rehearsal(&kept, &rehearsed(&quick(&setup)).trace.rows);
     assert!(matches!(head.told.ended, Some((Ending::Tripped(_), _))), "{:?}", head.told.ended);
     let mut reader = StoredReader::default();
     reader.take(&bytes);
@@ -114,7 +98,7 @@ fn a_trip_is_kept_with_the_last_minute_before_it() {
 
 #[test]
 fn a_latched_trip_takes_no_start_and_no_bake_until_it_is_acknowledged() {
-    let setup = setup("scripted-fault.toml");
+    let setup = setup("scripted-fault.toml", &[]);
     let board = board(&setup, Way::Tcp, FAST);
     let mut session = open(&board);
     let document = document(&setup, "");
@@ -136,7 +120,7 @@ fn a_latched_trip_takes_no_start_and_no_bake_until_it_is_acknowledged() {
 
 #[test]
 fn a_lost_supply_silences_the_board_and_is_no_hole_in_the_log() {
-    let mut setup = setup("gas-out-chain-guards-300f.toml");
+    let mut setup = setup("gas-out-chain-guards-300f.toml", &[]);
     setup.bake.faults = vec![FaultScript {
         at: Moment::SinceStep(2, 300.0),
         kind: "supply-lost".to_owned(),
@@ -144,7 +128,7 @@ fn a_lost_supply_silences_the_board_and_is_no_hole_in_the_log() {
         by_k: None,
     }];
     let (_, kept, _) = baked(&setup, Way::Tcp);
-    is_its_rehearsal(&kept, &rehearsed(&setup));
+    is_its_rehearsal(&kept, &rehearsed(&quick(&setup)).trace.rows);
     assert!(kept.iter().any(|row| row.event.starts_with("supply returned")));
 }
 
@@ -166,8 +150,8 @@ fn followed(session: Session, mut between: impl FnMut(usize)) -> (Vec<Row>, News
 
 #[test]
 fn who_follows_a_bake_has_every_row_of_it_however_seldom_the_board_is_looked_at() {
-    let setup = setup("gas-out-chain-guards-300f.toml");
-    let rehearsed = rehearsed(&setup);
+    let setup = setup("gas-out-chain-guards-300f.toml", &[]);
+    let rehearsed = rehearsed(&quick(&setup)).trace.rows;
     let board = board(&setup, Way::Tcp, FAST);
     let mut session = open(&board);
     send(&mut session, &document(&setup, ""));
@@ -181,7 +165,7 @@ fn who_follows_a_bake_has_every_row_of_it_however_seldom_the_board_is_looked_at(
 
 #[test]
 fn a_second_bake_is_the_same_as_the_first_and_both_are_kept_until_they_are_erased() {
-    let setup = setup("give-up.toml");
+    let setup = setup("give-up.toml", &[]);
     let board = board(&setup, Way::Tcp, FAST);
     let mut session = open(&board);
     send(&mut session, &document(&setup, ""));
@@ -194,7 +178,7 @@ fn a_second_bake_is_the_same_as_the_first_and_both_are_kept_until_they_are_erase
     }
     let bakes = session.once(|client, _| client.bakes()).expect("the list");
     let logs: Vec<Vec<Row>> = bakes.iter().map(|bake| read(&fetch(&mut session, bake)).1).collect();
-    is_its_rehearsal(&logs[0], &rehearsed(&setup));
+    is_its_rehearsal(&logs[0], &rehearsed(&quick(&setup)).trace.rows);
     is_its_rehearsal(&logs[1], &logs[0]);
     let mut ask = |request| session.once(|client, _| client.done(&request));
     assert!(ask(Request::Erase { bake: Some(1), not_fetched: false }).is_err());

@@ -7,8 +7,7 @@
 mod device_support;
 
 use device_support::{
-    Between, FAST, address, board, document, fetch, finished, open, send, setup, start_at_once,
-    until,
+    Between, FAST, address, board, document, fetch, finished, open, send, start_at_once, until,
 };
 use rand_core::{RngCore as _, SeedableRng as _};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -31,6 +30,7 @@ use truesoak_core::wire::messages::{Capabilities, Hello, Reply, Request, Said};
 use truesoak_core::wire::refusal::Refusal;
 use truesoak_core::wire::settings::{Fitted, Fitting};
 use truesoak_core::wire::stored::ENTRY_BYTES;
+use truesoak_tests::setup;
 
 const GUARDS: &str = "gas-out-chain-guards-300f.toml";
 
@@ -40,7 +40,7 @@ fn command_refused(why: command::Refusal) -> LinkError {
 
 #[test]
 fn a_start_waits_for_go_at_the_oven_and_nothing_heats_before() {
-    let setup = setup(GUARDS);
+    let setup = setup(GUARDS, &[]);
     let board = board(&setup, Way::Tcp, 1.0);
     let mut session = open(&board);
     send(&mut session, &document(&setup, ""));
@@ -60,7 +60,7 @@ fn a_start_waits_for_go_at_the_oven_and_nothing_heats_before() {
 
 #[test]
 fn a_running_bake_refuses_what_would_touch_it_and_is_ended_by_stop_without_go() {
-    let setup = setup(GUARDS);
+    let setup = setup(GUARDS, &[]);
     let board = board(&setup, Way::Tcp, 1.0);
     let mut session = open(&board);
     let document = document(&setup, "");
@@ -95,7 +95,7 @@ fn a_running_bake_refuses_what_would_touch_it_and_is_ended_by_stop_without_go() 
 
 #[test]
 fn a_board_without_a_bake_starts_nothing_and_says_why() {
-    let board = board(&setup(GUARDS), Way::Tcp, FAST);
+    let board = board(&setup(GUARDS, &[]), Way::Tcp, FAST);
     let mut session = open(&board);
     let start = Request::Start { at_the_oven: true };
     let refused = session.once(|client, _| client.hand_in(&start)).expect_err("no bake");
@@ -106,7 +106,7 @@ fn a_board_without_a_bake_starts_nothing_and_says_why() {
 
 #[test]
 fn a_connection_that_breaks_every_few_kilobytes_brings_the_same_bytes() {
-    let setup = setup("give-up.toml");
+    let setup = setup("give-up.toml", &[]);
     let board = board(&setup, Way::Tcp, FAST);
     let mut direct = open(&board);
     let document = document(&setup, "");
@@ -133,7 +133,7 @@ fn a_connection_that_breaks_every_few_kilobytes_brings_the_same_bytes() {
 
 #[test]
 fn who_follows_a_bake_through_a_breaking_connection_misses_nothing() {
-    let setup = setup("give-up.toml");
+    let setup = setup("give-up.toml", &[]);
     let board = board(&setup, Way::Tcp, FAST);
     let mut direct = open(&board);
     let passed = AtomicUsize::new(0);
@@ -165,7 +165,7 @@ fn who_follows_a_bake_through_a_breaking_connection_misses_nothing() {
 
 #[test]
 fn damaged_bytes_are_asked_for_again_and_never_believed() {
-    let setup = setup(GUARDS);
+    let setup = setup(GUARDS, &[]);
     let board = board(&setup, Way::Tcp, FAST);
     let random = Mutex::new(Xoshiro256PlusPlus::seed_from_u64(7));
     let between = Between::new(&board, move |bytes: &mut Vec<u8>| {
@@ -187,7 +187,7 @@ fn damaged_bytes_are_asked_for_again_and_never_believed() {
 
 #[test]
 fn garbage_before_a_frame_costs_nothing_but_a_count() {
-    let board = board(&setup(GUARDS), Way::Tcp, FAST);
+    let board = board(&setup(GUARDS, &[]), Way::Tcp, FAST);
     let at = board.address().strip_prefix("tcp:").expect("tcp").to_owned();
     let mut random = Xoshiro256PlusPlus::seed_from_u64(3);
     let mut garbage = vec![0; 20_000];
@@ -200,7 +200,7 @@ fn garbage_before_a_frame_costs_nothing_but_a_count() {
 
 #[test]
 fn two_over_tcp_are_both_answered_and_a_serial_port_is_for_one() {
-    let setup = setup(GUARDS);
+    let setup = setup(GUARDS, &[]);
     let over_tcp = board(&setup, Way::Tcp, FAST);
     let (mut one, mut other) = (open(&over_tcp), open(&over_tcp));
     for _ in 0..20 {
@@ -263,7 +263,7 @@ fn another_version_and_something_that_is_no_board_are_told_apart_and_end_at_once
 
 #[test]
 fn a_board_that_is_gone_is_looked_for_as_long_as_it_may_take_and_no_longer() {
-    let setup = setup(GUARDS);
+    let setup = setup(GUARDS, &[]);
     let board = board(&setup, Way::Tcp, FAST);
     let mut session = open(&board);
     drop(board);
@@ -280,7 +280,7 @@ fn a_board_that_is_gone_is_looked_for_as_long_as_it_may_take_and_no_longer() {
 
 #[test]
 fn texts_of_more_than_sixteen_kibibytes_are_refused_before_anything_is_sent() {
-    let setup = setup(GUARDS);
+    let setup = setup(GUARDS, &[]);
     let bench = Bench::new(&setup).expect("a bake");
     let note = "x".repeat(16 * 1024);
     let refused = Document::of(&setup, &bench, "", &note);
@@ -293,7 +293,7 @@ fn texts_of_more_than_sixteen_kibibytes_are_refused_before_anything_is_sent() {
 
 #[test]
 fn what_the_oven_file_claims_and_the_board_has_not_is_told() {
-    let setup = setup(GUARDS);
+    let setup = setup(GUARDS, &[]);
     let (oven, load) = (&setup.oven, &setup.load);
     let fitted = fitted_as(oven, load);
     assert_eq!(differences(&fitted, oven, load), []);
@@ -325,7 +325,7 @@ fn what_the_oven_file_claims_and_the_board_has_not_is_told() {
 
 #[test]
 fn settings_are_taken_while_commissioning_and_else_refused() {
-    let setup = setup(GUARDS);
+    let setup = setup(GUARDS, &[]);
     for commissioning in [false, true] {
         let options = Options { commissioning, ..Options::of(&setup) };
         let board = VirtualBoard::start(options, Way::Tcp).expect("a port");
@@ -345,7 +345,7 @@ fn settings_are_taken_while_commissioning_and_else_refused() {
 
 /// A short bake's bytes, for what may be wrong with them.
 fn stored() -> Vec<u8> {
-    let setup = setup("give-up.toml");
+    let setup = setup("give-up.toml", &[]);
     let board = board(&setup, Way::Tcp, FAST);
     let mut session = open(&board);
     send(&mut session, &document(&setup, ""));

@@ -14,7 +14,6 @@ use ratatui::style::{Color, Modifier};
 use report_support::bake_log_of;
 use std::path::Path;
 use std::sync::Arc;
-use truesoak::files;
 use truesoak::log::Row;
 use truesoak::report::text::Paint;
 use truesoak::report::units::Units;
@@ -27,13 +26,13 @@ use truesoak_core::record::Phase;
 use truesoak_core::units::Celsius;
 use truesoak_core::wire::messages::Status;
 use truesoak_core::wire::row::Sixteenths;
+use truesoak_tests::setup;
 
 /// Sizes that are looked at.
 const SIZES: [(u16, u16); 2] = [(80, 24), (160, 50)];
 
 fn baked() -> Baked {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes/whole-day.toml");
-    let setup = files::read(&path, &[]).expect("a shipped bake");
+    let setup = setup("whole-day", &[]);
     Baked::sent(&setup.bake.bake, Some(&setup))
 }
 

@@ -4,30 +4,17 @@
 //! oven that cooled behind an open door never warms enough to tell that it was shut, and GO at the
 //! next load_in did nothing.
 
-use std::path::Path;
-use truesoak::files::{self, Override};
-use truesoak::rehearse::{Request, rehearse};
 use truesoak::report::result::Verdict;
+use truesoak_tests::{quick, rehearsed, setup};
 
 #[test]
 fn issue_8_go_ends_a_load_in_though_a_door_that_nobody_sees_was_open_while_it_cooled() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes/whole-day.toml");
-    let unseen = Override::set("oven.door.switch=false");
-    let mut setup = files::read(&path, &[unseen]).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let mut setup = setup("whole-day", &["oven.door.switch=false"]);
     setup.bake.answers.clear();
     for door in setup.bake.doors.iter_mut().filter(|door| !door.loads) {
         // Until long after the oven is cold.
         door.open_for_s = 5.0 * 3600.0;
     }
-    let request = Request {
-        believed: &setup,
-        truth: &setup,
-        draw: None,
-        exactly: None,
-        seed: 1,
-        by_the_clock: false,
-        quick: true,
-    };
-    let result = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}")).result;
+    let result = rehearsed(&quick(&setup)).result;
     assert_eq!(result.verdict, Verdict::Pass, "{}", result.reason);
 }

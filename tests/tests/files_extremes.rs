@@ -10,11 +10,7 @@ mod files_support;
 use files_support::Desk;
 use truesoak::files::Override;
 use truesoak::rehearse::{Request, rehearse};
-
-/// Draws each accepted value is tried on.
-fn draws() -> u64 {
-    std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(3)
-}
+use truesoak_tests::{draws, quick};
 
 fn overrides(typed: &str) -> Vec<Override> {
     typed.split(';').map(Override::set).collect()
@@ -32,17 +28,9 @@ fn refused(typed: &str, words: &[&str]) {
 fn runs(typed: &str) {
     let setup =
         Desk::new().read(&overrides(typed)).unwrap_or_else(|text| panic!("{typed}:\n{text}"));
-    for draw in 1..=draws() {
-        let rehearsal = rehearse(&Request {
-            believed: &setup,
-            truth: &setup,
-            draw: Some(draw),
-            exactly: None,
-            seed: draw,
-            by_the_clock: false,
-            quick: true,
-        })
-        .unwrap_or_else(|refusal| panic!("{typed}:\n{refusal}"));
+    for draw in 1..=draws(3) {
+        let request = Request { draw: Some(draw), seed: draw, ..quick(&setup) };
+        let rehearsal = rehearse(&request).unwrap_or_else(|refusal| panic!("{typed}:\n{refusal}"));
         let result = rehearsal.result;
         assert!(result.trips.is_empty(), "{typed}, draw {draw}: {:?}", result.trips);
         assert!(result.is_good(), "{typed}, draw {draw}: {}", result.reason);
@@ -156,17 +144,8 @@ fn a_plant_that_cannot_be_followed_ends_in_a_refusal_and_not_in_a_result() {
         spoil(&mut truth);
         for quick in [true, false] {
             let began = std::time::Instant::now();
-            let text = rehearse(&Request {
-                believed: &believed,
-                truth: &truth,
-                draw: None,
-                exactly: None,
-                seed: 1,
-                by_the_clock: false,
-                quick,
-            })
-            .expect_err(&number.to_string())
-            .to_string();
+            let request = Request { truth: &truth, quick, ..truesoak_tests::quick(&believed) };
+            let text = rehearse(&request).expect_err(&number.to_string()).to_string();
             assert!(text.contains("cannot be followed"), "{number}:\n{text}");
             assert!(began.elapsed().as_secs() < 20, "{number}: {:?}", began.elapsed());
         }

@@ -10,8 +10,9 @@ mod files_support;
 use files_support::{Desk, profile};
 use truesoak::files::bake::FAULT_KINDS;
 use truesoak::files::{Override, Setup};
-use truesoak::rehearse::{FaultKind, Rehearsal, Request, Unplayed, rehearse};
+use truesoak::rehearse::{FaultKind, Unplayed};
 use truesoak::report::result::Verdict;
+use truesoak_tests::{quick, rehearsed};
 
 /// A bake, its values, and a fault.
 struct Case {
@@ -96,19 +97,6 @@ fn with_fault(case: &Case) -> Result<Setup, String> {
     scripted(bake, set, &format!("\n[[fault]]\nkind = \"{kind}\"\n{script}\n"))
 }
 
-fn run(setup: &Setup) -> Rehearsal {
-    rehearse(&Request {
-        believed: setup,
-        truth: setup,
-        draw: None,
-        exactly: None,
-        seed: 1,
-        by_the_clock: false,
-        quick: true,
-    })
-    .unwrap_or_else(|refusal| panic!("{refusal}"))
-}
-
 #[test]
 fn every_kind_of_the_table_is_played_or_refused() {
     for kind in FAULT_KINDS {
@@ -124,10 +112,10 @@ fn every_kind_of_the_table_is_played_or_refused() {
 #[test]
 fn a_fault_that_is_played_shows_and_trips_under_its_row() {
     for case in PLAYED {
-        let sound = run(&scripted(case.bake, case.set, "").unwrap());
+        let sound = rehearsed(&quick(&scripted(case.bake, case.set, "").unwrap()));
         assert_eq!(sound.result.verdict, Verdict::Pass, "{}", case.kind);
         let setup = with_fault(case).unwrap_or_else(|text| panic!("{text}"));
-        let faulty = run(&setup);
+        let faulty = rehearsed(&quick(&setup));
         let trips: Vec<&str> = faulty.result.trips.iter().map(|trip| trip.kind.as_str()).collect();
         let wanted: &[&str] = if case.trip.is_empty() { &[] } else { &[case.trip] };
         assert_eq!(trips, wanted, "{}: {}", case.kind, faulty.result.reason);
@@ -145,7 +133,7 @@ fn a_fault_that_is_played_shows_and_trips_under_its_row() {
 #[test]
 fn what_keeps_a_board_from_starting_leaves_it_at_rest() {
     for kind in ["memory-corrupt", "settings-corrupt", "store-failing", "button-stuck"] {
-        let result = run(&with_fault(&case(kind, START, "")).unwrap()).result;
+        let result = rehearsed(&quick(&with_fault(&case(kind, START, "")).unwrap())).result;
         assert_eq!(result.verdict, Verdict::Unfinished, "{kind}");
         assert!(result.steps.is_empty() && result.trips.is_empty(), "{kind}");
     }
@@ -186,7 +174,7 @@ fn two_welds_together_are_played_without_the_mirror_contact() {
     let both = "\n[[fault]]\nkind = \"permit-welded\"\nat = \"gas-out + 5 min\"\n\
                 \n[[fault]]\nkind = \"drive-welded\"\nat = \"gas-out + 5 min\"\n";
     let setup = scripted("gas-out-hubs.toml", "oven.permit.feedback=false", both).unwrap();
-    let result = run(&setup).result;
+    let result = rehearsed(&quick(&setup)).result;
     assert_eq!(result.trips[0].kind, "drive-welded");
     assert_eq!(result.truth, Some(Verdict::Overheated), "nothing cuts the heat");
 }
@@ -199,9 +187,9 @@ fn what_of_a_script_is_not_played_is_told() {
                 \n[[door]]\nat = \"21 h\"\n\
                 \n[[answer]]\nsay = \"go\"\n\
                 \n[[answer]]\nsay = \"fail\"\n";
-    let rehearsal = run(&scripted("gas-out-hubs.toml", "", late).unwrap());
+    let rehearsal = rehearsed(&quick(&scripted("gas-out-hubs.toml", "", late).unwrap()));
     let wanted = Unplayed { faults: vec![1], doors: vec![1], answers: 1 };
     assert_eq!(rehearsal.unplayed, wanted);
-    let all = run(&scripted("gas-out-hubs.toml", "", "").unwrap());
+    let all = rehearsed(&quick(&scripted("gas-out-hubs.toml", "", "").unwrap()));
     assert_eq!(all.unplayed, Unplayed::default());
 }

@@ -8,14 +8,14 @@ mod fit_support;
 
 use fit_support::{PLATES, STEP_TEST, fitted, logged, of, oven};
 use serde_json::Value;
-use std::path::Path;
 use truesoak::fit::{Course, Quantity, fit};
 use truesoak::log;
 use truesoak::plant::Draw;
+use truesoak_tests::path;
 
 #[test]
 fn intervals_hold_the_truth_of_ovens_made_by_another_program() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("snapshots/fit-logs");
+    let folder = path("tests/snapshots/fit-logs");
     let text = std::fs::read_to_string(folder.join("truths.json")).unwrap();
     let truths: Vec<Value> = serde_json::from_str(&text).unwrap();
     let (mut all, mut held, mut told) = (0, 0, 0);

@@ -8,14 +8,17 @@
 //! rises too, and that part of it was seen.
 //! `TRUESOAK_DRAWS` sets on how many draws of the oven each fault is tried.
 
-use std::path::Path;
+use truesoak::files::Setup;
 use truesoak::files::bake::{FaultScript, Moment};
-use truesoak::files::{self, Setup};
 use truesoak::log::Row;
 use truesoak::plant::{Draw, Plant};
-use truesoak::rehearse::{Bench, Case, Observer, Request, Runner, World, rehearse};
+use truesoak::rehearse::{Bench, Case, Observer, Request, Runner, World};
 use truesoak_core::event::Event;
 use truesoak_core::record::Record;
+use truesoak_tests::{draws, quick, rehearsed, setup};
+
+/// Draws each fault is tried on, besides the nominal plant.
+const PLANTS: u64 = 6;
 
 /// Rise that is due before anything is missing, K.
 const DUE_K: f64 = 8.0;
@@ -26,18 +29,9 @@ const TICKS: u32 = 10;
 /// Step of the bake that soaks, from 0.
 const SOAK: u8 = 2;
 
-fn draws() -> u64 {
-    std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(6)
-}
-
 /// A small cabinet without a fan, and a large oven with one.
 const STILL: &str = "gas-out-hubs.toml";
 const FAN: &str = "whole-day.toml";
-
-fn setup(bake: &str) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
-    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{refusal}"))
-}
 
 /// When the heat goes.
 #[derive(Clone, Copy, Debug)]
@@ -153,16 +147,7 @@ fn without_heat(setup: &Setup, kind: &str, when: When, draw: Option<u64>) -> Hea
     let mut faulty = setup.clone();
     faulty.bake.faults =
         vec![FaultScript { at: when.moment(), kind: kind.to_owned(), for_s: None, by_k: None }];
-    let request = Request {
-        believed: &faulty,
-        truth: &faulty,
-        draw,
-        exactly: None,
-        seed: 1,
-        by_the_clock: false,
-        quick: true,
-    };
-    let rehearsal = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let rehearsal = rehearsed(&Request { draw, ..quick(&faulty) });
     let trip = &rehearsal.result.trips[0];
     assert_eq!(trip.kind, "no-response", "{kind} {when:?} on draw {draw:?}");
     let at_s = trip.at_s.expect("scripted");
@@ -180,13 +165,13 @@ fn without_heat(setup: &Setup, kind: &str, when: When, draw: Option<u64>) -> Hea
 
 /// Runs a fault on every plant and holds its trip against the instant it was due.
 fn trips_in_time(bake: &str, kind: &str, when: When) {
-    let setup = setup(bake);
+    let setup = setup(bake, &[]);
     let bench = Bench::new(&setup).unwrap_or_else(|refusal| panic!("{refusal}"));
     let slow: Vec<Sound> =
         slow_ovens(&setup).into_iter().map(|draw| Sound::at(&bench, &setup, draw, when)).collect();
     let mut latest_s = f64::NEG_INFINITY;
     let (mut longest_s, mut before) = (0.0_f64, 0);
-    for draw in std::iter::once(None).chain((1..=draws()).map(Some)) {
+    for draw in std::iter::once(None).chain((1..=draws(PLANTS)).map(Some)) {
         let Heatless { on_ticks, seen_k, took_s } = without_heat(&setup, kind, when, draw);
         let rises: Vec<_> = slow.iter().map(|oven| oven.clone().rises(&on_ticks)).collect();
         let unseen_k = |second: &usize| {
@@ -204,7 +189,7 @@ fn trips_in_time(bake: &str, kind: &str, when: When) {
     println!(
         "{bake} {kind} {when:?}: at most {longest_s:.1} s after the fault, {latest_s:.1} s after {DUE_K} K \
          were due (of {ROW_S}); before that on {before} of {} plants",
-        draws() + 1
+        draws(PLANTS) + 1
     );
 }
 

@@ -5,23 +5,12 @@
 //! shipped bake. The pump's hold of the contactor comes on top and is in the plant.
 //! `TRUESOAK_DRAWS` sets on how many draws each is tried.
 
-use std::path::Path;
+use truesoak::files::Setup;
 use truesoak::files::bake::{FaultScript, Moment};
-use truesoak::files::{self, Override, Setup};
 use truesoak::log::Row;
-use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::rehearse::{Rehearsal, Request};
 use truesoak::report::result::Verdict;
-
-/// Plants besides the nominal one.
-fn draws() -> u64 {
-    std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(6)
-}
-
-fn setup(bake: &str, set: &[&str]) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
-    let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
-    files::read(&path, &set).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
-}
+use truesoak_tests::{draws, quick, rehearsed, setup};
 
 /// When a fault strikes.
 #[derive(Clone, Copy)]
@@ -48,16 +37,7 @@ fn with_fault(
 }
 
 fn run(setup: &Setup, draw: Option<u64>) -> Rehearsal {
-    let request = Request {
-        believed: setup,
-        truth: setup,
-        draw,
-        exactly: None,
-        seed: 1,
-        by_the_clock: false,
-        quick: true,
-    };
-    rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"))
+    rehearsed(&Request { draw, ..quick(setup) })
 }
 
 /// Runs a fault on every plant and holds kind and time of the trip against the row.
@@ -80,7 +60,7 @@ fn trips_since(
     since: impl Fn(&Rehearsal, f64) -> f64,
 ) {
     let mut worst_s = 0.0_f64;
-    for draw in std::iter::once(None).chain((1..=draws()).map(Some)) {
+    for draw in std::iter::once(None).chain((1..=draws(6)).map(Some)) {
         let rehearsal = run(setup, draw);
         let result = &rehearsal.result;
         let at = format!("{:?} on draw {draw:?}", setup.bake.faults[0]);

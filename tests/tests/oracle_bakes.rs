@@ -5,11 +5,11 @@
 //! shown on small ovens (`oracle_optimum`); here it is whole ovens, doors, checks, boosts and thick
 //! parts.
 
-use std::path::Path;
-use truesoak::files::{self, Override, Setup};
+use truesoak::files::Setup;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{Bench, Case, Oracle};
 use truesoak::report::result::Verdict;
+use truesoak_tests::setup;
 
 const BAKES: [&str; 7] = [
     "gas-out-hubs",
@@ -20,12 +20,6 @@ const BAKES: [&str; 7] = [
     "gas-out-chain-guards-300f",
     "gas-out-crown",
 ];
-
-fn setup(bake: &str, set: &[&str]) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../profiles/bakes/{bake}.toml"));
-    let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
-    files::read(&path, &set).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
-}
 
 fn oracle(setup: &Setup, draw: Draw) -> Oracle {
     let bench = Bench::new(setup).unwrap_or_else(|refusal| panic!("{refusal}"));

@@ -4,9 +4,8 @@
 //! every tick, whatever cuts the steps, and its heat adds up. Method: closed forms where there are
 //! any, classical Runge–Kutta on laws written apart where there are none, and whole bakes.
 
-use std::path::Path;
 use truesoak::compile::{self, tuning::tune};
-use truesoak::files::{self, Setup};
+use truesoak::files::Setup;
 use truesoak::plant::convection::{Body, Film};
 use truesoak::plant::doorway::Doorway;
 use truesoak::plant::network::{Builder, End, GroupId, Law, NodeId, SensorSpec, State};
@@ -15,6 +14,7 @@ use truesoak::plant::step::{Stepper, Weights};
 use truesoak::plant::{Draw, Plant};
 use truesoak::rehearse::{Board, Trace, World, model_of, run};
 use truesoak_core::Controller;
+use truesoak_tests::setup;
 
 const ZERO_CELSIUS_K: f64 = 273.15;
 /// Stefan–Boltzmann constant, W/(m² K⁴) (CODATA 2018).
@@ -334,11 +334,6 @@ fn cutting_steps_anywhere_changes_nothing_that_counts() {
     assert!(apart < 0.005, "{apart} K");
 }
 
-fn shipped(bake: &str) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
-    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
-}
-
 fn bake(setup: &Setup) -> (World, Trace) {
     let model = model_of(setup).expect("a model");
     let settings = compile::settings(&setup.oven, tune(setup, &model).tuning);
@@ -356,7 +351,7 @@ fn bake(setup: &Setup) -> (World, Trace) {
 fn the_heat_of_a_whole_bake_adds_up_to_a_billionth() {
     for name in ["gas-out-hubs.toml", "door-mid-soak.toml", "whole-day.toml", "scripted-fault.toml"]
     {
-        let (world, trace) = bake(&shipped(name));
+        let (world, trace) = bake(&setup(name, &[]));
         let energy = world.plant.energy();
         let open_j = energy.put_in_j - energy.stored_j - energy.lost_j;
         assert!(energy.put_in_j > 2e5, "{name}: {energy:?}");
@@ -369,7 +364,7 @@ fn the_heat_of_a_whole_bake_adds_up_to_a_billionth() {
 #[test]
 fn a_bake_gives_the_same_bits_twice_and_in_two_threads() {
     let digest = || {
-        let (world, trace) = bake(&shipped("gas-out-hubs.toml"));
+        let (world, trace) = bake(&setup("gas-out-hubs.toml", &[]));
         let truths = trace.truth.rows().flatten().chain(&trace.air_c);
         let bits = truths.map(|value| value.to_bits()).collect::<Vec<_>>();
         (bits, world.plant.energy().lost_j.to_bits())
@@ -386,7 +381,7 @@ fn a_bake_gives_the_same_bits_twice_and_in_two_threads() {
 /// hold their last values, and nothing becomes not-a-number.
 #[test]
 fn a_welded_oven_stays_finite_far_past_its_tables() {
-    let setup = shipped("gas-out-hubs.toml");
+    let setup = setup("gas-out-hubs.toml", &[]);
     let draw = Draw::nominal(&setup.oven);
     let mut plant = Plant::new(&setup.oven, &setup.load, &draw, 20.0);
     plant.load_in(&vec![true; setup.load.parts.len()], false);

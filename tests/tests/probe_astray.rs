@@ -8,16 +8,20 @@
 
 mod bounds_support;
 
-use bounds_support::plants::{plant, setup};
 use bounds_support::{Survey, Tamper};
 use truesoak::files::Setup;
 use truesoak::files::bake::{FaultScript, Moment};
-use truesoak::rehearse::{Request, rehearse};
+use truesoak::rehearse::Request;
 use truesoak::report::result::Verdict;
+use truesoak::trial::plant;
 use truesoak_core::Controller;
 use truesoak_core::bake::Step;
 use truesoak_core::io::Inputs;
 use truesoak_core::units::Celsius;
+use truesoak_tests::{draws, quick, rehearsed, setup};
+
+/// Plants each is tried on.
+const PLANTS: u64 = 2;
 
 /// Parts that a probe is tried on: bake and part, from 0.
 const PROBED: [(&str, usize); 7] = [
@@ -29,10 +33,6 @@ const PROBED: [(&str, usize); 7] = [
     ("low-cure-pedals.toml", 0),
     ("whole-day.toml", 0),
 ];
-
-fn draws() -> u64 {
-    std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(2)
-}
 
 fn probed(bake: &str, part: usize) -> Setup {
     let mut setup = setup(bake, &[]);
@@ -75,7 +75,7 @@ fn a_probe_that_fell_into_the_air_at_any_time() {
         for at_s in [1.0, 60.0, 300.0, 900.0, 1500.0, 2400.0, 3600.0, 5400.0, 9000.0] {
             let believed = with_fault(probed(bake, part), at_s, None);
             let first = at_s as u64 * 10;
-            let survey = Survey::of(&believed, &believed, first, first + draws());
+            let survey = Survey::of(&believed, &believed, first, first + draws(PLANTS));
             judge(&format!("{bake} part {part}, off at {at_s} s"), &survey, &mut wrong);
         }
     }
@@ -92,7 +92,7 @@ fn a_probe_off_by_a_step() {
         {
             let believed = with_fault(probed(bake, part), at_s, Some(by_k));
             let first = (by_k * 10.0 + 100.0) as u64 * 10;
-            let survey = Survey::of(&believed, &believed, first, first + draws());
+            let survey = Survey::of(&believed, &believed, first, first + draws(PLANTS));
             judge(&format!("{bake} part {part}, {by_k} K at {at_s} s"), &survey, &mut wrong);
         }
     }
@@ -108,7 +108,7 @@ fn a_probe_on_another_part_of_the_load() {
             let mut truth = believed.clone();
             truth.load.parts[part].probe = false;
             truth.load.parts[other].probe = true;
-            let survey = Survey::of(&believed, &truth, 7, 7 + draws());
+            let survey = Survey::of(&believed, &truth, 7, 7 + draws(PLANTS));
             judge(&format!("{bake} part {part}, on {other}"), &survey, &mut wrong);
         }
     }
@@ -135,7 +135,7 @@ fn a_probe_that_hangs_near_a_wall() {
     for (bake, part) in PROBED {
         let believed = probed(bake, part);
         for (share, tamper) in shares {
-            let survey = Survey::tampered(&believed, &believed, (0, draws()), tamper);
+            let survey = Survey::tampered(&believed, &believed, (0, draws(PLANTS)), tamper);
             judge(&format!("{bake} part {part}, {share} of the wall"), &survey, &mut wrong);
         }
     }
@@ -145,26 +145,19 @@ fn a_probe_that_hangs_near_a_wall() {
 #[test]
 fn a_part_thicker_than_told_does_not_pass_before_its_probe_says_so() {
     let mut claimed = 0;
-    for number in 0..3 * draws() {
+    for number in 0..3 * draws(PLANTS) {
         let believed = probed("gas-out-chain-guards-300f.toml", 0);
         let mut truth = believed.clone();
         let thicker =
             r#"load.part.1.shape={plate={thickness="4 mm",width="50 mm",height="420 mm"}}"#;
         truth.load.parts = setup("gas-out-chain-guards-300f.toml", &[thicker]).load.parts;
         truth.load.parts[0].probe = true;
-        let request = Request {
-            believed: &believed,
-            truth: &truth,
-            draw: None,
-            exactly: Some(plant(&truth, number)),
-            seed: 1,
-            by_the_clock: false,
-            quick: true,
-        };
-        let result = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}")).result;
+        let request =
+            Request { truth: &truth, exactly: Some(plant(&truth, number)), ..quick(&believed) };
+        let result = rehearsed(&request).result;
         let passed = result.verdict == Verdict::Pass;
         assert!(!passed || result.truth == Some(Verdict::Pass), "plant {number}");
         claimed += u64::from(passed);
     }
-    println!("{claimed} of {} passed, and truly", 3 * draws());
+    println!("{claimed} of {} passed, and truly", 3 * draws(PLANTS));
 }

@@ -1,28 +1,14 @@
 //! A log recounts to the credit and bounds the controller had, second by second.
 
-use std::path::Path;
+use truesoak::files::Setup;
 use truesoak::files::bake::{FaultScript, Moment};
-use truesoak::files::{self, Setup};
 use truesoak::log::{self, Header, Log, Source, Writer};
-use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::rehearse::{Rehearsal, Request};
 use truesoak::replay::replay;
-
-fn setup(bake: &str) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
-    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
-}
+use truesoak_tests::{quick, rehearsed, setup};
 
 fn run(setup: &Setup) -> Rehearsal {
-    let request = Request {
-        believed: setup,
-        truth: setup,
-        draw: Some(3),
-        exactly: None,
-        seed: 2,
-        by_the_clock: false,
-        quick: true,
-    };
-    rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"))
+    rehearsed(&Request { draw: Some(3), seed: 2, ..quick(setup) })
 }
 
 /// Through the file, as a recount would have it.
@@ -51,14 +37,14 @@ fn recounts(setup: &Setup) {
 #[test]
 fn every_kind_of_bake_recounts_to_the_same_credit_and_bounds() {
     for bake in ["gas-out-hubs.toml", "cure-hubs.toml", "door-mid-soak.toml", "whole-day.toml"] {
-        recounts(&setup(bake));
+        recounts(&setup(bake, &[]));
     }
 }
 
 #[test]
 fn a_second_sensor_and_a_part_probe_recount_too() {
     for (bake, part) in [("gas-out-chain-guards-300f.toml", 0), ("whole-day.toml", 0)] {
-        let mut setup = setup(bake);
+        let mut setup = setup(bake, &[]);
         setup.load.parts[part].probe = true;
         recounts(&setup);
         setup.oven.sensor_b = Some(setup.oven.sensor);
@@ -72,7 +58,7 @@ fn fault(kind: &str, step: usize, at_s: f64, for_s: Option<f64>, by_k: Option<f6
 
 #[test]
 fn a_lost_supply_recounts_too() {
-    let mut setup = setup("gas-out-hubs.toml");
+    let mut setup = setup("gas-out-hubs.toml", &[]);
     setup.bake.faults = vec![fault("supply-lost", 2, 6600.0, Some(300.0), None)];
     recounts(&setup);
 }
@@ -80,14 +66,14 @@ fn a_lost_supply_recounts_too() {
 #[test]
 fn a_supply_lost_between_gas_out_and_cure_recounts_too() {
     // What cools was hung bare: the next soak's coating is not on it yet.
-    let mut setup = setup("whole-day.toml");
+    let mut setup = setup("whole-day.toml", &[]);
     setup.bake.faults = vec![fault("supply-lost", 3, 600.0, Some(60.0), None)];
     recounts(&setup);
 }
 
 #[test]
 fn a_probe_that_disagreed_before_a_lost_supply_still_does_after_it() {
-    let mut setup = setup("gas-out-chain-guards-300f.toml");
+    let mut setup = setup("gas-out-chain-guards-300f.toml", &[]);
     setup.load.parts[0].probe = true;
     setup.bake.faults = vec![
         fault("probe-disagrees", 2, 60.0, Some(60.0), Some(8.0)),
@@ -101,7 +87,7 @@ fn a_probe_that_disagreed_before_a_lost_supply_still_does_after_it() {
 
 #[test]
 fn an_edited_log_recounts_to_less_or_is_refused() {
-    let setup = setup("gas-out-hubs.toml");
+    let setup = setup("gas-out-hubs.toml", &[]);
     let rehearsal = run(&setup);
     let mut log = through_a_file(&rehearsal);
     let mid = log.rows.len() / 3;

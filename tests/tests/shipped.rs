@@ -2,69 +2,37 @@
 //!
 //! Goal: no shipped bake that should pass ever fails, trips or is called a pass that it is not.
 
-use std::path::{Path, PathBuf};
+use truesoak::files::Setup;
 use truesoak::files::bake::{DoorScript, Moment};
-use truesoak::files::{self, Setup};
-use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::rehearse::{Rehearsal, Request};
 use truesoak::report::result::Verdict;
+use truesoak_tests::{bakes, quick, rehearsed, setup};
 
 /// Bakes that end otherwise than in a pass, and how.
 const OTHERWISE: [(&str, Verdict); 2] =
     [("give-up", Verdict::Short), ("scripted-fault", Verdict::Tripped)];
 
-fn folder(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles").join(name)
-}
-
-fn bakes() -> Vec<PathBuf> {
-    let mut found: Vec<PathBuf> = std::fs::read_dir(folder("bakes"))
-        .unwrap()
-        .map(|entry| entry.unwrap().path())
-        .filter(|path| path.extension().is_some_and(|ending| ending == "toml"))
-        .collect();
-    found.sort();
-    assert!(found.len() >= 7, "{found:?}");
-    found
-}
-
-fn read(path: &Path) -> Setup {
-    files::read(path, &[]).unwrap_or_else(|refusal| panic!("{}:\n{refusal}", path.display()))
-}
-
-fn stem(path: &Path) -> String {
-    path.file_stem().unwrap().to_string_lossy().into_owned()
-}
-
-fn wanted(path: &Path) -> Verdict {
-    let otherwise = OTHERWISE.iter().find(|(name, _)| *name == stem(path));
+fn wanted(bake: &str) -> Verdict {
+    let otherwise = OTHERWISE.iter().find(|(name, _)| *name == bake);
     otherwise.map_or(Verdict::Pass, |(_, verdict)| *verdict)
 }
 
 fn run(setup: &Setup, draw: Option<u64>, seed: u64, by_the_clock: bool) -> Rehearsal {
-    let request = Request {
-        believed: setup,
-        truth: setup,
-        draw,
-        exactly: None,
-        seed,
-        by_the_clock,
-        quick: true,
-    };
-    rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"))
+    rehearsed(&Request { draw, seed, by_the_clock, ..quick(setup) })
 }
 
 #[test]
 fn every_shipped_bake_ends_as_it_says() {
-    for path in bakes() {
-        let setup = read(&path);
+    for bake in bakes() {
+        let setup = setup(&bake, &[]);
         let rehearsal = run(&setup, None, 1, false);
         let result = &rehearsal.result;
-        assert_eq!(result.verdict, wanted(&path), "{}: {}", path.display(), result.reason);
+        assert_eq!(result.verdict, wanted(&bake), "{bake}: {}", result.reason);
         if result.verdict == Verdict::Pass {
-            assert_eq!(result.truth, Some(Verdict::Pass), "{}", path.display());
+            assert_eq!(result.truth, Some(Verdict::Pass), "{bake}");
             assert!(result.trips.is_empty());
             for part in &result.parts {
-                assert!(part.in_window_s >= part.credited_s - 1.0, "{}: {part:?}", path.display());
+                assert!(part.in_window_s >= part.credited_s - 1.0, "{bake}: {part:?}");
             }
         }
     }
@@ -74,11 +42,11 @@ fn every_shipped_bake_ends_as_it_says() {
 #[test]
 #[ignore = "long; run in release by tests/run"]
 fn every_shipped_bake_passes_on_fifty_draws() {
-    for path in bakes().iter().filter(|path| wanted(path) == Verdict::Pass) {
-        let setup = read(path);
+    for bake in bakes().iter().filter(|bake| wanted(bake) == Verdict::Pass) {
+        let setup = setup(bake, &[]);
         for draw in 1..=50 {
             let result = run(&setup, Some(draw), 1, false).result;
-            let at = format!("simulate {} --draw {draw}", path.display());
+            let at = format!("simulate profiles/bakes/{bake}.toml --draw {draw}");
             assert_eq!(result.verdict, Verdict::Pass, "{at}: {}", result.reason);
             assert_eq!(result.truth, Some(Verdict::Pass), "{at}");
             assert!(result.trips.is_empty(), "{at}");
@@ -88,7 +56,7 @@ fn every_shipped_bake_passes_on_fifty_draws() {
 
 #[test]
 fn the_same_seed_gives_the_same_bytes_and_another_other_noise() {
-    let setup = read(&folder("bakes").join("cure-hubs.toml"));
+    let setup = setup("cure-hubs", &[]);
     let (first, again) = (run(&setup, None, 7, false), run(&setup, None, 7, false));
     assert_eq!(first.result.to_json(), again.result.to_json());
     assert_eq!(first.trace.rows, again.trace.rows);
@@ -99,7 +67,7 @@ fn the_same_seed_gives_the_same_bytes_and_another_other_noise() {
 
 #[test]
 fn a_clock_cheats_the_thick_lump() {
-    let setup = read(&folder("bakes").join("gas-out-crown.toml"));
+    let setup = setup("gas-out-crown", &[]);
     let result = run(&setup, None, 1, true).result;
     assert_eq!(result.verdict, Verdict::Pass, "the clock claims a pass");
     assert_eq!(result.truth, Some(Verdict::Short));
@@ -117,7 +85,7 @@ fn a_clock_cheats_the_thick_lump() {
 /// inside its plausible range.
 #[test]
 fn one_shipped_oven_reproduces_the_practices_own_figures() {
-    let setup = read(&folder("bakes").join("gas-out-chain-guards-300f.toml"));
+    let setup = setup("gas-out-chain-guards-300f", &[]);
     let volume_l =
         1e3 * setup.oven.cavity.width_m * setup.oven.cavity.height_m * setup.oven.cavity.depth_m;
     assert!((70.0..80.0).contains(&volume_l), "{volume_l} L");
@@ -148,7 +116,7 @@ fn one_shipped_oven_reproduces_the_practices_own_figures() {
 
 #[test]
 fn a_door_scripted_for_the_very_beginning_of_a_load_in_opens() {
-    let mut setup = read(&folder("bakes").join("gas-out-hubs.toml"));
+    let mut setup = setup("gas-out-hubs", &[]);
     setup.bake.doors = vec![DoorScript {
         at: Moment::SinceStep(1, 0.0),
         open_for_s: 75.0,

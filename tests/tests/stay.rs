@@ -6,24 +6,21 @@
 //! stand at corners of the spread; what is judged is the plant's own temperature. `TRUESOAK_DRAWS`
 //! sets how many plants.
 
-#[path = "bounds_support/plants.rs"]
-mod plants;
-
-use plants::plant;
 use truesoak::files::bake::{DoorScript, FaultScript, Moment};
 use truesoak::files::{Refusal, Setup};
 use truesoak::rehearse::{Bench, Case};
 use truesoak::report::result::{BakeResult, Verdict};
+use truesoak::trial::plant;
 use truesoak_core::bake::Step;
+use truesoak_tests::{draws, setup};
 
-fn draws() -> u64 {
-    std::env::var("TRUESOAK_DRAWS").ok().and_then(|text| text.parse().ok()).unwrap_or(2)
-}
+/// Plants each is tried on.
+const PLANTS: u64 = 2;
 
 /// A shipped bake whose `step`, by index, has a limit.
 fn limited(bake: &str, step: usize, limit_min: u32) -> Setup {
     let limit = format!("bake.step.{}.soak.no_longer_than=\"{limit_min} min\"", step + 1);
-    plants::setup(bake, &[&limit])
+    setup(bake, &[&limit])
 }
 
 fn refusal(bake: &str, step: usize, limit_min: u32) -> Option<Refusal> {
@@ -41,7 +38,7 @@ fn named_min(refusal: &Refusal) -> u32 {
 fn run(setup: &Setup, step: usize) -> (Vec<BakeResult>, f64) {
     let bench = Bench::new(setup).unwrap_or_else(|refusal| panic!("{refusal}"));
     let mut longest_s = 0.0_f64;
-    let results = (0..draws()).map(|number| {
+    let results = (0..draws(PLANTS)).map(|number| {
         let case = Case { truth: setup, draw: plant(setup, number), seed: number + 1 };
         let mut trace = bench.trace(&case, false);
         let ran = bench.bake(&case, &mut trace).unwrap_or_else(|refusal| panic!("{refusal}"));

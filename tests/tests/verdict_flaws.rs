@@ -8,6 +8,7 @@ use truesoak::log::{self, End, Log, Reading, Source};
 use truesoak::recount::{RecountError, line_of};
 use truesoak::replay::replay;
 use truesoak::report::result::{BakeResult, Flaw, Verdict};
+use truesoak_tests::{quick, rehearsed};
 use verdict_support::{Baked, bake, counted, flaw, verdict};
 
 fn sound() -> &'static Baked {
@@ -210,16 +211,7 @@ fn a_lost_supply_is_no_hole_and_one_that_was_cut_out_is() {
         for_s: Some(120.0),
         by_k: None,
     }];
-    let request = truesoak::rehearse::Request {
-        believed: &setup,
-        truth: &setup,
-        draw: None,
-        exactly: None,
-        seed: 1,
-        by_the_clock: false,
-        quick: true,
-    };
-    let rehearsal = truesoak::rehearse::rehearse(&request).expect("rehearsed");
+    let rehearsal = rehearsed(&quick(&setup));
     let mut log = sound().log();
     log.rows.clone_from(&rehearsal.trace.rows);
     assert!(log.rows.iter().any(|row| row.event.starts_with("supply returned")));

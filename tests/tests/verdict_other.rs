@@ -5,15 +5,14 @@
 mod verdict_support;
 
 use std::fmt::Write as _;
-use std::path::Path;
 use std::sync::OnceLock;
 use tempfile::TempDir;
-use truesoak::files;
 use truesoak::log::{LogError, Row};
 use truesoak::recount::other::{Columns, OtherLog, read};
 use truesoak::recount::recount;
 use truesoak::report::result::{BakeResult, Flaw, Verdict};
 use truesoak::report::units::Units;
+use truesoak_tests::setup;
 use verdict_support::{Baked, bake};
 
 /// A soak of six hours instead of one: a clock may be set as long as that.
@@ -61,9 +60,7 @@ fn judged(text: &str, columns: &Columns, name: &str) -> Result<OtherLog, LogErro
     let folder = TempDir::new().expect("a folder");
     let path = folder.path().join("log.csv");
     std::fs::write(&path, text).expect("written");
-    let bake = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(name);
-    let setup = files::read(&bake.with_extension("toml"), &[]).expect("a bake");
-    read(&path, columns, setup)
+    read(&path, columns, setup(name, &[]))
 }
 
 fn verdict(text: &str, columns: &Columns, name: &str) -> BakeResult {

@@ -4,7 +4,8 @@
 mod verdict_support;
 
 use truesoak::report::result::{Basis, Verdict};
-use verdict_support::{Baked, bake, shipped, verdict};
+use truesoak_tests::bakes;
+use verdict_support::{Baked, bake, verdict};
 
 /// Everything a recount says that does not rest on the truth.
 fn agrees(name: &str, baked: &Baked) {
@@ -43,7 +44,7 @@ fn agrees(name: &str, baked: &Baked) {
 
 #[test]
 fn the_recount_of_every_shipped_bake_is_the_controllers_own() {
-    for name in shipped() {
+    for name in bakes() {
         agrees(&name, &bake(&name, &[], false));
     }
 }

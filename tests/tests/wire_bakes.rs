@@ -4,11 +4,11 @@
 //! computer sends of it is taken. Method: rehearsals whose rows and events go through the fourteen
 //! bytes of a row and are recounted from nothing else; the compiled bake there and back.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use truesoak::compile;
+use truesoak::files::Setup;
 use truesoak::files::bake::{FaultScript, Moment};
-use truesoak::files::{self, Setup};
-use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::rehearse::{Rehearsal, Request};
 use truesoak_core::Controller;
 use truesoak_core::event::Event;
 use truesoak_core::io::Question;
@@ -17,34 +17,10 @@ use truesoak_core::units::Celsius;
 use truesoak_core::wire::compiled::{COMPILED_BYTES_MAX, Compiled};
 use truesoak_core::wire::row::{ROW_BYTES, Row, SecondRow, Sixteenths};
 use truesoak_core::wire::upload::TEXTS_BYTES_MAX;
-
-fn bakes() -> Vec<PathBuf> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes");
-    let mut bakes: Vec<PathBuf> =
-        folder.read_dir().expect("the bakes").map(|entry| entry.expect("one").path()).collect();
-    bakes.sort();
-    bakes
-}
-
-fn setup(path: &Path) -> Setup {
-    files::read(path, &[]).unwrap_or_else(|refusal| panic!("{}:\n{refusal}", path.display()))
-}
-
-fn shipped(name: &str) -> Setup {
-    setup(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(name))
-}
+use truesoak_tests::{bake_path, bakes, quick, rehearsed, setup};
 
 fn run(setup: &Setup) -> Rehearsal {
-    let request = Request {
-        believed: setup,
-        truth: setup,
-        draw: Some(5),
-        exactly: None,
-        seed: 3,
-        by_the_clock: false,
-        quick: true,
-    };
-    rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"))
+    rehearsed(&Request { draw: Some(5), seed: 3, ..quick(setup) })
 }
 
 /// A row of the log as the store has it.
@@ -121,8 +97,8 @@ fn recounts(setup: &Setup) -> usize {
 
 #[test]
 fn every_shipped_bake_recounts_from_the_bytes_of_its_rows_alone() {
-    for path in bakes() {
-        let setup = setup(&path);
+    for bake in bakes() {
+        let setup = setup(&bake, &[]);
         let seconds = recounts(&setup);
         println!("{}: {seconds} seconds, {} bytes", setup.bake.name, seconds * ROW_BYTES);
         assert!(seconds > 60);
@@ -131,7 +107,7 @@ fn every_shipped_bake_recounts_from_the_bytes_of_its_rows_alone() {
 
 #[test]
 fn a_second_sensor_a_probe_and_a_lost_supply_recount_from_the_bytes_too() {
-    let mut setup = shipped("gas-out-chain-guards-300f.toml");
+    let mut setup = setup("gas-out-chain-guards-300f.toml", &[]);
     setup.load.parts[0].probe = true;
     setup.oven.sensor_b = Some(setup.oven.sensor);
     setup.bake.faults = vec![FaultScript {
@@ -145,7 +121,7 @@ fn a_second_sensor_a_probe_and_a_lost_supply_recount_from_the_bytes_too() {
 
 #[test]
 fn the_supply_that_returns_stands_right_before_the_question_whose_time_it_has() {
-    let mut setup = shipped("gas-out-hubs.toml");
+    let mut setup = setup("gas-out-hubs.toml", &[]);
     setup.bake.faults = vec![FaultScript {
         at: Moment::SinceStep(2, 6600.0),
         kind: "supply-lost".to_owned(),
@@ -173,8 +149,8 @@ fn text_bytes(path: &Path) -> u64 {
 
 #[test]
 fn every_shipped_bake_is_taken_as_it_is_sent_and_fits_the_board() {
-    for path in bakes() {
-        let setup = setup(&path);
+    for bake in bakes() {
+        let setup = setup(&bake, &[]);
         let rehearsal = run(&setup);
         let tuning = compile::tuning::computed(&setup, &rehearsal.model).tuning;
         let mut settings = compile::settings(&setup.oven, tuning);
@@ -184,9 +160,8 @@ fn every_shipped_bake_is_taken_as_it_is_sent_and_fits_the_board() {
         let mut bytes = [0; COMPILED_BYTES_MAX];
         let len = compiled.encode(&mut bytes).expect("it fits");
         assert_eq!(Compiled::decode(&bytes[..len]), Ok(compiled), "{}", setup.bake.name);
-        let name = path.file_name().expect("a name").to_string_lossy();
-        let texts = text_bytes(&path);
-        println!("{name}: texts {texts} bytes, compiled {len}");
+        let texts = text_bytes(&bake_path(&bake));
+        println!("{bake}: texts {texts} bytes, compiled {len}");
         assert!(texts < u64::from(TEXTS_BYTES_MAX));
     }
     println!("a controller: {} bytes on this machine", size_of::<Controller>());

@@ -1,8 +1,6 @@
 //! What several benches need: shipped bakes, an oven that is known, and how figures are printed.
 
-use std::path::Path;
 use truesoak::files::oven::{Oven, Spread};
-use truesoak::files::{self, Setup};
 use truesoak::plant::Draw;
 
 /// The oven as its owner would write it who knows this plant.
@@ -26,10 +24,4 @@ pub fn shown(values: &mut [f64], digits: usize) -> String {
     values.sort_by(f64::total_cmp);
     let at = |share: f64| values[((values.len() - 1) as f64 * share).round() as usize];
     format!("{:.digits$} {:.digits$}", at(0.5), at(0.95))
-}
-
-/// A shipped bake.
-pub fn setup(bake: &str) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../profiles/bakes/{bake}.toml"));
-    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{bake}:\n{refusal}"))
 }

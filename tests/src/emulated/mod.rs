@@ -3,7 +3,6 @@
 //! * [`process`]: the emulator as a child process (`tests/emulator`, Node).
 //! * [`board`]: what its pins, buses and flash are seen to do in a stretch of time.
 //! * [`computer`]: the other end of its cable.
-//! * [`fetched`]: a stored bake as it is fetched.
 //! * [`frames`]: temperatures as the bytes of a converter.
 //! * [`twin`]: the same shell on the desk, given the same bytes and levels.
 //! * [`pair`]: both, tick by tick, to the first difference.
@@ -12,7 +11,6 @@
 
 pub mod board;
 pub mod computer;
-pub mod fetched;
 pub mod frames;
 pub mod oven;
 pub mod pair;

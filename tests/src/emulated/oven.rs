@@ -9,11 +9,11 @@ use super::computer::{Document, Heard};
 use super::frames::{Chip, Conversion};
 use super::pair::Pair;
 use super::twin::{Flash, STORE};
+use crate::{compiled, settings};
 use serde_json::json;
-use truesoak::compile::{self, tuning};
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
-use truesoak::rehearse::{Runner, Trace, World, model_of, run};
+use truesoak::rehearse::{Runner, Trace, World, run};
 use truesoak_core::Controller;
 use truesoak_core::bake::Bake;
 use truesoak_core::event::Event;
@@ -23,11 +23,10 @@ use truesoak_core::record::Record;
 use truesoak_core::sensor::{Platinum, Thermocouple};
 use truesoak_core::sequence::Mode;
 use truesoak_core::units::{Celsius, Tick};
-use truesoak_core::wire::compiled::{COMPILED_BYTES_MAX, Compiled};
+use truesoak_core::wire::compiled::COMPILED_BYTES_MAX;
 use truesoak_core::wire::messages::Reply;
-use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
-use truesoak_firmware::shell::Commissioned;
-use truesoak_firmware::store::{SETTINGS_MAX, Store};
+use truesoak_core::wire::settings::Fitting;
+use truesoak_firmware::store::Store;
 
 /// Edges a second of the independent clock.
 const CLOCK_HZ: f64 = 32_768.0;
@@ -73,19 +72,6 @@ impl Fits {
     }
 }
 
-/// What a computer sends of a setup.
-///
-/// # Panics
-/// A setup that does not compile.
-#[must_use]
-pub fn compiled(setup: &Setup) -> Compiled {
-    let model = model_of(setup).unwrap_or_else(|refusal| panic!("{refusal}"));
-    let tuned = tuning::tune(setup, &model);
-    let mut settings = compile::settings(&setup.oven, tuned.tuning);
-    settings.is_virtual = false;
-    Compiled { bake: setup.bake.bake.clone(), model, settings }
-}
-
 /// The document of a setup.
 ///
 /// # Panics
@@ -105,28 +91,6 @@ pub fn chips(setup: &Setup, fits: Fits) -> [Option<Chip>; 3] {
     [Some(chip), setup.oven.sensor_b.map(|_| chip), probe.then_some(chip)]
 }
 
-/// What commissioning an oven like this leaves, as it is stored.
-fn settings(setup: &Setup, fits: Fits) -> Vec<u8> {
-    let fitted = Fitted { fitting: fits.fitting(), correction_steps: 0 };
-    let [_, air_b, part_probe] = chips(setup, fits).map(|chip| chip.map(|_| fitted));
-    let oven = &setup.oven;
-    let settings = BoardSettings {
-        air: fitted,
-        air_b,
-        part_probe,
-        door_switch: oven.door.switch,
-        permit_feedback: oven.permit.feedback,
-        mains_at_heater: oven.permit.mains_proof,
-        airflow: compiled(setup).model.air.airflow_proof,
-        independent_clock: true,
-        mains_60_hz: false,
-        air_max_c: oven.air_max_c as u16,
-    };
-    let mut bytes = [0; SETTINGS_MAX];
-    let len = Commissioned { settings, checked: [true; 3] }.encode(&mut bytes).expect("they fit");
-    bytes[..len].to_vec()
-}
-
 /// A flash with what commissioning an oven like this leaves.
 ///
 /// # Panics
@@ -135,13 +99,13 @@ fn settings(setup: &Setup, fits: Fits) -> Vec<u8> {
 pub fn commissioned(setup: &Setup, fits: Fits) -> Flash {
     let flash = Flash::default();
     let mut store = Store::open(flash.clone(), STORE, || ()).expect("a blank flash opens");
-    store.set_settings(&settings(setup, fits)).expect("a blank flash takes them");
+    store.set_settings(&settings(setup, fits.fitting())).expect("a blank flash takes them");
     flash
 }
 
 /// Where the newest of the settings that are stored lie in the flash: the boot writes them once more.
 fn settings_at(pair: &Pair, setup: &Setup, fits: Fits) -> usize {
-    let wanted = settings(setup, fits);
+    let wanted = settings(setup, fits.fitting());
     let bytes = pair.twin.flash.bytes();
     let mut places = bytes.windows(wanted.len()).enumerate();
     let last = places.rfind(|(_, window)| *window == wanted.as_slice());

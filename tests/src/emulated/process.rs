@@ -4,7 +4,7 @@
 
 use serde_json::Value;
 use std::io::{BufReader, Read, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 
 /// How the processor is emulated.
@@ -50,7 +50,7 @@ impl Process {
     /// # Errors
     /// No `node`, or one that cannot be talked to.
     pub fn start(start: &Start) -> std::io::Result<Self> {
-        let server = Path::new(env!("CARGO_MANIFEST_DIR")).join("emulator/server.mjs");
+        let server = crate::path("tests/emulator/server.mjs");
         let mode = match start.mode {
             Mode::Exact => "exact",
             Mode::Fast => "fast",

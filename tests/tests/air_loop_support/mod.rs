@@ -2,13 +2,13 @@
 
 use num_complex::Complex64;
 use serde_json::{Value, json};
-use std::path::Path;
 use truesoak::compile::tuning::{self, Tuned, sensitivity};
-use truesoak::files::{self, Override, Setup};
+use truesoak::files::Setup;
 use truesoak::plant::network::Linearised;
 use truesoak::plant::{Draw, Plant};
 use truesoak::rehearse::model_of;
 use truesoak_core::regulate::Tuning;
+use truesoak_tests::setup;
 
 /// Every shipped bake that heats its oven in a way of its own.
 pub const BAKES: [&str; 7] = [
@@ -47,17 +47,10 @@ pub struct Case {
 impl Case {
     /// Reads and tunes.
     pub fn of(bake: &'static str) -> Self {
-        let setup = Self::read(bake, &[]);
+        let setup = setup(bake, &[]);
         let model = model_of(&setup).unwrap_or_else(|refusal| panic!("{refusal}"));
         let tuned = tuning::tune(&setup, &model);
         Self { bake, setup, tuned }
-    }
-
-    /// A shipped bake with values set.
-    pub fn read(bake: &str, values: &[Override]) -> Setup {
-        let bakes = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes");
-        files::read(&bakes.join(format!("{bake}.toml")), values)
-            .unwrap_or_else(|refusal| panic!("{refusal}"))
     }
 
     /// A draw's loops: empty and at rest at `coldest_c`, then just loaded and back at `hottest_c`.

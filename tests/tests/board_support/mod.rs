@@ -6,49 +6,26 @@
 
 #![allow(dead_code)] // not every test uses all of it
 
-use std::path::Path;
-use truesoak::compile::{self, tuning};
-use truesoak::files::{self, Override, Setup};
+use truesoak::files::Setup;
 use truesoak::plant::Draw;
-use truesoak::rehearse::{Runner, Trace, World as Oven, model_of, run};
+use truesoak::rehearse::{Runner, Trace, World as Oven, run};
 use truesoak_board_mock::computer::{Heard, document};
 use truesoak_board_mock::{Computer, Flash, MockBoard, SECTORS, World, parts};
 use truesoak_core::Controller;
 use truesoak_core::bake::Bake;
 use truesoak_core::event::Event;
 use truesoak_core::io::{Door, Heat, Inputs, Outputs, Sample, Transfer};
-use truesoak_core::ledger::Ledger;
 use truesoak_core::record::Record;
 use truesoak_core::sensor::Thermocouple;
 use truesoak_core::sequence::Mode;
 use truesoak_core::units::Tick;
-use truesoak_core::wire::compiled::{COMPILED_BYTES_MAX, Compiled};
+use truesoak_core::wire::compiled::COMPILED_BYTES_MAX;
 use truesoak_core::wire::messages::{Reply, Request};
-use truesoak_core::wire::row::{Row, SecondRow};
-use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
-use truesoak_core::wire::stored::{ENTRY_BYTES, Entry, HEAD_BYTES, Head};
-use truesoak_firmware::shell::Commissioned;
-use truesoak_firmware::store::{Region, SETTINGS_MAX, Store};
+use truesoak_core::wire::settings::Fitting;
+use truesoak_firmware::store::{Region, Store};
 use truesoak_firmware::{Identity, Memory, Reset, Shell};
-
-pub fn shipped(name: &str) -> Setup {
-    shipped_with(name, &[])
-}
-
-pub fn shipped_with(name: &str, set: &[&str]) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(name);
-    let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
-    files::read(&path, &set).unwrap_or_else(|refusal| panic!("{name}:\n{refusal}"))
-}
-
-/// What a computer sends of a setup.
-pub fn compiled(setup: &Setup) -> Compiled {
-    let model = model_of(setup).unwrap_or_else(|refusal| panic!("{refusal}"));
-    let tuned = tuning::tune(setup, &model);
-    let mut settings = compile::settings(&setup.oven, tuned.tuning);
-    settings.is_virtual = false;
-    Compiled { bake: setup.bake.bake.clone(), model, settings }
-}
+use truesoak_tests::fetched::Fetched;
+use truesoak_tests::{compiled, settings};
 
 /// A press of GO takes so many ticks, and so many are between two: buttons bounce, and a release of
 /// a tenth of a second is none.
@@ -169,7 +146,7 @@ impl Board {
     /// Fetches a bake from a board at rest.
     pub fn fetch(&mut self, bake: u32) -> Fetched {
         let Self { world, shell, computer, .. } = self;
-        Fetched::of(&computer.fetch(bake, || idle(world, shell)))
+        Fetched::of(&computer.fetch(bake, || idle(world, shell))).expect("a stored bake")
     }
 
     /// GO is held so that the tick after this is the one that starts the bake.
@@ -309,26 +286,11 @@ fn idle(world: &World, shell: &mut Shell<'static, MockBoard>) {
 
 /// A flash with what commissioning an oven like this leaves.
 fn commissioned(setup: &Setup) -> Flash {
-    let fitted = Fitted { fitting: Fitting::Max31856(Thermocouple::K), correction_steps: 0 };
-    let oven = &setup.oven;
-    let settings = BoardSettings {
-        air: fitted,
-        air_b: oven.sensor_b.map(|_| fitted),
-        part_probe: setup.load.parts.iter().any(|part| part.probe).then_some(fitted),
-        door_switch: oven.door.switch,
-        permit_feedback: oven.permit.feedback,
-        mains_at_heater: oven.permit.mains_proof,
-        airflow: compile::compile(oven, &setup.load, None).expect("it compiles").air.airflow_proof,
-        independent_clock: true,
-        mains_60_hz: false,
-        air_max_c: oven.air_max_c as u16,
-    };
+    let settings = settings(setup, Fitting::Max31856(Thermocouple::K));
     let flash = Flash::new(usize::from(SECTORS), 7);
     let region = Region { start: 0, sectors: SECTORS };
     let mut store = Store::open(flash.clone(), region, || ()).expect("it opens");
-    let mut bytes = [0; SETTINGS_MAX];
-    let len = Commissioned { settings, checked: [true; 3] }.encode(&mut bytes).expect("they fit");
-    store.set_settings(&bytes[..len]).expect("it takes them");
+    store.set_settings(&settings).expect("it takes them");
     flash
 }
 
@@ -340,92 +302,4 @@ pub fn bake(board: &mut Board, setup: &Setup, draw: Option<u64>, seed: u64) -> T
     let mut trace = Trace::new(&setup.bake, load, true);
     run(board, &mut world, false, &mut trace);
     trace
-}
-
-/// A stored bake as it was fetched.
-#[derive(Debug)]
-pub struct Fetched {
-    pub head: Head,
-    pub document: Vec<u8>,
-    pub rows: Vec<Row>,
-    pub gaps: usize,
-}
-
-impl Fetched {
-    fn of(bytes: &[u8]) -> Self {
-        let (head, rest) = bytes.split_first_chunk::<HEAD_BYTES>().expect("a head");
-        let head = Head::decode(head).expect("its head");
-        assert_eq!(bytes.len(), head.bytes() as usize, "as many bytes as its head says");
-        let (document, entries) = rest.split_at(head.document.bytes() as usize);
-        let entries: Vec<Entry> = entries
-            .chunks_exact(ENTRY_BYTES)
-            .map(|bytes| Entry::decode(bytes.first_chunk().expect("whole")).expect("an entry"))
-            .collect();
-        let gaps = entries.iter().filter(|entry| **entry == Entry::Gap).count();
-        let rows = entries.into_iter().filter_map(|entry| match entry {
-            Entry::Row(row) => Some(row),
-            Entry::Gap => None,
-        });
-        Self { head, document: document.to_vec(), rows: rows.collect(), gaps }
-    }
-
-    pub fn seconds(&self) -> impl Iterator<Item = &SecondRow> {
-        self.rows.iter().filter_map(|row| match row {
-            Row::Second(second) => Some(second),
-            _ => None,
-        })
-    }
-
-    pub fn events(&self) -> impl Iterator<Item = Event> {
-        self.rows.iter().filter_map(|row| match row {
-            Row::Event { event, .. } => Some(*event),
-            _ => None,
-        })
-    }
-
-    /// What was compiled, from the document that was fetched with it.
-    pub fn compiled(&self) -> Compiled {
-        let at = self.head.document.compiled_offset() as usize;
-        let mut compiled = Compiled::decode(&self.document[at..]).expect("as it was sent");
-        if let Some(built_in) = self.head.built_in {
-            built_in.apply(&mut compiled);
-        }
-        compiled
-    }
-
-    /// Credit of the step after every second, from nothing but what was fetched.
-    pub fn recount(&self) -> Vec<(u32, u32)> {
-        let Compiled { bake, model, .. } = self.compiled();
-        let mut ledger: Option<Ledger> = None;
-        let mut last_second = 0;
-        let mut credit = Vec::new();
-        for row in &self.rows {
-            match row {
-                Row::Second(second) => match &mut ledger {
-                    None => {
-                        let first = second.reading.expect("a reading to start from");
-                        ledger = Some(Ledger::start(&model, &bake, first));
-                    }
-                    Some(ledger) => {
-                        // A row of a minute stands for the seconds before it, too.
-                        let stands_for = second.second.saturating_sub(last_second).max(1);
-                        for _ in 0..stands_for {
-                            let _ = ledger.second(&model, &second.second());
-                        }
-                    }
-                },
-                Row::Event { event, .. } => {
-                    if let Some(ledger) = &mut ledger {
-                        ledger.note(&model, &bake, *event);
-                    }
-                }
-                Row::Tick(_) => continue,
-            }
-            if let (Row::Second(second), Some(ledger)) = (row, &ledger) {
-                last_second = second.second;
-                credit.push((second.second, ledger.credit_s()));
-            }
-        }
-        credit
-    }
 }

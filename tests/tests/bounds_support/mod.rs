@@ -1,8 +1,5 @@
 //! The controller's bounds held beside the plant's own temperatures, second by second.
 
-pub mod plants;
-
-use plants::plant;
 use std::cell::RefCell;
 use std::collections::{BTreeMap, VecDeque};
 use std::rc::Rc;
@@ -12,6 +9,7 @@ use truesoak::compile::{self, tuning::tune};
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{self, Board, Observer, PartNow, Runner, World, model_of};
+use truesoak::trial::plant;
 use truesoak_core::Controller;
 use truesoak_core::bake::Bake;
 use truesoak_core::event::{Ending, Event};

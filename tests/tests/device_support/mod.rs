@@ -3,11 +3,10 @@
 
 use std::io::{Read, Write};
 use std::net::{Ipv4Addr, TcpListener, TcpStream};
-use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
-use truesoak::files::{self, Setup};
+use truesoak::files::Setup;
 use truesoak::link::{Address, Document, LinkError, Patience, Session, Taken};
 use truesoak::rehearse::Bench;
 use truesoak::virtual_board::{Options, VirtualBoard, Way};
@@ -15,11 +14,6 @@ use truesoak_core::wire::messages::{Request, StoredBake};
 
 /// As fast as this machine goes.
 pub(crate) const FAST: f64 = 100_000.0;
-
-pub(crate) fn setup(bake: &str) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes").join(bake);
-    files::read(&path, &[]).unwrap_or_else(|refusal| panic!("{refusal}"))
-}
 
 pub(crate) fn board(setup: &Setup, way: Way, speed: f64) -> VirtualBoard {
     VirtualBoard::start(Options { speed, ..Options::of(setup) }, way).expect("a port")

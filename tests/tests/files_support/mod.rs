@@ -2,7 +2,7 @@
 
 #![allow(dead_code)] // each test file uses a part of it
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use tempfile::TempDir;
 use truesoak::compile::{check, tuning::tune};
 use truesoak::files::{self, Override, Setup};
@@ -23,7 +23,7 @@ pub const LOAD: &str = include_str!("../../../host-sim/src/command/new/load.toml
 
 /// A folder of what is shipped.
 pub fn profile(kind: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles").join(kind)
+    truesoak_tests::path("profiles").join(kind)
 }
 
 impl Desk {

@@ -1,13 +1,14 @@
 //! An oven whose truth is known, driven by a schedule and logged every ten seconds.
 #![allow(dead_code)] // each test file uses a part of it
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use truesoak::files::load::Load;
 use truesoak::files::oven::Oven;
 use truesoak::files::{Carried, read_carried, read_oven_alone};
 use truesoak::fit::{Course, Estimate, Fitted, Quantity, Unfit, fit};
 use truesoak::log::{End, Header, Log, Reading, Row, Source};
 use truesoak::plant::{Draw, Plant};
+use truesoak_tests::path;
 
 /// Ticks between two rows.
 const ROW_TICKS: u32 = 100;
@@ -44,7 +45,7 @@ pub fn oven() -> Oven {
 
 /// A shipped file.
 pub fn profile(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles").join(name)
+    path("profiles").join(name)
 }
 
 /// A load from its text.

@@ -1,13 +1,13 @@
 //! Shipped bakes, rehearsed once for all tests of a file, with everything a report is made from.
 
-use std::path::Path;
 use std::sync::OnceLock;
 use truesoak::files::{self, Override, Setup};
 use truesoak::log::{End, Header, Log, Source, TRUE_COLDEST, TRUE_HOTTEST};
-use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::rehearse::{Rehearsal, Request};
 use truesoak::report::text::Paint;
 use truesoak::report::units::Units;
 use truesoak::report::{Rehearsed, Story, words};
+use truesoak_tests::{bake_path, quick, rehearsed, setup};
 
 /// How a shipped bake is rehearsed.
 #[derive(Clone, Copy, Default)]
@@ -30,25 +30,20 @@ pub(crate) struct Done {
 
 /// Rehearses a shipped bake.
 pub(crate) fn run(asked: Asked) -> Done {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("../profiles/bakes")
-        .join(asked.bake)
-        .with_extension("toml");
     let set: Vec<Override> = asked.set.iter().map(|typed| Override::set(typed)).collect();
     let plant = asked.plant.iter().map(|typed| Override::plant(typed));
-    let all: Vec<Override> = set.iter().cloned().chain(plant).collect();
-    let read = |changes| files::read(&path, changes).unwrap_or_else(|refusal| panic!("{refusal}"));
-    let (setup, truth) = (read(&set), read(&all));
+    let all: Vec<Override> = set.into_iter().chain(plant).collect();
+    let setup = setup(asked.bake, asked.set);
+    let truth =
+        files::read(&bake_path(asked.bake), &all).unwrap_or_else(|refusal| panic!("{refusal}"));
     let request = Request {
-        believed: &setup,
         truth: &truth,
         draw: asked.draw,
-        exactly: None,
-        seed: 1,
         by_the_clock: asked.by_the_clock,
         quick: asked.quick,
+        ..quick(&setup)
     };
-    let rehearsal = rehearse(&request).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let rehearsal = rehearsed(&request);
     Done { asked, setup, rehearsal }
 }
 

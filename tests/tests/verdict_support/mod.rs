@@ -1,27 +1,13 @@
 //! Shipped bakes rehearsed, written as a log with the files it needs, and recounted from the bytes.
 #![allow(dead_code)] // every test file uses a part of it
 
-use std::path::Path;
 use truesoak::compile;
-use truesoak::files::{self, Override, Setup};
+use truesoak::files::Setup;
 use truesoak::log::{self, Header, Log, RehearsalHeader, Source, Writer};
 use truesoak::recount::{Recount, RecountError, Tables, recount};
-use truesoak::rehearse::{Rehearsal, Request, rehearse};
+use truesoak::rehearse::{Rehearsal, Request};
 use truesoak::report::result::{BakeResult, Flaw};
-
-/// Every bake in `profiles/bakes/`.
-pub(crate) fn shipped() -> Vec<String> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes");
-    let files = std::fs::read_dir(folder).expect("the shipped bakes");
-    let names = files.flatten().map(|file| file.path());
-    let mut names: Vec<String> = names
-        .filter(|path| path.extension().is_some_and(|ending| ending == "toml"))
-        .map(|path| path.file_stem().expect("a name").to_string_lossy().into_owned())
-        .collect();
-    names.sort();
-    assert!(names.len() >= 9, "{names:?}");
-    names
-}
+use truesoak_tests::{quick, rehearsed, setup};
 
 /// A bake that was rehearsed, with its log as written.
 pub(crate) struct Baked {
@@ -32,22 +18,9 @@ pub(crate) struct Baked {
 
 /// Rehearses a shipped bake with changes.
 pub(crate) fn bake(name: &str, set: &[&str], by_the_clock: bool) -> Baked {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("../profiles/bakes")
-        .join(name)
-        .with_extension("toml");
-    let changes: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
-    let setup = files::read(&path, &changes).unwrap_or_else(|refusal| panic!("{name}:\n{refusal}"));
-    let request = Request {
-        believed: &setup,
-        truth: &setup,
-        draw: Some(2),
-        exactly: None,
-        seed: 4,
-        by_the_clock,
-        quick: true,
-    };
-    let rehearsal = rehearse(&request).unwrap_or_else(|refusal| panic!("{name}:\n{refusal}"));
+    let setup = setup(name, set);
+    let request = Request { draw: Some(2), seed: 4, by_the_clock, ..quick(&setup) };
+    let rehearsal = rehearsed(&request);
     let header = Header {
         set: set.iter().map(|typed| (*typed).to_owned()).collect(),
         models: Some(compile::digest(&rehearsal.model)),

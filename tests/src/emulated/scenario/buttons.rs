@@ -3,9 +3,9 @@
 
 use super::{Context, Scenario, Seen, hold, quick, told};
 use crate::emulated::computer::Heard;
-use crate::emulated::fetched::Fetched;
 use crate::emulated::oven::{Fits, Oven};
 use crate::emulated::pair::Pair;
+use crate::fetched::Fetched;
 use truesoak::rehearse::{Request as Rehearse, Trace, rehearse};
 use truesoak_core::bake::Step;
 use truesoak_core::event::{Ending, Event};
@@ -34,7 +34,7 @@ fn whole_bake(context: &Context) -> Result<Seen, String> {
         let wanted = Event::Answered(Question::Check, answer);
         hold(fetched.events().any(|event| event == wanted), || format!("no {wanted}"))?;
     }
-    agrees(&fetched, &trace)?;
+    fetched.agrees(&trace)?;
     let status = oven.pair.ask(&Request::Status);
     let Heard::Other(Reply::Status(status)) = status else { return Err(format!("{status:?}")) };
     let counted = Some((Ending::Finished, is_short(&fetched)?));
@@ -68,38 +68,10 @@ pub(super) fn fetch(pair: &mut Pair, bake: u32) -> Result<Fetched, String> {
     Fetched::of(&bytes)
 }
 
-/// What the store gives back is what the desk saw, event by event and second by second.
-pub(super) fn agrees(fetched: &Fetched, trace: &Trace) -> Result<(), String> {
-    hold(fetched.gaps == 0, || format!("{} gaps", fetched.gaps))?;
-    let kept: Vec<String> = fetched.events().map(|event| event.to_string()).collect();
-    let events = trace.rows.iter().filter(|row| !row.event.is_empty());
-    let seen: Vec<&str> = events.map(|row| row.event.as_str()).collect();
-    hold(kept == seen, || format!("events kept {kept:?}\n  seen {seen:?}"))?;
-    let recounted = fetched.recount()?;
-    let seconds: Vec<_> = trace.rows.iter().filter(|row| row.event.is_empty()).collect();
-    hold(recounted.len() == seconds.len(), || {
-        format!("{} seconds kept, {} seen", recounted.len(), seconds.len())
-    })?;
-    for (again, row) in recounted.iter().zip(seconds) {
-        let ours = (again.second, again.credit_s, again.coldest_c, again.hottest_c);
-        let theirs = (row.tick / 10, row.credit_s, row.coldest_c, row.hottest_c);
-        hold(ours == theirs, || format!("recounted {ours:?}, the board had {theirs:?}"))?;
-    }
-    Ok(())
-}
-
 /// The board's bake is the rehearsed one: the same things happen in the same order. A press is seen a
 /// tick later, for a board's buttons are debounced.
 fn as_rehearsed(setup: &truesoak::files::Setup, seed: u64, trace: &Trace) -> Result<(), String> {
-    let request = Rehearse {
-        believed: setup,
-        truth: setup,
-        draw: None,
-        exactly: None,
-        seed,
-        by_the_clock: false,
-        quick: true,
-    };
+    let request = Rehearse { seed, ..crate::quick(setup) };
     let rehearsed = rehearse(&request).map_err(|refusal| refusal.to_string())?;
     let events = |trace: &Trace| -> Vec<String> {
         let events = trace.rows.iter().map(|row| row.event.clone());

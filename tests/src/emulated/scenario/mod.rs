@@ -10,6 +10,7 @@ mod modes;
 
 use super::board::Made;
 use super::process::Mode;
+use crate::bake_path;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -92,7 +93,7 @@ impl Context {
 /// # Errors
 /// The refusal of its reader.
 pub fn shipped(name: &str, set: &[&str]) -> Result<Setup, String> {
-    read(&Path::new("../profiles/bakes").join(name), set)
+    read(&bake_path(name), set)
 }
 
 /// The short bake that has every kind of step.
@@ -100,13 +101,12 @@ pub fn shipped(name: &str, set: &[&str]) -> Result<Setup, String> {
 /// # Errors
 /// The refusal of its reader.
 pub fn quick(set: &[&str]) -> Result<Setup, String> {
-    read(Path::new("emulator/quick/bake.toml"), set)
+    read(&crate::path("tests/emulator/quick/bake.toml"), set)
 }
 
 fn read(path: &Path, set: &[&str]) -> Result<Setup, String> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
     let set: Vec<Override> = set.iter().map(|typed| Override::set(typed)).collect();
-    files::read(&path, &set).map_err(|refusal| refusal.to_string())
+    files::read(path, &set).map_err(|refusal| refusal.to_string())
 }
 
 /// An error with what it was about.

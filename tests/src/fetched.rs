@@ -1,5 +1,6 @@
 //! A stored bake as a computer fetches it, and what it comes to when it is counted again.
 
+use truesoak::rehearse::Trace;
 use truesoak_core::event::Event;
 use truesoak_core::ledger::Ledger;
 use truesoak_core::wire::compiled::Compiled;
@@ -116,5 +117,31 @@ impl Fetched {
             }
         }
         Ok(recounted)
+    }
+
+    /// It is what was seen from outside, event by event and second by second, with nothing torn.
+    ///
+    /// # Errors
+    /// The first difference.
+    pub fn agrees(&self, trace: &Trace) -> Result<(), String> {
+        let kept: Vec<String> = self.events().map(|event| event.to_string()).collect();
+        let events = trace.rows.iter().filter(|row| !row.event.is_empty());
+        let seen: Vec<&str> = events.map(|row| row.event.as_str()).collect();
+        if self.gaps > 0 || kept != seen {
+            return Err(format!("{} gaps, events {kept:?}\n  seen {seen:?}", self.gaps));
+        }
+        let recounted = self.recount()?;
+        let seconds: Vec<_> = trace.rows.iter().filter(|row| row.event.is_empty()).collect();
+        if recounted.len() != seconds.len() {
+            return Err(format!("{} seconds kept, {} seen", recounted.len(), seconds.len()));
+        }
+        for (again, row) in recounted.iter().zip(seconds) {
+            let ours = (again.second, again.credit_s, again.coldest_c, again.hottest_c);
+            let theirs = (row.tick / 10, row.credit_s, row.coldest_c, row.hottest_c);
+            if ours != theirs {
+                return Err(format!("recounted {ours:?}, the board had {theirs:?}"));
+            }
+        }
+        Ok(())
     }
 }
