@@ -3,44 +3,14 @@
 //! Goal: 0 done and good, 1 done and the answer is no, 2 bad usage, input or output path; results
 //! on stdout alone, complaints on stderr alone. Method: the built binary in a folder of its own.
 
+mod command;
+
+use command::{refused, run};
 use std::path::{Path, PathBuf};
-use std::process::Command;
 use tempfile::TempDir;
-
-/// What a run left behind.
-struct Done {
-    code: i32,
-    stdout: String,
-    stderr: String,
-}
-
-fn run(folder: &Path, arguments: &[&str]) -> Done {
-    let output = Command::new(env!("CARGO_BIN_EXE_truesoak"))
-        .current_dir(folder)
-        .env_remove("TRUESOAK_UNITS")
-        .args(arguments)
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    Done {
-        code: output.status.code().unwrap(),
-        stdout: text(output.stdout),
-        stderr: text(output.stderr),
-    }
-}
 
 fn bakes() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes")
-}
-
-/// Refused before any work: nothing on stdout, the whole complaint on stderr.
-#[track_caller]
-fn refused(done: &Done, words: &[&str]) {
-    assert_eq!(done.code, 2, "{}", done.stderr);
-    assert_eq!(done.stdout, "");
-    for word in words {
-        assert!(done.stderr.contains(word), "\"{word}\" is missing in:\n{}", done.stderr);
-    }
 }
 
 #[test]
