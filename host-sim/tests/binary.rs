@@ -5,7 +5,7 @@
 
 mod command;
 
-use command::{refused, run};
+use command::{misused, refused, run};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
@@ -39,7 +39,7 @@ fn new_in_a_folder_that_is_not_there_says_which_to_make() {
     let folder = TempDir::new().unwrap();
     let done = run(folder.path(), &["new", "oven", "ovens/mine.toml"]);
     refused(&done, &["cannot be made", "make the folder ovens first"]);
-    refused(&run(folder.path(), &["new", "kiln", "k.toml"]), &["kiln"]);
+    misused(&run(folder.path(), &["new", "kiln", "k.toml"]), &["kiln"]);
 }
 
 #[test]
@@ -65,10 +65,10 @@ fn bad_input_exits_2_with_every_problem_on_stderr() {
     );
     refused(&done, &["12 has no unit", "--set oven.heater.power", "there is no part 9"]);
     refused(&run(folder.path(), &["simulate", "no.toml"]), &["no.toml is not there"]);
-    refused(&run(folder.path(), &["simulate"]), &["Usage"]);
-    refused(&run(folder.path(), &["simmulate", path]), &["simmulate", "simulate"]);
-    refused(&run(folder.path(), &[]), &["Usage"]);
-    refused(&run(folder.path(), &["simulate", path, "--draw", "many"]), &["many"]);
+    misused(&run(folder.path(), &["simulate"]), &["Usage"]);
+    misused(&run(folder.path(), &["simmulate", path]), &["simmulate", "simulate"]);
+    misused(&run(folder.path(), &[]), &["Usage"]);
+    misused(&run(folder.path(), &["simulate", path, "--draw", "many"]), &["many"]);
 }
 
 /// Nothing is rehearsed for a file that cannot be written, and what was opened is taken back.
