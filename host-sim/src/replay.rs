@@ -60,6 +60,9 @@ pub struct Replay<'a> {
 /// minute then.
 const QUIET_TICKS_MAX: u32 = 65 * TICKS_PER_SECOND;
 
+/// A second of which only is known that no heat was put in and that the door may have stood open.
+pub(crate) const UNSEEN: Second = Second { door_open: true, ..Second::NOTHING };
+
 /// A step that began since the last second: when, and whether it waits for a person.
 #[derive(Clone, Copy, Debug)]
 struct Began {
@@ -119,11 +122,9 @@ impl<'a> Replay<'a> {
         if is_quiet { (ticks / TICKS_PER_SECOND).saturating_sub(1) } else { 0 }
     }
 
-    /// A second of which only is known that no heat was put in and that the door may have stood
-    /// open.
     fn unseen_second(&mut self) {
         if let Some(ledger) = &mut self.ledger {
-            ledger.second(self.model, &Second { door_open: true, ..Second::NOTHING });
+            ledger.second(self.model, &UNSEEN);
         }
     }
 

@@ -3,44 +3,14 @@
 //! Goal: 0 done and good, 1 done and the answer is no, 2 bad usage, input or output path; results
 //! on stdout alone, complaints on stderr alone. Method: the built binary in a folder of its own.
 
+mod command;
+
+use command::{misused, refused, run};
 use std::path::{Path, PathBuf};
-use std::process::Command;
 use tempfile::TempDir;
-
-/// What a run left behind.
-struct Done {
-    code: i32,
-    stdout: String,
-    stderr: String,
-}
-
-fn run(folder: &Path, arguments: &[&str]) -> Done {
-    let output = Command::new(env!("CARGO_BIN_EXE_truesoak"))
-        .current_dir(folder)
-        .env_remove("TRUESOAK_UNITS")
-        .args(arguments)
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    Done {
-        code: output.status.code().unwrap(),
-        stdout: text(output.stdout),
-        stderr: text(output.stderr),
-    }
-}
 
 fn bakes() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes")
-}
-
-/// Refused before any work: nothing on stdout, the whole complaint on stderr.
-#[track_caller]
-fn refused(done: &Done, words: &[&str]) {
-    assert_eq!(done.code, 2, "{}", done.stderr);
-    assert_eq!(done.stdout, "");
-    for word in words {
-        assert!(done.stderr.contains(word), "\"{word}\" is missing in:\n{}", done.stderr);
-    }
 }
 
 #[test]
@@ -69,7 +39,7 @@ fn new_in_a_folder_that_is_not_there_says_which_to_make() {
     let folder = TempDir::new().unwrap();
     let done = run(folder.path(), &["new", "oven", "ovens/mine.toml"]);
     refused(&done, &["cannot be made", "make the folder ovens first"]);
-    refused(&run(folder.path(), &["new", "kiln", "k.toml"]), &["kiln"]);
+    misused(&run(folder.path(), &["new", "kiln", "k.toml"]), &["kiln"]);
 }
 
 #[test]
@@ -95,10 +65,10 @@ fn bad_input_exits_2_with_every_problem_on_stderr() {
     );
     refused(&done, &["12 has no unit", "--set oven.heater.power", "there is no part 9"]);
     refused(&run(folder.path(), &["simulate", "no.toml"]), &["no.toml is not there"]);
-    refused(&run(folder.path(), &["simulate"]), &["Usage"]);
-    refused(&run(folder.path(), &["simmulate", path]), &["simmulate", "simulate"]);
-    refused(&run(folder.path(), &[]), &["Usage"]);
-    refused(&run(folder.path(), &["simulate", path, "--draw", "many"]), &["many"]);
+    misused(&run(folder.path(), &["simulate"]), &["Usage"]);
+    misused(&run(folder.path(), &["simmulate", path]), &["simmulate", "simulate"]);
+    misused(&run(folder.path(), &[]), &["Usage"]);
+    misused(&run(folder.path(), &["simulate", path, "--draw", "many"]), &["many"]);
 }
 
 /// Nothing is rehearsed for a file that cannot be written, and what was opened is taken back.

@@ -1,39 +1,11 @@
 //! `fit` and `survey` as commands: what they write, never over anything, and what they refuse.
 
+mod command;
+
+use command::{refused, run};
 use std::path::{Path, PathBuf};
-use std::process::Command;
 use tempfile::TempDir;
 use truesoak::files::read_oven_alone;
-
-struct Done {
-    code: i32,
-    stdout: String,
-    stderr: String,
-}
-
-fn run(folder: &Path, arguments: &[&str]) -> Done {
-    let output = Command::new(env!("CARGO_BIN_EXE_truesoak"))
-        .current_dir(folder)
-        .env_remove("TRUESOAK_UNITS")
-        .args(arguments)
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    Done {
-        code: output.status.code().unwrap(),
-        stdout: text(output.stdout),
-        stderr: text(output.stderr),
-    }
-}
-
-#[track_caller]
-fn refused(done: &Done, words: &[&str]) {
-    assert_eq!(done.code, 2, "{} {}", done.stdout, done.stderr);
-    assert_eq!(done.stdout, "");
-    for word in ["error: ", "expected: ", "next: "].iter().chain(words) {
-        assert!(done.stderr.contains(word), "\"{word}\" is missing in:\n{}", done.stderr);
-    }
-}
 
 fn profiles() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles")

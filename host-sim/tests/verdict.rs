@@ -3,32 +3,13 @@
 //! Goal: 0 proven, 1 not, 2 what cannot be judged, with what, where, expected and next. Method: the
 //! built binary on a log that it wrote itself, and on that log harmed.
 
+mod command;
+
+use command::{Done, refused, run};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 use std::sync::OnceLock;
 use tempfile::TempDir;
-
-struct Done {
-    code: i32,
-    stdout: String,
-    stderr: String,
-}
-
-fn run(folder: &Path, arguments: &[&str]) -> Done {
-    let output = Command::new(env!("CARGO_BIN_EXE_truesoak"))
-        .current_dir(folder)
-        .env_remove("TRUESOAK_UNITS")
-        .args(arguments)
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    Done {
-        code: output.status.code().unwrap(),
-        stdout: text(output.stdout),
-        stderr: text(output.stderr),
-    }
-}
 
 fn bake(name: &str) -> String {
     let bakes: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join("../profiles/bakes");
@@ -58,15 +39,6 @@ fn harmed(name: &str, change: impl Fn(String) -> Vec<u8>) -> String {
 
 fn verdict(arguments: &[&str]) -> Done {
     run(folder().0.path(), &[&["verdict"], arguments].concat())
-}
-
-#[track_caller]
-fn refused(done: &Done, words: &[&str]) {
-    assert_eq!(done.code, 2, "{}{}", done.stdout, done.stderr);
-    assert_eq!(done.stdout, "");
-    for word in ["error: ", "expected: ", "next: "].iter().chain(words) {
-        assert!(done.stderr.contains(word), "\"{word}\" is missing in:\n{}", done.stderr);
-    }
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! `truesoak fit`: an oven's file made narrower by logged bakes.
 
-use super::outputs::{NewFile, Output, failed};
+use super::outputs::{NewFile, Output, failed, is_same, open_all};
+use super::progress::Bar;
 use super::{Answer, Failure, Format, Globals, failure_text, print};
 use crate::files::read_oven_alone;
 use crate::fit::{Change, Course, Fitted, LOGS_MAX, Quantity, fit, rewritten};
@@ -9,10 +10,7 @@ use crate::report::Written;
 use crate::report::fit::FitResult;
 use crate::report::fit_words::{FitStory, one_line, report};
 use crate::report::plot::{self, Picture};
-use indicatif::{ProgressBar, ProgressStyle};
-use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 /// What to learn from, and about what.
 #[derive(Debug, clap::Args)]
@@ -56,8 +54,13 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     let out = NewFile::open(&arguments.out)?;
     let mut opened = Opened { out, plots: Vec::new() };
     let done = opened
-        .pictures(arguments, &pictures)
-        .and_then(|()| worked(globals, || fit(&file.oven, &courses)))
+        .pictures(arguments)
+        .and_then(|()| {
+            let bar = Bar::spinner(globals, "fitting the oven to its logs");
+            let fitted = fit(&file.oven, &courses);
+            bar.finish();
+            fitted.map_err(|unfit| Failure::Input(unfit.to_string()))
+        })
         .and_then(|mut fitted| {
             fitted.notes.extend(notes);
             let text = new_text(&file.source.text, &fitted, arguments)?;
@@ -78,11 +81,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
 /// A log given twice would be believed twice.
 fn refuse_twice(logs: &[PathBuf]) -> Result<(), Failure> {
     for (index, path) in logs.iter().enumerate() {
-        let same = |other: &PathBuf| match (path.canonicalize(), other.canonicalize()) {
-            (Ok(path), Ok(other)) => path == other,
-            _ => path == other,
-        };
-        if logs.iter().take(index).any(same) {
+        if logs.iter().take(index).any(|other| is_same(path, other)) {
             return Err(Failure::Input(failure_text(
                 "the same log is given twice and would count twice",
                 &path.display().to_string(),
@@ -101,25 +100,6 @@ fn other_oven(header: &log::Header, name: &str, path: &Path) -> Option<String> {
     let logged = document.get("name")?.as_str()?;
     (logged != name)
         .then(|| format!("{} is of an oven called \"{logged}\", not \"{name}\"", path.display()))
-}
-
-/// Runs the fit, with a spinner once it takes more than a second.
-fn worked(
-    globals: &Globals,
-    work: impl FnOnce() -> Result<Fitted, crate::fit::Unfit>,
-) -> Result<Fitted, Failure> {
-    let bar = if globals.quiet || !std::io::stderr().is_terminal() {
-        ProgressBar::hidden()
-    } else {
-        ProgressBar::new_spinner().with_message("fitting the oven to its logs")
-    };
-    if let Ok(style) = ProgressStyle::with_template("{msg} {elapsed}") {
-        bar.set_style(style);
-    }
-    bar.enable_steady_tick(Duration::from_secs(1));
-    let done = work();
-    bar.finish_and_clear();
-    done.map_err(|unfit| Failure::Input(unfit.to_string()))
 }
 
 /// The new file; nothing where the logs told nothing.
@@ -167,18 +147,14 @@ struct Opened {
 }
 
 impl Opened {
-    fn pictures(&mut self, arguments: &Arguments, pictures: &[Picture]) -> Result<(), Failure> {
+    fn pictures(&mut self, arguments: &Arguments) -> Result<(), Failure> {
         let read: Vec<&Path> = arguments
             .logs
             .iter()
             .chain([&arguments.oven, &arguments.out])
             .map(PathBuf::as_path)
             .collect();
-        for (index, path) in arguments.plot.iter().enumerate().take(pictures.len()) {
-            let earlier: Vec<&Path> =
-                arguments.plot.iter().take(index).map(PathBuf::as_path).collect();
-            self.plots.push(Output::open(path, &read, &earlier)?);
-        }
+        self.plots = open_all(&arguments.plot, &read, &[])?;
         Ok(())
     }
 

@@ -152,29 +152,11 @@ impl Outputs {
         let files = [FileKind::Bake, FileKind::Oven, FileKind::Load];
         let read = files.into_iter().filter_map(|file| setup?.places.source(file));
         let read: Vec<&Path> = read.map(|source| source.path.as_path()).collect();
-        let mut all = Self { log: None, plots: Vec::new() };
-        let opened = all.open_each(log, plots, &pictures, &read);
-        opened.inspect_err(|_| all.take_back())?;
-        Ok(all)
-    }
-
-    fn open_each(
-        &mut self,
-        log: Option<&Path>,
-        plots: &[PathBuf],
-        pictures: &[Picture],
-        read: &[&Path],
-    ) -> Result<(), Failure> {
-        let mut opened: Vec<&Path> = Vec::new();
-        if let Some(path) = log {
-            self.log = Some(Output::open(path, read, &opened)?);
-            opened.push(path);
-        }
-        for (path, picture) in plots.iter().zip(pictures) {
-            self.plots.push((Output::open(path, read, &opened)?, *picture));
-            opened.push(path);
-        }
-        Ok(())
+        let written: Vec<&Path> = log.into_iter().collect();
+        let log = log.map(|path| Output::open(path, &read, &[])).transpose()?;
+        let opened = open_all(plots, &read, &written);
+        let opened = opened.inspect_err(|_| log.iter().for_each(Output::take_back))?;
+        Ok(Self { log, plots: opened.into_iter().zip(pictures).collect() })
     }
 
     /// Takes back what was opened for nothing.
@@ -183,12 +165,31 @@ impl Outputs {
     }
 }
 
+/// Opens several, or leaves nothing behind; `written` are open already.
+///
+/// # Errors
+/// The first that cannot be written.
+pub(super) fn open_all(
+    paths: &[PathBuf],
+    read: &[&Path],
+    written: &[&Path],
+) -> Result<Vec<Output>, Failure> {
+    let mut opened: Vec<Output> = Vec::new();
+    for path in paths {
+        let others = written.iter().copied().chain(opened.iter().map(Output::path));
+        let output = Output::open(path, read, &others.collect::<Vec<_>>());
+        opened.push(output.inspect_err(|_| opened.iter().for_each(Output::take_back))?);
+    }
+    Ok(opened)
+}
+
 /// A write that failed once the work was done.
 pub(super) fn failed(output: &Output, error: &dyn std::fmt::Display) -> Failure {
     Failure::Write(format!("error: {} could not be written: {error}", output.path().display()))
 }
 
-fn is_same(path: &Path, other: &Path) -> bool {
+/// Both name one file.
+pub(super) fn is_same(path: &Path, other: &Path) -> bool {
     match (path.canonicalize(), other.canonicalize()) {
         (Ok(path), Ok(other)) => path == other,
         _ => path == other,

@@ -1,11 +1,11 @@
 //! `truesoak plot`: draw a log, alone or beside another.
 
 use super::logged::{LogArguments, Logged};
-use super::outputs::{Output, failed};
+use super::outputs::{failed, open_all};
 use super::{Answer, Failure, Format, Globals, print};
 use crate::report::plot::{self, Against, Picture};
 use crate::report::{Written, recounted, text};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// What to draw and where.
 #[derive(Debug, clap::Args)]
@@ -31,14 +31,14 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     };
     let mut read = logged.read_paths();
     read.extend(arguments.against.as_deref());
-    let outputs = open(&arguments.out, &pictures, &read)?;
+    let outputs = open_all(&arguments.out, &read, &[])?;
     let story = logged.story(globals);
     let against = other.as_ref().map(|other| {
         let steps = (logged.result.steps.as_slice(), other.result.steps.as_slice());
         Against::new((&logged.log, steps.0), (&other.log, steps.1))
     });
     let mut written = Vec::new();
-    for (output, picture) in &outputs {
+    for (output, picture) in outputs.iter().zip(&pictures) {
         let drawn = plot::draw_against(*picture, &logged.log, &story, against.as_ref(), &[]);
         let bytes = drawn.map_err(|error| failed(output, &error))?;
         output.put(&bytes).map_err(|error| failed(output, &error))?;
@@ -47,26 +47,6 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     let compared = against.map(|against| recounted::compared(&story, against.name, against.steps));
     print(&told(globals, &written, compared.as_deref().unwrap_or_default()))?;
     Ok(Answer::Yes)
-}
-
-/// Opens every picture, or leaves nothing behind.
-fn open(
-    paths: &[PathBuf],
-    pictures: &[Picture],
-    read: &[&Path],
-) -> Result<Vec<(Output, Picture)>, Failure> {
-    let mut opened: Vec<(Output, Picture)> = Vec::new();
-    for (path, picture) in paths.iter().zip(pictures) {
-        let before: Vec<&Path> = opened.iter().map(|(output, _)| output.path()).collect();
-        match Output::open(path, read, &before) {
-            Ok(output) => opened.push((output, *picture)),
-            Err(failure) => {
-                opened.iter().for_each(|(output, _)| output.take_back());
-                return Err(failure);
-            }
-        }
-    }
-    Ok(opened)
 }
 
 fn told(globals: &Globals, written: &[Written], compared: &[Vec<String>]) -> String {

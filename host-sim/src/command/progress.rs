@@ -4,6 +4,7 @@ use super::Globals;
 use crate::plan::Progress;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal as _;
+use std::time::Duration;
 
 /// Threads a command may work on.
 pub(super) fn threads() -> usize {
@@ -19,6 +20,14 @@ impl Bar {
             return Self(ProgressBar::hidden());
         }
         Self(ProgressBar::new(0))
+    }
+
+    /// For work of which nobody knows how much is left: once it takes more than a second.
+    pub(super) fn spinner(globals: &Globals, what: &str) -> Self {
+        let bar = Self::new(globals);
+        bar.start(what, 0, "{msg} {elapsed}");
+        bar.0.enable_steady_tick(Duration::from_secs(1));
+        bar
     }
 
     /// So many bytes are to go or come.

@@ -1,6 +1,6 @@
 //! `truesoak survey`: how even an oven is, from a table of readings.
 
-use super::outputs::{NewFile, Output, failed};
+use super::outputs::{NewFile, Output, failed, open_all};
 use super::{Answer, Failure, Format, Globals, failure_text, print};
 use crate::files::quantity::{Dimension, parse};
 use crate::files::{OvenFile, read_oven_alone};
@@ -59,7 +59,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     let pictures = pictures.collect::<Result<Vec<_>, _>>()?;
     let mut opened = Opened { out: None, plots: Vec::new() };
     let found = survey(&read);
-    let opening = opened.open(arguments, found.is_ok(), pictures.len());
+    let opening = opened.open(arguments, found.is_ok());
     opening.inspect_err(|_| opened.take_back())?;
     let story = SurveyStory {
         found: &found,
@@ -137,12 +137,7 @@ struct Opened {
 }
 
 impl Opened {
-    fn open(
-        &mut self,
-        arguments: &Arguments,
-        is_steady: bool,
-        plots: usize,
-    ) -> Result<(), Failure> {
+    fn open(&mut self, arguments: &Arguments, is_steady: bool) -> Result<(), Failure> {
         if let Some(path) = &arguments.out {
             let out = NewFile::open(path)?;
             if is_steady {
@@ -156,11 +151,7 @@ impl Opened {
             .chain(&arguments.out)
             .map(PathBuf::as_path)
             .collect();
-        for (index, path) in arguments.plot.iter().enumerate().take(plots) {
-            let earlier: Vec<&Path> =
-                arguments.plot.iter().take(index).map(PathBuf::as_path).collect();
-            self.plots.push(Output::open(path, &read, &earlier)?);
-        }
+        self.plots = open_all(&arguments.plot, &read, &[])?;
         Ok(())
     }
 

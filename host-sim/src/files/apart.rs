@@ -1,18 +1,19 @@
-//! One file read without the other two: an oven's, and what a log carries of a bake and its load.
+//! Files read otherwise than a bake and what it names: an oven alone, and what a log carries.
 //!
 //! An oven alone is read as written: what was timed with a kitchen clock is not put into it, so
-//! that whoever measures it anew starts from the file's own numbers. A log's bake and load are read
-//! as they were believed; what the bake asks of its oven was judged before it was logged.
+//! that whoever measures it anew starts from the file's own numbers. A log that is recounted carries
+//! all three ([`read_kept`]); of one that is only followed any may be missing, and what its bake asks
+//! of its oven is not judged again ([`read_carried`]).
 
 use std::path::{Path, PathBuf};
 
 use super::bake::BakeFile;
 use super::load::Load;
 use super::oven::Oven;
-use super::problem::{FileKind, Finding, Refusal};
+use super::problem::{FileKind, Finding, Problem, Refusal};
 use super::reader::Ledger;
 use super::source::{Places, SourceText};
-use super::{Override, mistaken, open, overrides, read_all, read_oven};
+use super::{Override, Setup, interpret, mistaken, open, overrides, read_all, read_oven};
 
 /// An oven's file and what it says.
 #[derive(Clone, Debug)]
@@ -61,6 +62,28 @@ pub fn read_oven_alone(path: &Path) -> Result<OvenFile, Refusal> {
     }
 }
 
+/// Bake, oven and load as a log kept them.
+#[derive(Clone, Copy, Debug)]
+pub struct Kept<'a> {
+    /// Text of the bake file.
+    pub bake: &'a str,
+    /// Text of the oven file.
+    pub oven: &'a str,
+    /// Text of the load file.
+    pub load: &'a str,
+}
+
+/// Reads a bake, oven and load from texts that were kept; what the bake names is not opened.
+///
+/// # Errors
+/// Every problem of the three texts and the overrides.
+pub fn read_kept(kept: Kept<'_>, overrides: &[Override]) -> Result<Setup, Refusal> {
+    let texts = [kept.bake, kept.oven, kept.load].map(Some);
+    let shown = |file: FileKind| format!("the log's {}", file.word());
+    let (places, problems) = placed(texts, overrides, shown);
+    interpret(places, Path::new("bake.toml"), problems, false)
+}
+
 /// What a log carries.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Carried<'a> {
@@ -83,26 +106,36 @@ pub fn read_carried(
     shown: &str,
 ) -> Result<(Option<BakeFile>, Option<Load>), Refusal> {
     let set: Vec<Override> = carried.set.iter().map(|typed| Override::set(typed)).collect();
-    let mut places = Places::new(&set);
-    let mut problems = Vec::new();
     let texts = [carried.bake, carried.oven, carried.load];
-    for (file, text) in FileKind::ALL.into_iter().zip(texts) {
-        if let Some(text) = text {
-            let shown = format!("{shown}, its {}", file.word());
-            let path = PathBuf::from(&shown);
-            problems.extend(places.add(file, SourceText { path, shown, text: text.to_owned() }));
-        }
-    }
-    problems.extend(overrides::apply(&mut places, &set, true));
-    problems.extend(overrides::apply(&mut places, &set, false));
+    let shown = |file: FileKind| format!("{shown}, its {}", file.word());
+    let (places, mut problems) = placed(texts, &set, shown);
     if !problems.is_empty() {
         return Err(Refusal { problems });
     }
     let readable = texts.map(|text| text.is_some());
     let all = read_all(&places, Path::new("bake"), readable, true);
-    if !all.findings.is_empty() {
-        let problems = all.findings.into_iter().map(|finding| places.resolve(finding)).collect();
+    problems.extend(all.findings.into_iter().map(|finding| places.resolve(finding)));
+    if !problems.is_empty() {
         return Err(Refusal { problems });
     }
     Ok((readable[0].then_some(all.bake), readable[2].then_some(all.load)))
+}
+
+/// Texts that were kept, under the names they are shown by, with what was set put in.
+fn placed(
+    texts: [Option<&str>; 3],
+    overrides: &[Override],
+    shown: impl Fn(FileKind) -> String,
+) -> (Places, Vec<Problem>) {
+    let mut places = Places::new(overrides);
+    let mut problems = Vec::new();
+    for (file, text) in FileKind::ALL.into_iter().zip(texts) {
+        let Some(text) = text.map(str::to_owned) else { continue };
+        let path = PathBuf::from(format!("{}.toml", file.word()));
+        problems.extend(places.add(file, SourceText { path, shown: shown(file), text }));
+    }
+    for bake_first in [true, false] {
+        problems.extend(overrides::apply(&mut places, overrides, bake_first));
+    }
+    (places, problems)
 }

@@ -26,7 +26,7 @@ mod source;
 mod syntax;
 mod tree;
 
-pub use apart::{Carried, OvenFile, read_carried, read_oven_alone};
+pub use apart::{Carried, Kept, OvenFile, read_carried, read_kept, read_oven_alone};
 pub use overrides::{Override, Reach};
 pub use problem::{FileKind, Finding, KeyPath, Place, Problem, Refusal, failure_text, nearest};
 pub use reader::DefaultUsed;
@@ -37,7 +37,7 @@ use load::Load;
 use oven::Oven;
 use quantity::shorten;
 use reader::Ledger;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use tree::{Table, Value};
 use truesoak_core::bake::Step;
 
@@ -101,36 +101,6 @@ pub fn read(path: &Path, overrides: &[Override]) -> Result<Setup, Refusal> {
     problems.extend(overrides::apply(&mut places, overrides, false));
     let truth = overrides.iter().any(|one| one.reach == Reach::Truth);
     interpret(places, path, problems, truth)
-}
-
-/// Bake, oven and load as a log kept them.
-#[derive(Clone, Copy, Debug)]
-pub struct Kept<'a> {
-    /// Text of the bake file.
-    pub bake: &'a str,
-    /// Text of the oven file.
-    pub oven: &'a str,
-    /// Text of the load file.
-    pub load: &'a str,
-}
-
-/// Reads a bake, oven and load from texts that were kept; what the bake names is not opened.
-///
-/// # Errors
-/// Every problem of the three texts and the overrides.
-pub fn read_kept(kept: Kept<'_>, overrides: &[Override]) -> Result<Setup, Refusal> {
-    let mut places = Places::new(overrides);
-    let mut problems = Vec::new();
-    let texts = [kept.bake, kept.oven, kept.load];
-    for (file, text) in FileKind::ALL.into_iter().zip(texts) {
-        let shown = format!("the log's {}", file.word());
-        let path = PathBuf::from(format!("{}.toml", file.word()));
-        problems.extend(places.add(file, SourceText { path, shown, text: text.to_owned() }));
-    }
-    for bake_first in [true, false] {
-        problems.extend(overrides::apply(&mut places, overrides, bake_first));
-    }
-    interpret(places, Path::new("bake.toml"), problems, false)
 }
 
 /// Opens the oven or load that a bake names.

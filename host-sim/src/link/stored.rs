@@ -11,6 +11,7 @@
 
 use super::document::{Document, NoDocument};
 use crate::log::{Flags, Header, Row as LogRow, Source};
+use crate::replay::UNSEEN;
 use std::collections::VecDeque;
 use truesoak_core::bake::Bake;
 use truesoak_core::bounds::Second;
@@ -328,7 +329,7 @@ impl Recorder {
             return self.break_off(Flaw::Missing { at_s: before, missing_s });
         }
         for _ in 0..missing_s {
-            self.move_on(&second.second());
+            self.move_on(&UNSEEN);
         }
     }
 

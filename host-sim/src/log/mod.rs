@@ -19,11 +19,12 @@ mod header;
 mod number;
 mod read;
 mod row;
+pub(crate) mod time;
 mod write;
 
 pub use header::{Header, RehearsalHeader, Source};
-pub(crate) use read::{BYTE_ORDER_MARK, bytes_of, quoted, refuse_by_shape, split};
 pub use read::{BYTES_MAX, LogError, parse, read};
+pub(crate) use read::{bytes_of, quoted, split, text_of};
 pub use row::{Flags, Phase, Row};
 pub use write::Writer;
 

@@ -18,7 +18,9 @@ use super::{
 
 /// A larger log is refused: at one row a second it would be weeks long.
 pub const BYTES_MAX: u64 = 256 * 1024 * 1024;
-pub(crate) const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
+const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
+/// What is expected of a log of ours.
+const EXPECTED: &str = "a log as `simulate --log` or `device fetch --log` writes it";
 /// Longest piece of a file quoted in a message, characters.
 const QUOTED_MAX: usize = 40;
 
@@ -74,31 +76,24 @@ impl std::error::Error for LogError {}
 /// # Errors
 /// When the file cannot be read, is over [`BYTES_MAX`], or is not a log; see [`parse`].
 pub fn read(path: &Path) -> Result<Log, LogError> {
-    parse(&bytes_of(path)?).map_err(|error| error.at(path))
+    parse(&bytes_of(path, EXPECTED)?).map_err(|error| error.at(path))
 }
 
-/// The bytes of a log, of whatever maker.
+/// The bytes of a log or table, of whatever maker.
 ///
 /// # Errors
 /// When the file cannot be read; one that is over [`BYTES_MAX`] is refused by what reads the bytes.
-pub(crate) fn bytes_of(path: &Path) -> Result<Vec<u8>, LogError> {
-    let unreadable = |why: String| {
-        LogError::new(
-            None,
-            why,
-            "a log as `simulate --log` or `device fetch --log` writes it",
-            "check the name",
-        )
-    };
+pub(crate) fn bytes_of(path: &Path, expected: &str) -> Result<Vec<u8>, LogError> {
+    let unreadable = |why: String| LogError::new(None, why, expected, "check the name").at(path);
     let kind = std::fs::metadata(path)
-        .map_err(|error| unreadable(format!("the log cannot be opened: {error}")).at(path))?;
+        .map_err(|error| unreadable(format!("the file cannot be opened: {error}")))?;
     if kind.is_dir() {
-        return Err(unreadable("this is a folder, not a log".into()).at(path));
+        return Err(unreadable("this is a folder, not a file".into()));
     }
     let mut bytes = Vec::new();
     File::open(path)
         .and_then(|file| file.take(BYTES_MAX + 1).read_to_end(&mut bytes))
-        .map_err(|error| unreadable(format!("the log cannot be read: {error}")).at(path))?;
+        .map_err(|error| unreadable(format!("the file cannot be read: {error}")))?;
     Ok(bytes)
 }
 
@@ -107,7 +102,7 @@ pub(crate) fn bytes_of(path: &Path) -> Result<Vec<u8>, LogError> {
 /// # Errors
 /// When the bytes are no log, were edited, or do not agree with their checksum or row count.
 pub fn parse(bytes: &[u8]) -> Result<Log, LogError> {
-    refuse_by_shape(bytes)?;
+    refuse_by_shape(bytes, EXPECTED)?;
     let bytes = bytes.strip_prefix(BYTE_ORDER_MARK).unwrap_or(bytes);
     let lines = Lines::of(bytes)?;
     let header = parse_header(lines.whole.first().copied(), lines.torn)?;
@@ -138,14 +133,28 @@ pub fn parse(bytes: &[u8]) -> Result<Log, LogError> {
     Ok(log)
 }
 
-pub(crate) fn refuse_by_shape(bytes: &[u8]) -> Result<(), LogError> {
-    let expected = "a log as `simulate --log` or `device fetch --log` writes it";
+/// The text of a table of another maker.
+///
+/// # Errors
+/// Bytes that are too many or no UTF-8, with the line.
+pub(crate) fn text_of<'a>(bytes: &'a [u8], expected: &str) -> Result<&'a str, LogError> {
+    refuse_by_shape(bytes, expected)?;
+    let bytes = bytes.strip_prefix(BYTE_ORDER_MARK).unwrap_or(bytes);
+    std::str::from_utf8(bytes).map_err(|error| {
+        let before = bytes.get(..error.valid_up_to()).unwrap_or_default();
+        let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
+        let what = "the line has bytes that are no text".into();
+        LogError::new(Some(line), what, "UTF-8", "save the table again as UTF-8")
+    })
+}
+
+fn refuse_by_shape(bytes: &[u8], expected: &str) -> Result<(), LogError> {
     if bytes.len() as u64 > BYTES_MAX {
-        let what = format!("the log is over {} MiB", BYTES_MAX / (1024 * 1024));
+        let what = format!("the file is over {} MiB", BYTES_MAX / (1024 * 1024));
         return Err(LogError::new(None, what, expected, "split the job into shorter bakes"));
     }
     if bytes.starts_with(b"\xff\xfe") || bytes.starts_with(b"\xfe\xff") {
-        let what = "the log is in UTF-16".into();
+        let what = "the file is in UTF-16".into();
         return Err(LogError::new(None, what, "UTF-8", "save it again as UTF-8"));
     }
     Ok(())

@@ -1,10 +1,10 @@
 //! What to expect of a bake before the heat is on, and what to change.
 //!
-//! The bake is rehearsed on many draws of what is not known about the oven, by the controller and by
-//! the clock, and the first of them by an oracle that knows everything; then every change worth a thought is rehearsed on the first of the same draws, so that
-//! what it saves is a difference on the same ovens. The answer depends on files, runs and seed alone,
-//! never on the number of threads. Refuses what a rehearsal refuses, with the same words; prints
-//! nothing.
+//! The bake is rehearsed on many draws of what is not known about the oven, the first of them by the
+//! clock too and by an oracle that knows everything; then every change worth a thought is rehearsed
+//! on the first of the same draws, so that what it saves is a difference on the same ovens. The answer
+//! depends on files, runs and seed alone, never on the number of threads. Refuses what a rehearsal
+//! refuses, with the same words; prints nothing.
 
 mod advice;
 mod change;

@@ -9,12 +9,11 @@ use crate::log::{End, Header, Log, Phase, Row, Source};
 use crate::rehearse::{Told, claim};
 use crate::replay::Replay;
 use crate::report::result::{BakeResult, Flaw, Found, SCHEMA, Verdict};
+use crate::report::units::JOULES_PER_KWH;
 use truesoak_core::bake::{Bake, Step};
 use truesoak_core::event::Event;
 use truesoak_core::units::Celsius;
 
-/// Joules in a kilowatt-hour.
-const JOULES_PER_KWH: f64 = 3.6e6;
 /// What rounding to the log's three decimals can put a bound off by, K.
 const ROUNDED_K: f64 = 0.000_51;
 

@@ -85,6 +85,19 @@ impl FaultKind {
         Self::ALL.iter().find(|(_, known)| *known == word).map(|(kind, _)| *kind)
     }
 
+    /// Its word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        Self::ALL.iter().find(|(kind, _)| *kind == self).map_or("", |(_, word)| word)
+    }
+
+    /// A trip of this word names it.
+    #[must_use]
+    pub fn is_named_by(self, tripped: &str) -> bool {
+        let dead = matches!(self, Self::HeaterDead | Self::SensorDetached);
+        self.word() == tripped || (dead && tripped == "no-response")
+    }
+
     /// Opens the door itself.
     #[must_use]
     pub fn opens_the_door(self) -> bool {
@@ -197,13 +210,7 @@ impl Faults {
     /// When a fault that explains a trip of this word began, if one was there at `tick`.
     #[must_use]
     pub fn onset_of(&self, tripped: &str, tick: u32) -> Option<u32> {
-        let explains = |fault: &&Fault| {
-            let word = FaultKind::ALL.iter().find(|(kind, _)| *kind == fault.kind);
-            let own = word.is_some_and(|(_, word)| *word == tripped);
-            let dead = tripped == "no-response"
-                && matches!(fault.kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
-            fault.from <= tick && (own || dead)
-        };
+        let explains = |fault: &&Fault| fault.from <= tick && fault.kind.is_named_by(tripped);
         let of_its_kind = self.faults.iter().filter(explains).map(|fault| fault.from).max();
         of_its_kind.or_else(|| {
             self.faults.iter().filter(|fault| fault.from <= tick).map(|fault| fault.from).max()

@@ -7,12 +7,9 @@ use crate::files::load::Load;
 use crate::files::oven::Oven;
 use crate::report::result::{Air, BakeResult, Basis, Part, SCHEMA, StepRun, Verdict};
 use crate::report::title;
-use crate::report::units::{duration, minutes_of};
+use crate::report::units::{JOULES_PER_KWH, duration, minutes_of};
 use truesoak_core::bake::{Bake, Step};
 use truesoak_core::event::Ending;
-
-/// Joules in a kilowatt-hour.
-const JOULES_PER_KWH: f64 = 3.6e6;
 
 /// What a result needs besides the trace.
 #[derive(Clone, Copy, Debug)]

@@ -13,6 +13,9 @@ const ROUNDING_SLACK: f64 = 0.005;
 /// 0 °C in K (definition of the Celsius scale).
 const ZERO_CELSIUS_K: f64 = 273.15;
 
+/// Joules in a kilowatt-hour.
+pub const JOULES_PER_KWH: f64 = 3.6e6;
+
 /// Units of temperature on screens and pictures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default, ValueEnum)]
 pub enum Units {

@@ -6,11 +6,10 @@
 //! control sensor is the column `control`; every other column is a place. An empty cell is a reading
 //! that is missing. Temperatures are °C unless told otherwise.
 
-use crate::log::{BYTES_MAX, LogError, split};
+use crate::log::time::{Clock, Scale};
+use crate::log::{LogError, bytes_of, quoted, split, text_of};
 use crate::report::units::Units;
 use std::borrow::Cow;
-use std::fs::File;
-use std::io::Read as _;
 use std::path::Path;
 
 /// Columns that hold the time where no other is named.
@@ -21,7 +20,6 @@ pub const CONTROL: &str = "control";
 const SENSIBLE_C: (f64, f64) = (-60.0, 700.0);
 /// Most places.
 const PLACES_MAX: usize = 100;
-const DAY_S: f64 = 86_400.0;
 const TABLE: &str = "a table with commas: t_s or time, control, and one column a place";
 
 /// One column.
@@ -56,13 +54,7 @@ pub struct Naming<'a> {
 }
 
 fn wrong(line: usize, what: impl Into<String>, expected: &str, next: &str) -> LogError {
-    LogError {
-        path: None,
-        line: Some(line),
-        what: what.into(),
-        expected: expected.into(),
-        next: next.into(),
-    }
+    LogError::new(Some(line), what.into(), expected, next)
 }
 
 /// Reads a table from a file.
@@ -70,32 +62,8 @@ fn wrong(line: usize, what: impl Into<String>, expected: &str, next: &str) -> Lo
 /// # Errors
 /// A file that cannot be read, or a table that does not read; with the line.
 pub fn read(path: &Path, naming: &Naming<'_>) -> Result<Readings, LogError> {
-    let at = |mut error: LogError| {
-        error.path = Some(path.to_owned());
-        error
-    };
-    let unreadable = |error: std::io::Error| LogError {
-        path: Some(path.to_owned()),
-        line: None,
-        what: format!("the readings cannot be read: {error}"),
-        expected: TABLE.to_owned(),
-        next: "check the path".to_owned(),
-    };
-    let mut bytes = Vec::new();
-    let file = File::open(path).map_err(unreadable)?;
-    file.take(BYTES_MAX + 1).read_to_end(&mut bytes).map_err(unreadable)?;
-    if bytes.len() as u64 > BYTES_MAX {
-        return Err(at(wrong(1, "the table is over 256 MiB", "a survey's hours", "cut it")));
-    }
-    if bytes.starts_with(b"\xff\xfe") || bytes.starts_with(b"\xfe\xff") {
-        return Err(at(wrong(1, "the table is in UTF-16", "UTF-8", "save it again as UTF-8")));
-    }
-    let text = String::from_utf8(bytes).map_err(|error| {
-        let good = error.utf8_error().valid_up_to();
-        let line = error.as_bytes()[..good].iter().filter(|byte| **byte == b'\n').count() + 1;
-        at(wrong(line, "the table is not UTF-8", "UTF-8", "save it again as UTF-8"))
-    })?;
-    parse(&text, naming).map_err(at)
+    let read = || parse(text_of(&bytes_of(path, TABLE)?, TABLE)?, naming);
+    read().map_err(|error| error.at(path))
 }
 
 /// Reads a table from its text.
@@ -103,7 +71,6 @@ pub fn read(path: &Path, naming: &Naming<'_>) -> Result<Readings, LogError> {
 /// # Errors
 /// A table that does not read; with the line.
 pub fn parse(text: &str, naming: &Naming<'_>) -> Result<Readings, LogError> {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let mut lines = text
         .lines()
         .enumerate()
@@ -115,7 +82,7 @@ pub fn parse(text: &str, naming: &Naming<'_>) -> Result<Readings, LogError> {
     let heads = Heads::of(line, head, naming)?;
     let mut table = heads.empty();
     let mut cells = Vec::new();
-    let mut clock = Clock { days: 0.0, last_s: f64::NEG_INFINITY };
+    let mut clock = Clock::default();
     for (line, text) in lines {
         cells.clear();
         split(text, ',', &mut cells)
@@ -127,8 +94,6 @@ pub fn parse(text: &str, naming: &Naming<'_>) -> Result<Readings, LogError> {
         }
         heads.row(line, &cells, &mut clock, naming.units, &mut table)?;
     }
-    let first_s = table.t_s.first().copied().unwrap_or(0.0);
-    table.t_s.iter_mut().for_each(|t_s| *t_s -= first_s);
     if table.t_s.len() < 2 {
         return Err(wrong(line, "the table has no rows to speak of", TABLE, NEXT));
     }
@@ -141,8 +106,10 @@ const NEXT: &str = "mend that line";
 struct Heads {
     names: Vec<String>,
     time: usize,
-    /// Seconds in one of its unit; none: clock times.
-    unit_s: Option<f64>,
+    /// What a plain number counts.
+    scale: Scale,
+    /// The column's name says so; else it has clock times.
+    counts: bool,
     control: usize,
 }
 
@@ -193,10 +160,9 @@ impl Heads {
             let what = format!("there are {} places", names.len() - 2);
             return Err(wrong(line, what, "at most 100 places", "leave out what is no place"));
         }
-        let ends = |ending: &str| names[time].ends_with(ending);
-        let units = [("_s", 1.0), ("_min", 60.0), ("_h", 3600.0)];
-        let unit_s = units.iter().find(|(ending, _)| ends(ending)).map(|(_, unit_s)| *unit_s);
-        Ok(Self { names, time, unit_s, control })
+        let scale = Scale::of_column(&names[time]);
+        let counts = ["_s", "_min", "_h"].iter().any(|unit| names[time].ends_with(unit));
+        Ok(Self { names, time, scale, counts, control })
     }
 
     fn empty(&self) -> Readings {
@@ -219,17 +185,14 @@ impl Heads {
         table: &mut Readings,
     ) -> Result<(), LogError> {
         let text = cells[self.time].trim();
-        let time = self.unit_s.map_or_else(
-            || clock.read(text),
-            |unit_s| text.parse::<f64>().ok().filter(|t| t.is_finite()).map(|t| t * unit_s),
-        );
+        let time = clock.read(text, self.scale).filter(|_| self.counts || text.contains(':'));
         let t_s = time.ok_or_else(|| {
             let expected = "numbers in a column t_s, t_min or t_h; times such as 9:05:30 or \
                             2026-03-01 09:05:30 in any other";
-            wrong(line, format!("\"{}\" is no time", shortened(text)), expected, NEXT)
+            wrong(line, format!("{} is no time", quoted(text)), expected, NEXT)
         })?;
         if table.t_s.last().is_some_and(|last| t_s <= *last) {
-            let what = format!("time does not go on: \"{}\"", shortened(text));
+            let what = format!("time does not go on: {}", quoted(text));
             return Err(wrong(line, what, "rows in order of time, each once", NEXT));
         }
         table.t_s.push(t_s);
@@ -251,7 +214,7 @@ fn celsius(line: usize, name: &str, text: &str, units: Units) -> Result<f64, Log
         return Ok(f64::NAN);
     }
     let value = text.parse::<f64>().ok().filter(|value| value.is_finite()).ok_or_else(|| {
-        let what = format!("\"{name}\" has \"{}\"", shortened(text));
+        let what = format!("\"{name}\" has {}", quoted(text));
         wrong(line, what, "a number without a unit, or nothing", NEXT)
     })?;
     let celsius = units.to_celsius(value);
@@ -261,63 +224,6 @@ fn celsius(line: usize, name: &str, text: &str, units: Units) -> Result<f64, Log
         return Err(wrong(line, what, "a temperature from -60 °C to 700 °C", next));
     }
     Ok(celsius)
-}
-
-fn shortened(text: &str) -> String {
-    text.chars().take(40).collect()
-}
-
-/// Clock times as seconds, over midnight too.
-struct Clock {
-    days: f64,
-    last_s: f64,
-}
-
-impl Clock {
-    fn read(&mut self, text: &str) -> Option<f64> {
-        let (date, clock) = match text.split_once(['T', ' ']) {
-            Some((date, clock)) => (Some(day_of(date)?), clock.trim_end_matches('Z')),
-            None => (None, text),
-        };
-        let clock_s = clock_s(clock)?;
-        if let Some(day) = date {
-            return Some(day * DAY_S + clock_s);
-        }
-        if clock_s + self.days * DAY_S < self.last_s - 0.5 * DAY_S {
-            self.days += 1.0;
-        }
-        let at_s = clock_s + self.days * DAY_S;
-        self.last_s = at_s;
-        Some(at_s)
-    }
-}
-
-/// `h:mm`, `h:mm:ss` or `h:mm:ss.f`; hours may pass 24, as of an elapsed time.
-fn clock_s(text: &str) -> Option<f64> {
-    let mut pieces = text.trim().split(':');
-    let hours: u32 = pieces.next()?.parse().ok()?;
-    let minutes: u32 = pieces.next()?.parse().ok().filter(|minutes| *minutes < 60)?;
-    let seconds = match pieces.next() {
-        Some(seconds) => seconds.parse::<f64>().ok().filter(|s| (0.0..60.0).contains(s))?,
-        None => 0.0,
-    };
-    pieces
-        .next()
-        .is_none()
-        .then_some(f64::from(hours) * 3600.0 + f64::from(minutes) * 60.0 + seconds)
-}
-
-/// Days of a date since one long ago (the usual algorithm for the Gregorian calendar).
-fn day_of(text: &str) -> Option<f64> {
-    let mut pieces = text.split('-');
-    let mut next = || pieces.next()?.parse::<i32>().ok();
-    let (year, month, day) = (next()?, next()?, next()?);
-    if !(1900..=9999).contains(&year) || !(1..=12).contains(&month) || !(1..=31).contains(&day) {
-        return None;
-    }
-    let (year, month) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
-    let days = 365 * year + year / 4 - year / 100 + year / 400 + (153 * month + 2) / 5 + day - 1;
-    Some(f64::from(days))
 }
 
 #[cfg(test)]

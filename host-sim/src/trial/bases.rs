@@ -14,49 +14,25 @@ pub const BASES: [&str; 7] = [
     "whole-day.toml",
 ];
 
-macro_rules! profile {
-    ($path:literal) => {
-        include_str!(concat!("../../../profiles/", $path))
+macro_rules! texts {
+    ($bake:literal, $oven:literal, $load:literal) => {
+        Kept {
+            bake: include_str!(concat!("../../../profiles/bakes/", $bake, ".toml")),
+            oven: include_str!(concat!("../../../profiles/ovens/", $oven, ".toml")),
+            load: include_str!(concat!("../../../profiles/loads/", $load, ".toml")),
+        }
     };
 }
 
 /// Bake, oven and load of each, in the order of [`BASES`].
-const TEXTS: [[&str; 3]; BASES.len()] = [
-    [
-        profile!("bakes/gas-out-hubs.toml"),
-        profile!("ovens/cabinet-60l.toml"),
-        profile!("loads/hubs-and-levers.toml"),
-    ],
-    [
-        profile!("bakes/cure-hubs.toml"),
-        profile!("ovens/bench-25l.toml"),
-        profile!("loads/hubs-and-levers.toml"),
-    ],
-    [
-        profile!("bakes/gas-out-chain-guards-300f.toml"),
-        profile!("ovens/garage-75l.toml"),
-        profile!("loads/chain-guards.toml"),
-    ],
-    [
-        profile!("bakes/door-mid-soak.toml"),
-        profile!("ovens/garage-75l.toml"),
-        profile!("loads/chain-guards.toml"),
-    ],
-    [
-        profile!("bakes/gas-out-crown.toml"),
-        profile!("ovens/garage-75l.toml"),
-        profile!("loads/fork-crown-and-clips.toml"),
-    ],
-    [
-        profile!("bakes/low-cure-pedals.toml"),
-        profile!("ovens/upright-200l-fan.toml"),
-        profile!("loads/pedal-bodies.toml"),
-    ],
-    [
-        profile!("bakes/whole-day.toml"),
-        profile!("ovens/upright-200l-fan.toml"),
-        profile!("loads/mixed-metals.toml"),
-    ],
+const TEXTS: [Kept<'_>; BASES.len()] = [
+    texts!("gas-out-hubs", "cabinet-60l", "hubs-and-levers"),
+    texts!("cure-hubs", "bench-25l", "hubs-and-levers"),
+    texts!("gas-out-chain-guards-300f", "garage-75l", "chain-guards"),
+    texts!("door-mid-soak", "garage-75l", "chain-guards"),
+    texts!("gas-out-crown", "garage-75l", "fork-crown-and-clips"),
+    texts!("low-cure-pedals", "upright-200l-fan", "pedal-bodies"),
+    texts!("whole-day", "upright-200l-fan", "mixed-metals"),
 ];
 
 /// A shipped bake by its place in [`BASES`].
@@ -64,8 +40,7 @@ const TEXTS: [[&str; 3]; BASES.len()] = [
 /// # Panics
 /// Never: every shipped bake is read in the tests.
 pub(super) fn base(index: usize) -> Setup {
-    let [bake, oven, load] = TEXTS[index.min(TEXTS.len() - 1)];
-    files::read_kept(Kept { bake, oven, load }, &[])
+    files::read_kept(TEXTS[index.min(TEXTS.len() - 1)], &[])
         .unwrap_or_else(|refusal| panic!("a shipped bake:\n{refusal}"))
 }
 

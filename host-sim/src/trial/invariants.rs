@@ -139,14 +139,14 @@ pub(super) fn no_false_trip(tripped: TripKind, faults: usize) -> Option<String> 
 
 /// INV-8, its name: a fault on its own is reported under its own kind or not at all.
 pub(super) fn own_kind(alone: FaultKind, tripped: TripKind, two_sensors: bool) -> Option<String> {
-    let word = super::mishaps::word(alone);
+    let word = alone.word();
     (!is_own_beside(alone, tripped, two_sensors))
         .then(|| format!("{word} was reported as {tripped}"))
 }
 
 /// INV-8, its time: a fault that shows for longer than its row may take was missed.
 pub(super) fn in_its_time(kind: FaultKind, shown_ticks: u32, by: &str) -> String {
-    let word = super::mishaps::word(kind);
+    let word = kind.word();
     let shown_s = f64::from(shown_ticks) / 10.0;
     format!("{word} showed for {shown_s:.1} s and {by}")
 }

@@ -61,15 +61,10 @@ fn strikes(kind: FaultKind, setup: &Setup, dice: &mut Dice) -> Vec<FaultScript> 
 fn one(kind: FaultKind, setup: &Setup, dice: &mut Dice) -> FaultScript {
     FaultScript {
         at: moment(kind, setup, dice),
-        kind: word(kind).to_owned(),
+        kind: kind.word().to_owned(),
         for_s: lasts_s(kind, dice),
         by_k: size_k(kind, dice),
     }
-}
-
-/// The word of a kind.
-pub(super) fn word(kind: FaultKind) -> &'static str {
-    FaultKind::ALL.iter().find(|(known, _)| *known == kind).map_or("", |(_, word)| word)
 }
 
 fn moment(kind: FaultKind, setup: &Setup, dice: &mut Dice) -> Moment {

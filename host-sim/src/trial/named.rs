@@ -40,7 +40,7 @@ pub fn allowed_ticks(kind: FaultKind) -> Option<u32> {
 /// This event reports that kind of fault.
 pub(super) fn reports(kind: FaultKind, event: Event) -> bool {
     match event {
-        Event::Tripped(tripped) => is_own(kind, tripped),
+        Event::Tripped(tripped) => kind.is_named_by(tripped.word()),
         Event::SupplyReturned { .. } => {
             matches!(kind, FaultKind::SupplyLost | FaultKind::ProcessorHung)
         }
@@ -51,15 +51,8 @@ pub(super) fn reports(kind: FaultKind, event: Event) -> bool {
     }
 }
 
-/// A trip of this kind names that fault.
-pub(super) fn is_own(kind: FaultKind, tripped: TripKind) -> bool {
-    let dead = matches!(kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
-    let own = super::mishaps::word(kind) == tripped.word();
-    own || (dead && tripped == TripKind::NoResponse)
-}
-
-/// A first sensor that came off has moved, for a second one.
+/// A trip of this kind names that fault. A first sensor that came off has moved, for a second one.
 pub(super) fn is_own_beside(kind: FaultKind, tripped: TripKind, two_sensors: bool) -> bool {
     let moved = kind == FaultKind::SensorDetached && tripped == TripKind::SensorMoved;
-    is_own(kind, tripped) || (moved && two_sensors)
+    kind.is_named_by(tripped.word()) || (moved && two_sensors)
 }

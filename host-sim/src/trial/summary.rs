@@ -1,6 +1,6 @@
 //! What a campaign comes to.
 
-use super::{Broken, End, Fate, Found, Untold, allowed_ticks, mishaps};
+use super::{Broken, End, Fate, Found, Untold, allowed_ticks};
 use crate::plan::statistics::median;
 use crate::rehearse::FaultKind;
 use std::collections::BTreeMap;
@@ -209,7 +209,7 @@ impl Counted {
     fn line(self, kind: FaultKind) -> KindLine {
         let [seen, no_start, other, unseen, missed] = self.fates;
         KindLine {
-            kind: mishaps::word(kind),
+            kind: kind.word(),
             drawn: self.drawn,
             struck: self.struck,
             seen,

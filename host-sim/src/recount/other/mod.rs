@@ -22,7 +22,6 @@
 mod door;
 mod table;
 mod teller;
-mod time;
 
 use super::Tables;
 use crate::files::Setup;
@@ -71,7 +70,8 @@ pub struct OtherLog {
 /// A table that does not read, and one that cannot be judged.
 pub fn read(path: &Path, columns: &Columns, setup: Setup) -> Result<OtherLog, LogError> {
     refuse_rounds(&setup.bake.bake).map_err(|error| error.at(path))?;
-    let table = Table::parse(&bytes_of(path)?, columns).map_err(|error| error.at(path))?;
+    let table =
+        Table::parse(&bytes_of(path, table::EXPECTED)?, columns).map_err(|error| error.at(path))?;
     let interval_s = interval(&table).map_err(|error| error.at(path))?;
     let tables = loosened(setup, table.step_k).map_err(|what| {
         LogError::new(None, what, "files that compile", "check the bake").at(path)

@@ -5,19 +5,17 @@
 //! run backwards, a text that is not UTF-8 and a file that is too large.
 
 use super::Columns;
-use super::time::{self, Scale};
-use crate::log::{BYTE_ORDER_MARK, LogError, quoted, refuse_by_shape, split};
+use crate::log::time::{Clock, Scale};
+use crate::log::{LogError, quoted, split, text_of};
 use crate::report::units::Units;
 use std::borrow::Cow;
 
 /// The names must stand in one of so many first lines.
 const HEAD_LINES_MAX: usize = 100;
-/// A clock that falls back by more than this has passed midnight, s.
-const MIDNIGHT_S: f64 = 43_200.0;
-const DAY_S: f64 = 86_400.0;
 /// Times closer than this are the same, s.
 const SAME_S: f64 = 1e-6;
-const EXPECTED: &str = "a table of comma-separated values whose first lines name its columns";
+pub(super) const EXPECTED: &str =
+    "a table of comma-separated values whose first lines name its columns";
 
 /// One or more rows of one instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -56,14 +54,7 @@ struct Places {
 impl Table {
     /// Reads a table from its bytes.
     pub(super) fn parse(bytes: &[u8], columns: &Columns) -> Result<Self, LogError> {
-        refuse_by_shape(bytes)?;
-        let bytes = bytes.strip_prefix(BYTE_ORDER_MARK).unwrap_or(bytes);
-        let text = std::str::from_utf8(bytes).map_err(|error| {
-            let before = bytes.get(..error.valid_up_to()).unwrap_or_default();
-            let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
-            let what = "the line has bytes that are no text".into();
-            LogError::new(Some(line), what, "UTF-8", "save the table again as UTF-8")
-        })?;
+        let text = text_of(bytes, EXPECTED)?;
         let lines: Vec<&str> = text.lines().collect();
         let (head, places) = places(&lines, columns)?;
         let mut table = Self { samples: Vec::new(), step_k: f64::INFINITY, torn: None };
@@ -103,11 +94,10 @@ impl Table {
         }
         let cell = |at: usize| cells.get(at).map_or("", |cell| cell.trim());
         let time = cell(places.time);
-        let at_s = time::seconds(&decimal(time, places), places.scale).ok_or_else(|| {
+        let t_s = clock.read(&decimal(time, places), places.scale).ok_or_else(|| {
             let expected = "seconds, 14:05:30, or 2026-05-01 14:05:30";
             wrong(format!("the time {} does not read", quoted(time)), expected)
         })?;
-        let t_s = clock.follow(at_s, time::is_time_of_day(time));
         if self.samples.last().is_some_and(|before| t_s < before.t_s - SAME_S) {
             return Err(wrong(
                 format!("time runs backwards: {}", quoted(time)),
@@ -135,26 +125,6 @@ impl Table {
             }
             _ => self.samples.push(sample),
         }
-    }
-}
-
-/// Time from the first row on, past midnight too.
-#[derive(Default)]
-struct Clock {
-    first_s: Option<f64>,
-    last_s: f64,
-    days_s: f64,
-}
-
-impl Clock {
-    fn follow(&mut self, at_s: f64, of_day: bool) -> f64 {
-        let mut now_s = at_s + self.days_s;
-        if of_day && self.first_s.is_some() && now_s < self.last_s - MIDNIGHT_S {
-            self.days_s += DAY_S;
-            now_s += DAY_S;
-        }
-        self.last_s = now_s;
-        now_s - *self.first_s.get_or_insert(now_s)
     }
 }
 

@@ -1,20 +1,23 @@
 //! Times as loggers write them: seconds, minutes or milliseconds, a time of day, or a date and time.
 //!
+//! For the tables of others: a log of another maker, a survey's readings.
 //! Refuses a date that can be read two ways: only year-month-day is taken.
 
 /// Seconds in a day.
 const DAY_S: f64 = 86_400.0;
+/// A clock that falls back by more than this has passed midnight, s.
+const MIDNIGHT_S: f64 = 43_200.0;
 
 /// What a plain number in a column counts.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Scale {
+pub(crate) struct Scale {
     /// Seconds in one of them.
-    pub(super) seconds: f64,
+    pub(crate) seconds: f64,
 }
 
 impl Scale {
     /// From the column's name: seconds unless it ends in minutes, hours or milliseconds.
-    pub(super) fn of_column(name: &str) -> Self {
+    pub(crate) fn of_column(name: &str) -> Self {
         let name = name.to_lowercase();
         let word = name.trim_end_matches([')', ']', ' ', '.']);
         let word = word.rsplit(['(', '[', ' ', '_', '/']).next().unwrap_or_default();
@@ -30,7 +33,7 @@ impl Scale {
 
 /// Seconds of a time; those of a time of day count from midnight, those of a date from 1970.
 /// `None` for what is no time.
-pub(super) fn seconds(text: &str, scale: Scale) -> Option<f64> {
+fn seconds(text: &str, scale: Scale) -> Option<f64> {
     let text = text.trim();
     if let Ok(number) = text.parse::<f64>() {
         return number.is_finite().then_some(number * scale.seconds);
@@ -42,8 +45,30 @@ pub(super) fn seconds(text: &str, scale: Scale) -> Option<f64> {
 }
 
 /// It counts from midnight, so that a fall may be the next day.
-pub(super) fn is_time_of_day(text: &str) -> bool {
+fn is_time_of_day(text: &str) -> bool {
     text.contains(':') && !text.contains('-')
+}
+
+/// Times in a table's order: from its first row on, past midnight too.
+#[derive(Default)]
+pub(crate) struct Clock {
+    first_s: Option<f64>,
+    last_s: f64,
+    days_s: f64,
+}
+
+impl Clock {
+    /// A row's time from the first row's, s; `None` for what is no time.
+    pub(crate) fn read(&mut self, text: &str, scale: Scale) -> Option<f64> {
+        let mut now_s = seconds(text, scale)? + self.days_s;
+        let falls = self.first_s.is_some() && now_s < self.last_s - MIDNIGHT_S;
+        if falls && is_time_of_day(text) {
+            self.days_s += DAY_S;
+            now_s += DAY_S;
+        }
+        self.last_s = now_s;
+        Some(now_s - *self.first_s.get_or_insert(now_s))
+    }
 }
 
 /// Days since 1970 of `2026-05-01`, in the Gregorian calendar.
