@@ -152,6 +152,12 @@ impl Upload {
         Ok(fresh)
     }
 
+    /// What was announced.
+    #[must_use]
+    pub fn outline(&self) -> &Outline {
+        &self.outline
+    }
+
     /// Bytes that have come so far.
     #[must_use]
     pub fn received(&self) -> u32 {

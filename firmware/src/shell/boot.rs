@@ -24,7 +24,6 @@ use truesoak_core::guard::{Trip, TripKind};
 use truesoak_core::record::Checkpoint;
 use truesoak_core::units::Tick;
 use truesoak_core::wire::PIECE_BYTES_MAX;
-use truesoak_core::wire::upload::Outline;
 
 impl<'a, H: Hardware> Station<'a, H> {
     /// The station, and what is left of the parts.
@@ -65,7 +64,6 @@ impl<'a, H: Hardware> Station<'a, H> {
             log_book: LogBook::CLOSED,
             room: Rooms::new(),
             receiving: None,
-            outline: Outline::default(),
             read: Read { air: SILENT, air_b: None, part_probe: None },
             inputs: NOTHING,
             buttons_free: false,

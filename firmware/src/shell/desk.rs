@@ -24,6 +24,7 @@ use truesoak_core::wire::messages::{
 use truesoak_core::wire::refusal::{BathFault, Obstacle, Refusal};
 use truesoak_core::wire::settings::BoardSettings;
 use truesoak_core::wire::stored::{HEAD_BYTES, Head};
+use truesoak_core::wire::upload::Outline;
 
 /// Version of this program.
 const VERSION: [u8; 3] = [
@@ -66,7 +67,6 @@ impl<'a, H: Hardware> Station<'a, H> {
             Request::Begin(outline) => {
                 self.receiving = None;
                 let store = self.store.as_mut().ok_or(Refusal::StoreFailing)?;
-                self.outline = *outline;
                 self.receiving = Some(Receiving::begin(*outline, store)?);
                 Ok(Reply::Done)
             }
@@ -153,7 +153,7 @@ impl<'a, H: Hardware> Station<'a, H> {
     fn take_piece(&mut self, piece: &Piece<'_>) -> Done {
         let receiving = self.receiving.as_mut().ok_or(NOT_BEGUN)?;
         let store = self.store.as_mut().ok_or(Refusal::StoreFailing)?;
-        let taken = receiving.piece(piece, &self.outline, &mut self.memory.compiled, store);
+        let taken = receiving.piece(piece, &mut self.memory.compiled, store);
         if taken == Err(Refusal::StoreFailing) {
             self.receiving = None;
         }
@@ -161,13 +161,13 @@ impl<'a, H: Hardware> Station<'a, H> {
     }
 
     /// The current document: its number and outline.
-    fn current(&mut self) -> Result<(u32, truesoak_core::wire::upload::Outline), Refusal> {
+    fn current(&mut self) -> Result<(u32, Outline), Refusal> {
         let store = self.store.as_mut().ok_or(Refusal::StoreFailing)?;
         let current = store.document().ok_or(Refusal::NoDocument)?.id;
         Ok((current, outline(store, current).ok_or(Refusal::StoreFailing)?))
     }
 
-    fn document(&mut self) -> Result<truesoak_core::wire::upload::Outline, Refusal> {
+    fn document(&mut self) -> Result<Outline, Refusal> {
         let (current, outline) = self.current()?;
         let holds = self.store.as_mut().is_some_and(|of| of.document_holds(current) == Ok(true));
         if holds { Ok(outline) } else { Err(Refusal::StoreFailing) }
@@ -246,23 +246,20 @@ impl<'a, H: Hardware> Station<'a, H> {
         let store = self.store.as_mut().ok_or(Refusal::StoreFailing)?;
         let found = store.bakes().find(|kept| kept.id == bake).ok_or(Refusal::NoSuchBake)?;
         let head = head(store, &found, self.log_book.entries());
-        let document = PREFIX as u32;
-        let (from, read) = if let Some(bytes) = head.encode().filter(|_| offset < HEAD_END) {
+        let read = if let Some(bytes) = head.encode().filter(|_| offset < HEAD_END) {
             let rest = bytes.get(offset as usize..).unwrap_or(&[]);
             for (to, from) in self.piece.iter_mut().zip(rest) {
                 *to = *from;
             }
-            (offset, Ok(rest.len().min(self.piece.len())))
+            Ok(rest.len().min(self.piece.len()))
         } else if offset < head.entries_offset() {
-            let left = (head.entries_offset() - offset) as usize;
-            let room = left.min(self.piece.len());
+            let room = self.piece.len().min((head.entries_offset() - offset) as usize);
             let out = self.piece.get_mut(..room).unwrap_or(&mut []);
-            (offset, store.document_read(found.document, document + offset - HEAD_END, out))
+            store.document_read(found.document, PREFIX as u32 + offset - HEAD_END, out)
         } else {
-            (offset, store.read(bake, offset - head.entries_offset(), &mut self.piece))
+            store.read(bake, offset - head.entries_offset(), &mut self.piece)
         };
-        let read = read.map_err(refused)?;
-        piece_of(from, self.piece.get(..read))
+        piece_of(offset, self.piece.get(..read.map_err(refused)?))
     }
 
     fn mark_fetched(&mut self, bake: u32) -> Done {

@@ -78,15 +78,15 @@ impl Receiving {
     pub fn piece<F: NorFlash>(
         &mut self,
         piece: &Piece<'_>,
-        outline: &Outline,
         compiled: &mut [u8; COMPILED_BYTES_MAX],
         store: &mut Store<F>,
     ) -> Result<(), Refusal> {
         let at = self.upload.received();
         let fresh = self.upload.piece(piece).map_err(Refusal::Upload)?;
         self.digest.update(fresh);
+        let compiled_at = self.upload.outline().compiled_offset();
         for (offset, byte) in (at..).zip(fresh) {
-            let place = offset.checked_sub(outline.compiled_offset());
+            let place = offset.checked_sub(compiled_at);
             if let Some(place) = place.and_then(|place| compiled.get_mut(place as usize)) {
                 *place = *byte;
             }

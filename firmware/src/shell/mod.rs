@@ -31,13 +31,13 @@ use crate::link::Link;
 use black_box::BlackBox;
 use station::Station;
 use truesoak_core::Controller;
-use truesoak_core::io::{Health, Inputs, Sample, Transfer};
-use truesoak_core::units::{Celsius, Tick};
+use truesoak_core::io::{Health, Inputs};
+use truesoak_core::units::Tick;
 use truesoak_core::wire::compiled::COMPILED_BYTES_MAX;
 
 /// What an inputs' place holds before anything was read: a sensor that does not answer.
 const NOTHING: Inputs = Inputs {
-    air: Sample { value: Celsius(f32::NAN), age_ticks: 0, frame: 0, transfer: Transfer::Silent },
+    air: sensors::SILENT.sample,
     air_b: None,
     part_probe: None,
     cold_junction: None,

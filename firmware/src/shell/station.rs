@@ -16,7 +16,7 @@ use crate::store::Store;
 use crate::{ActError, Actuators};
 use truesoak_core::Controller;
 use truesoak_core::command::Command;
-use truesoak_core::event::Event;
+use truesoak_core::event::{Ending, Event};
 use truesoak_core::io::{Health, Heat, Inputs, Outputs};
 use truesoak_core::ledger::Ledger;
 use truesoak_core::record::Record;
@@ -28,7 +28,6 @@ use truesoak_core::wire::messages::LiveRow;
 use truesoak_core::wire::refusal::Obstacle;
 use truesoak_core::wire::row::{Row, SecondRow};
 use truesoak_core::wire::tick_row::TickRow;
-use truesoak_core::wire::upload::Outline;
 
 /// Memory and settings are looked at again so often, ticks.
 const LOOK_TICKS: u32 = 60 * TICKS_PER_SECOND;
@@ -55,8 +54,6 @@ pub(super) struct Station<'a, H: Hardware> {
     pub log_book: LogBook,
     pub room: Rooms,
     pub receiving: Option<Receiving>,
-    /// What it was announced as.
-    pub outline: Outline,
     pub read: Read,
     pub inputs: Inputs,
     /// Both buttons have been seen released since the board started.
@@ -252,16 +249,13 @@ impl<H: Hardware> Station<'_, H> {
     /// What a tick at rest does beside reading: room, erasures, the next bake of commissioning.
     fn rest(&mut self, now: Tick) {
         if let Some(ended) = self.ended
-            && self.loaded.is_some_and(|loaded| loaded.built_in.is_some())
+            && let Some(built_in) = self.loaded.and_then(|loaded| loaded.built_in)
             && now.since(ended) >= SHOWN_TICKS
         {
             self.ended = None;
-            let loaded = self.loaded.and_then(|loaded| loaded.built_in);
-            let finished = matches!(
-                self.controller().map(Controller::mode),
-                Some(Mode::Done(truesoak_core::event::Ending::Finished))
-            );
-            self.commission.step_tested |= finished && loaded == Some(BuiltIn::StepTest);
+            let mode = self.controller().map(Controller::mode);
+            let finished = mode == Some(Mode::Done(Ending::Finished));
+            self.commission.step_tested |= finished && built_in == BuiltIn::StepTest;
             self.load_current();
         }
         if self.ended == Some(now) {
