@@ -73,6 +73,29 @@ pub struct Inputs {
     pub health: Health,
 }
 
+impl Inputs {
+    /// Before anything was read: a sensor that does not answer, nothing else fitted, no store.
+    pub const NOTHING: Self = Self {
+        air: Sample {
+            value: Celsius(f32::NAN),
+            age_ticks: 0,
+            frame: 0,
+            transfer: Transfer::Silent,
+        },
+        air_b: None,
+        part_probe: None,
+        cold_junction: None,
+        door: None,
+        go: false,
+        stop: false,
+        permit_feedback: None,
+        mains_at_heater: None,
+        airflow: None,
+        independent_ticks: None,
+        health: Health { memory: true, settings: false, store: false, watchdog_resets: 0 },
+    };
+}
+
 /// What the shell found out about the board itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Health {
