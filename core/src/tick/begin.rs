@@ -34,7 +34,7 @@ impl Controller {
         };
         self.ledger = Some(Ledger::start(&self.model, &self.bake, reading));
         self.begin_bake(0, reading);
-        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, air.latest, door);
+        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, air.latest, door, None);
         self.sequence.start(&facts, &mut self.events);
         self.keep_books();
         let second = Second { reading: Some(reading), ..Second::NOTHING };
@@ -61,7 +61,7 @@ impl Controller {
         ledger.restore(&self.model, &self.bake, &kept);
         self.ledger = Some(ledger);
         self.begin_bake(kept.second, reading);
-        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, Some(air), door);
+        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, Some(air), door, None);
         self.sequence.resume(&kept, &facts);
         self.tell(Event::SupplyReturned {
             coldest: grid(coldest),

@@ -26,7 +26,7 @@ use crate::io::{Heat, Inputs, Outputs};
 use crate::judge::{Judge, Judged, Reach};
 use crate::ledger::Ledger;
 use crate::pending::Pending;
-use crate::person::Buttons;
+use crate::person::{Buttons, Press};
 use crate::record::{Checkpoint, Record};
 use crate::regulate::Regulator;
 use crate::sequence::{Events, Facts, Sequence};
@@ -214,12 +214,13 @@ fn facts<'a>(
     now: Tick,
     reading: Option<Celsius>,
     door: DoorNow,
+    press: Option<Press>,
 ) -> Facts<'a> {
     Facts {
         now,
         bake,
         door,
-        press: None,
+        press,
         reading,
         hottest: ledger.and_then(Ledger::hottest),
         credit_s: ledger.map_or(0, Ledger::credit_s),

@@ -152,9 +152,9 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
             self.restarted = now;
         }
         self.down.hung_ticks = 0;
-        let inputs = self.world.inputs(now, shown, self.practice);
         let was_running = matches!(self.runner.mode(), Mode::Running);
-        let outputs = self.runner.tick(Tick(now), &inputs);
+        let inputs = self.world.inputs(now, shown, self.practice);
+        let outputs = self.runner.tick(Tick(now), inputs);
         let mut changed = self.world.take(&outputs, now, self.practice);
         if let Some(record) = self.runner.record() {
             self.observer.second(now, record, self.runner);
