@@ -133,6 +133,7 @@ impl Ledger {
                     element: element.to_celsius(),
                 };
                 self.warm.restart(model, coldest.to_celsius(), hottest);
+                self.stay.supply_returns(true);
                 self.work = Some(Work::Return { part: 0 });
                 self.look(model);
             }
@@ -177,7 +178,7 @@ impl Ledger {
                 if *part < SETTLING {
                     self.warm.settle(model, *part);
                 }
-                self.stay.supply_returned(model, &self.warm, usize::from(*part));
+                self.stay.was_away(model, &self.warm, usize::from(*part));
                 *part += 1;
             }
             _ => {}
@@ -189,13 +190,18 @@ impl Ledger {
         while self.is_under_way() {
             self.work(model);
         }
-        if let Some(Work::Second { second, counts, .. }) = self.work.take() {
-            self.shown = Some(second);
-            self.look(model);
-            self.stay.second(&self.warm);
-            if counts {
-                self.count(model);
+        match self.work.take() {
+            Some(Work::Second { second, counts, .. }) => {
+                self.shown = Some(second);
+                self.each(|bounds| bounds.show(model));
+                self.look(model);
+                self.stay.second(&self.warm);
+                if counts {
+                    self.count(model);
+                }
             }
+            Some(Work::Return { .. }) => self.stay.supply_returns(false),
+            None => {}
         }
         for change in core::mem::take(&mut self.changes) {
             self.make(model, change);

@@ -65,6 +65,8 @@ pub struct Stay {
     /// What each class will take to cool; unknown, so for ever, until it was its turn.
     cooling_s: [f32; CLASSES_MAX],
     turn: usize,
+    /// What a lost supply has cost is still being found out.
+    is_returning: bool,
 }
 
 impl Default for Stay {
@@ -75,6 +77,7 @@ impl Default for Stay {
             spent_s: [0; CLASSES_MAX],
             cooling_s: [f32::INFINITY; CLASSES_MAX],
             turn: 0,
+            is_returning: false,
         }
     }
 }
@@ -150,9 +153,13 @@ impl Stay {
         (used_up && leg != Leg::Before).then_some(soak)
     }
 
-    /// Longest any class has spent, s: what a checkpoint keeps.
+    /// Longest any class has spent, s: what a checkpoint keeps. For ever, until it is found out what
+    /// a lost supply has cost.
     #[must_use]
     pub fn longest_s(&self) -> u32 {
+        if self.is_returning && self.asked.is_some() {
+            return u32::MAX;
+        }
         self.spent_s.iter().copied().max().unwrap_or(0)
     }
 
@@ -162,9 +169,14 @@ impl Stay {
     }
 
     /// The supply was away, nobody knows how long: what can have been above stayed for as long as
-    /// it takes to cool from the hottest it can have been, which the bounds have restarted at. One
-    /// class at a time.
-    pub fn supply_returned(&mut self, model: &Model, bounds: &Bounds, class: usize) {
+    /// it takes to cool from the hottest it can have been, which the bounds have restarted at. That
+    /// is found out of one class at a time ([`Stay::was_away`]), and then it is known.
+    pub fn supply_returns(&mut self, is_returning: bool) {
+        self.is_returning = is_returning;
+    }
+
+    /// What one class has spent while the supply was away.
+    pub fn was_away(&mut self, model: &Model, bounds: &Bounds, class: usize) {
         let (Some(asked), Some(spent_s)) = (self.asked, self.spent_s.get_mut(class)) else {
             return;
         };

@@ -131,7 +131,7 @@ fn an_hour_without_supply_costs_what_it_takes_to_cool() {
         let mut bounds = bounds_at(celsius);
         bounds.restart(&model, Celsius(15.0), Hottest::all(Celsius(celsius)));
         let cooling_s = bounds.cooling_s(&model, 0, Celsius(130.0));
-        (0..CLASSES_MAX).for_each(|class| stay.supply_returned(&model, &bounds, class));
+        (0..CLASSES_MAX).for_each(|class| stay.was_away(&model, &bounds, class));
         assert_eq!(cooling_s > 0.0, is_hot);
         let wanted_s = if is_hot { 100 + CHECKPOINT_S + cooling_s as u32 } else { 100 };
         assert_eq!(stay.longest_s(), wanted_s);

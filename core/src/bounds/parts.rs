@@ -5,15 +5,15 @@
 //! 1 2 3  two classes of the lower track each
 //! 4      rack and oven of the lower track
 //! 5 6 7  two classes of the upper track each
-//! 8      rack and oven of the upper track, the nominal track half way between, what is shown
+//! 8      rack and oven of the upper track, the nominal track half way between
 //! ```
 //!
 //! WHY: a processor without floating point takes most of a million instructions for a second of a
 //! full load, and its tick has a fraction of that. Between its parts a second is half done: parts
 //! that moved are a second ahead of the oven they hang in. All rows use the states of the second
 //! before, or what part 0 made of them, so that the order of parts changes nothing; what a class can
-//! be at is taken from its cells in the last part only. What is shown is therefore never half of one
-//! second and half of the next.
+//! be at is taken from its cells when all are through ([`Bounds::show`]). What is shown is therefore
+//! never half of one second and half of the next.
 //!
 //! Nothing that changes what is inside may come between: the ledger keeps it until the end.
 
@@ -55,6 +55,7 @@ impl Bounds {
     /// One whole second.
     pub fn second(&mut self, model: &Model, second: &Second) {
         (0..PARTS).for_each(|part| self.part(model, second, part));
+        self.show(model);
     }
 
     /// One part of a second, from 0 to [`PARTS`] less one; whatever else is asked for is nothing.
@@ -117,6 +118,11 @@ impl Bounds {
         self.nominal.advance_between(&drive, (&self.lower, &self.upper), course.taken);
         self.previous = second.reading;
         self.follow_second_sensor(model, second);
+    }
+
+    /// Shows what the parts of a second have come to: until then everything told of a class is of
+    /// the second before.
+    pub fn show(&mut self, model: &Model) {
         let before = self.ranges;
         self.look(model);
         for (rose_k, (now, before)) in self.rose_k.iter_mut().zip(self.ranges.iter().zip(before)) {

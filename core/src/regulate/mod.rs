@@ -46,8 +46,9 @@ const LEAD_S: f32 = 15.0;
 const LEAD_MAX_K: f32 = 60.0;
 /// The air bound is kept this far below its limit, K.
 const AIR_LIMIT_CLEAR_K: f32 = 6.0;
-/// … as it will be in so many seconds if it rises on as it did over as many.
-const AIR_AHEAD_S: usize = 6;
+/// … as it will be so many seconds after what is shown, which is a second old, if it rises on as it
+/// did over as many.
+const AIR_AHEAD_S: usize = 7;
 /// Over which duty is taken back, K.
 const AIR_LIMIT_BAND_K: f32 = 10.0;
 /// Parts are kept this far below what they stand while power is high, K.

@@ -118,10 +118,9 @@ impl Controller {
         self.door.second(shown.and_then(|shown| shown.reading).map(Reading::to_celsius), lowest);
         self.expectation = self.expect();
         self.record = Some(self.make_record(&second, judged.projected));
-        shown.map_or(ended, |shown| EndedSecond {
-            on_ticks: shown.on_ticks,
-            door_open: shown.door_open,
-        })
+        // Of the bake's first second nothing is known before its second one ends.
+        let shown = shown.unwrap_or(Second::NOTHING);
+        EndedSecond { on_ticks: shown.on_ticks, door_open: shown.door_open }
     }
 
     /// What the model says of the second that is shown; limits on parts are judged a second ahead
