@@ -12,6 +12,7 @@ use super::seen::{Pair, Seen};
 use super::side::Side;
 use super::state::State;
 use crate::units::{Celsius, Span};
+use core::ops::Range;
 
 /// Temperatures of the cells of one point, surface first.
 pub(super) type Cells = [State; CELLS_MAX];
@@ -57,10 +58,17 @@ pub(super) struct Placed<'a> {
 }
 
 /// Heat a point takes by radiation, W, before the factor of exchange.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct Radiated {
     from_liner: f32,
     from_element: f32,
+}
+
+impl Radiated {
+    fn add(&mut self, more: Self) {
+        self.from_liner += more.from_liner;
+        self.from_element += more.from_element;
+    }
 }
 
 /// Spots at the worst end for a point on this side: slow, fast.
@@ -91,11 +99,35 @@ impl Track {
         }
     }
 
-    /// One second; what its load took by radiation.
-    pub(super) fn advance(&mut self, drive: &Drive<'_>) -> Radiated {
-        let radiated = self.advance_load(drive, self.element.celsius());
-        self.advance_oven(drive, radiated);
-        radiated
+    /// One second of some classes; what they take by radiation is added.
+    pub(super) fn advance_classes(
+        &mut self,
+        drive: &Drive<'_>,
+        classes: Range<usize>,
+        taken: &mut Radiated,
+    ) {
+        let (side, element_c) = (self.side, self.element.celsius());
+        let (slow_spot, fast_spot) = spots(side, drive.model);
+        let points = self.slow.iter_mut().zip(self.fast.iter_mut());
+        let each = drive.model.classes.iter().zip(points).enumerate();
+        for (index, (class, (slow, fast))) in each.take(classes.end).skip(classes.start) {
+            if drive.load.present.has(index) {
+                for (point, cells, spot_k) in
+                    [(&class.slow, slow, slow_spot), (&class.fast, fast, fast_spot)]
+                {
+                    taken.add(advance_point(side, drive, point, cells, spot_k, element_c));
+                }
+            }
+        }
+    }
+
+    /// The same second of the rack, and of the oven around all that.
+    pub(super) fn advance_rest(&mut self, drive: &Drive<'_>, taken: &mut Radiated) {
+        if let (Some(rack), true) = (&drive.model.rack, drive.load.present.rack) {
+            let element_c = self.element.celsius();
+            taken.add(advance_point(self.side, drive, rack, &mut self.rack, 0.0, element_c));
+        }
+        self.advance_oven(drive, *taken);
     }
 
     /// One second of a track whose load is half way between two others, and takes half of what
@@ -140,28 +172,6 @@ impl Track {
     /// Element and liner as they are now: rows of one second all use the second before.
     pub(super) fn hot(&self) -> Hot {
         Hot { element: self.element.celsius(), liner: self.liner.celsius() }
-    }
-
-    fn advance_load(&mut self, drive: &Drive<'_>, element_c: f32) -> Radiated {
-        let (side, model, load) = (self.side, drive.model, drive.load);
-        let (slow_spot, fast_spot) = spots(side, model);
-        let mut total = Radiated::default();
-        let mut step = |point: &Point, cells: &mut Cells, spot_k: f32| {
-            let one = advance_point(side, drive, point, cells, spot_k, element_c);
-            total.from_liner += one.from_liner;
-            total.from_element += one.from_element;
-        };
-        if let (Some(rack), true) = (&model.rack, load.present.rack) {
-            step(rack, &mut self.rack, 0.0);
-        }
-        let points = self.slow.iter_mut().zip(self.fast.iter_mut());
-        for (index, (class, (slow, fast))) in model.classes.iter().zip(points).enumerate() {
-            if load.present.has(index) {
-                step(&class.slow, slow, slow_spot);
-                step(&class.fast, fast, fast_spot);
-            }
-        }
-        total
     }
 
     fn advance_element(&mut self, drive: &Drive<'_>, to_parts: f32) {

@@ -29,8 +29,12 @@ impl Controller {
             || door.air_falls
             || self.guard.rows().fan_holds_heat_off();
         let allowed = !cut && self.sequence.wants_heat(&self.bake);
-        if self.record.is_some() && running {
-            // A second has just ended.
+        if self.record.is_none() {
+            // Between two seconds: what the second's end has no time for.
+            if let Some(ledger) = &self.ledger {
+                self.regulator.look_ahead(&self.model, ledger.bounds());
+            }
+        } else if running {
             let aim = self.sequence.aim(&self.bake, now);
             self.regulate(aim, air, allowed);
         }

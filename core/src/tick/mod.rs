@@ -151,16 +151,26 @@ impl Controller {
 
         let door = self.door.tick(now, inputs.door);
         let (air, air_b) = self.judge(inputs, door);
-        let ended = self.end_second(inputs, door);
-        if let Some(ended) = ended {
-            self.make_second(now, inputs, &air, door, ended);
-        }
+        let ended = match self.end_second(inputs, door) {
+            Some(ended) => Some(self.make_second(now, inputs, &air, door, ended)),
+            None => {
+                self.work();
+                None
+            }
+        };
         let found = self.watch(now, inputs, &air, air_b.as_ref(), door, ended);
         let press = self.press(now, inputs, found);
         self.carry_on(now, inputs, &air, door, press);
 
         self.last = self.act(now, inputs, &air, door);
         self.last
+    }
+
+    /// Works on the second that ended last. A tick that came late leaves a part to the second's end.
+    fn work(&mut self) {
+        if let Some(ledger) = &mut self.ledger {
+            ledger.work(&self.model);
+        }
     }
 
     /// Judges every sensor's transfer; the part probe's goes into its second only.

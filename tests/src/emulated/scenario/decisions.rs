@@ -44,7 +44,7 @@ pub(super) const SCENARIOS: &[Scenario] = &[
     },
 ];
 
-const WITH_ALL: [&str; 2] = [
+pub(super) const WITH_ALL: [&str; 2] = [
     "oven.sensor_b={ lag = \"9 s\", noise = \"0.1 °C\", resolution = \"0.25 °C\" }",
     "load.part.1.probe=true",
 ];

@@ -6,6 +6,7 @@
 mod buttons;
 mod decisions;
 mod faults;
+mod figures;
 mod modes;
 
 use super::board::Made;
@@ -61,7 +62,13 @@ pub struct Outcome {
 /// Every scenario, in the order they are told.
 #[must_use]
 pub fn all() -> Vec<Scenario> {
-    [modes::SCENARIOS, decisions::SCENARIOS, buttons::SCENARIOS, faults::SCENARIOS].concat()
+    [
+        modes::SCENARIOS,
+        figures::SCENARIOS,
+        decisions::SCENARIOS,
+        buttons::SCENARIOS,
+        faults::SCENARIOS,
+    ].concat()
 }
 
 impl Scenario {

@@ -1,0 +1,56 @@
+//! What a tick takes, counted instruction by instruction while the real image runs.
+//!
+//! The largest models the board takes are among them: six kinds of parts, every point a chain of
+//! cells, seen by the element, in a fan oven whose fan may have stopped unseen, with a second sensor
+//! and a probe; and bounds kept twice, as long as nobody has said whether anything new is inside.
+
+use super::{Context, Scenario, Seen, hold, quick, read, told};
+use crate::emulated::oven::{Fits, Oven};
+use crate::emulated::pair::Pair;
+use crate::emulated::process::Mode;
+use std::fmt::Write as _;
+use std::path::Path;
+use truesoak::files::Setup;
+
+pub(super) const SCENARIOS: &[Scenario] = &[
+    Scenario {
+        name: "figures: a short bake, two sensors and a probe",
+        in_ci: true,
+        run: |context| ticks(context, &quick(&super::decisions::WITH_ALL)?, Fits::Max31856),
+    },
+    Scenario {
+        name: "figures: six kinds of parts, all cells, opened for long",
+        in_ci: true,
+        run: |context| ticks(context, &read(Path::new("emulator/full/bake.toml"), &[])?, Fits::Max31865),
+    },
+];
+
+/// Most instructions of a tick (`design.md`, section 9).
+const WORST: u32 = 160_000;
+
+fn ticks(context: &Context, setup: &Setup, fits: Fits) -> Result<Seen, String> {
+    let mut oven = told(Oven::new(&context.made(Mode::Fast), setup, fits))?;
+    let _ = oven.bake(setup, None, context.seed);
+    let (worst, words) = account(&oven.pair);
+    hold(worst <= WORST, || format!("a tick took {worst} instructions: {words}"))?;
+    Ok(Seen { simulated_s: oven.pair.board.now_ns / 1e9, words })
+}
+
+/// The worst tick, and worst and median by phase in words.
+fn account(pair: &Pair) -> (u32, String) {
+    let mut words = String::new();
+    let mut all = Vec::new();
+    for (phase, ticks) in &pair.by_phase {
+        all.extend_from_slice(&ticks.instructions);
+        let (worst, median) = worst_and_median(&ticks.instructions);
+        let _ = write!(words, "; {} {worst}/{median}", phase.word());
+    }
+    let (worst, median) = worst_and_median(&all);
+    (worst, format!("{worst} instructions in the worst of {} ticks, {median} in the median{words}", all.len()))
+}
+
+fn worst_and_median(ticks: &[u32]) -> (u32, u32) {
+    let mut sorted = ticks.to_vec();
+    sorted.sort_unstable();
+    (sorted.last().copied().unwrap_or(0), sorted.get(sorted.len() / 2).copied().unwrap_or(0))
+}
