@@ -48,6 +48,7 @@ impl Controller {
         }
     }
 
+    #[inline(never)] // seldom: its frame is not every tick's
     fn regulate(&mut self, aim: Aim, air: &Judged, possible: bool) {
         let Some(ledger) = &self.ledger else { return };
         let bounds = ledger.bounds();

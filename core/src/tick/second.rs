@@ -82,6 +82,7 @@ impl Controller {
 
     /// Hands a second that ended to the ledger, and takes from it what that has made of the second
     /// before: its bounds, its credit and what the guard expects. That second, where there is one.
+    #[inline(never)] // seldom: its frame is not every tick's
     pub(super) fn make_second(
         &mut self,
         now: Tick,
