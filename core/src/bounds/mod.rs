@@ -48,7 +48,7 @@ use second_sensor::SecondSensor;
 use serde::{Deserialize, Serialize};
 use side::Side;
 use state::State;
-use track::Track;
+use track::{Chains, Track};
 
 /// What the explicit step of one second can put a bound off by, K (0.05 K measured with nothing
 /// uncertain).
@@ -138,6 +138,7 @@ pub struct Bounds {
     quickest_s: [f32; CLASSES_MAX],
     /// By how much each class's hottest rose in the last second, K; 0 where it did not.
     rose_k: [f32; CLASSES_MAX],
+    chains: Chains,
     /// The second that is being worked on.
     course: Option<Course>,
 }
@@ -175,6 +176,7 @@ impl Bounds {
             late_k: [0.0; CLASSES_MAX],
             quickest_s: [f32::MAX; CLASSES_MAX],
             rose_k: [0.0; CLASSES_MAX],
+            chains: Chains::of(model),
             course: None,
         };
         bounds.find_quickest(model);

@@ -95,25 +95,25 @@ impl Bounds {
     fn load_of_lower(&mut self, model: &Model, share: usize) {
         let Some(course) = &mut self.course else { return };
         let drive = course.drive(model, course.lower);
-        self.lower.advance_classes(&drive, classes(share), &mut course.taken[0]);
+        self.lower.advance_classes(&drive, &self.chains, classes(share), &mut course.taken[0]);
     }
 
     fn load_of_upper(&mut self, model: &Model, share: usize) {
         let Some(course) = &mut self.course else { return };
         let drive = course.drive(model, course.upper);
-        self.upper.advance_classes(&drive, classes(share), &mut course.taken[1]);
+        self.upper.advance_classes(&drive, &self.chains, classes(share), &mut course.taken[1]);
     }
 
     fn rest_of_lower(&mut self, model: &Model) {
         let Some(course) = &mut self.course else { return };
         let drive = course.drive(model, course.lower);
-        self.lower.advance_rest(&drive, &mut course.taken[0]);
+        self.lower.advance_rest(&drive, &self.chains, &mut course.taken[0]);
     }
 
     fn end(&mut self, model: &Model, second: &Second) {
         let Some(mut course) = self.course.take() else { return };
         let drive = course.drive(model, course.upper);
-        self.upper.advance_rest(&drive, &mut course.taken[1]);
+        self.upper.advance_rest(&drive, &self.chains, &mut course.taken[1]);
         let drive = course.drive(model, course.nominal);
         self.nominal.advance_between(&drive, (&self.lower, &self.upper), course.taken);
         self.previous = second.reading;

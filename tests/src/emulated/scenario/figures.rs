@@ -21,7 +21,9 @@ pub(super) const SCENARIOS: &[Scenario] = &[
     Scenario {
         name: "figures: six kinds of parts, all cells, opened for long",
         in_ci: true,
-        run: |context| ticks(context, &read(Path::new("emulator/full/bake.toml"), &[])?, Fits::Max31865),
+        run: |context| {
+            ticks(context, &read(Path::new("emulator/full/bake.toml"), &[])?, Fits::Max31865)
+        },
     },
 ];
 
@@ -46,7 +48,13 @@ fn account(pair: &Pair) -> (u32, String) {
         let _ = write!(words, "; {} {worst}/{median}", phase.word());
     }
     let (worst, median) = worst_and_median(&all);
-    (worst, format!("{worst} instructions in the worst of {} ticks, {median} in the median{words}", all.len()))
+    (
+        worst,
+        format!(
+            "{worst} instructions in the worst of {} ticks, {median} in the median{words}",
+            all.len()
+        ),
+    )
 }
 
 fn worst_and_median(ticks: &[u32]) -> (u32, u32) {

@@ -68,7 +68,8 @@ pub fn all() -> Vec<Scenario> {
         decisions::SCENARIOS,
         buttons::SCENARIOS,
         faults::SCENARIOS,
-    ].concat()
+    ]
+    .concat()
 }
 
 impl Scenario {
