@@ -38,21 +38,16 @@ impl Survey {
 
     /// Looks at one more class of one side; nothing is left to look at afterwards: true.
     pub fn look(&mut self, bounds: &Bounds, model: &Model) -> bool {
-        let inside = |place: &u8| bounds.class(usize::from(*place / 2)).is_some();
-        let Some(place) = (self.next..PLACES).find(inside) else {
-            self.next = PLACES;
-            return true;
-        };
-        self.next = place + 1;
-        let class = usize::from(place / 2);
-        if place % 2 == 0 {
-            let settled_c = bounds.settled(Side::Lower, model, self.held, class);
-            self.least_c = self.least_c.min(settled_c);
-        } else {
-            let settled_c = bounds.settled(Side::Upper, model, self.held, class);
-            self.greatest_c = self.greatest_c.max(settled_c);
+        let (class, side) = (usize::from(self.next / 2), self.next % 2);
+        self.next += 1;
+        if bounds.class(class).is_some() {
+            let side = if side == 0 { Side::Lower } else { Side::Upper };
+            let settled_c = bounds.settled(side, model, self.held, class);
+            let worst_c =
+                if side == Side::Lower { &mut self.least_c } else { &mut self.greatest_c };
+            *worst_c = side.further(*worst_c, settled_c);
         }
-        !(self.next..PLACES).any(|place| inside(&place))
+        self.next >= PLACES
     }
 
     /// Least and greatest, once everything was looked at; `None` with nothing inside.

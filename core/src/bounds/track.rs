@@ -108,15 +108,15 @@ impl Track {
     ) {
         let (side, element_c) = (self.side, self.element.celsius());
         let (slow_spot, fast_spot) = spots(side, drive.model);
-        let points = self.slow.iter_mut().zip(self.fast.iter_mut());
-        let each = drive.model.classes.iter().zip(points).enumerate();
-        for (index, (class, (slow, fast))) in each.take(classes.end).skip(classes.start) {
+        for index in classes {
+            let cells = (self.slow.get_mut(index), self.fast.get_mut(index));
+            let (Some(class), (Some(slow), Some(fast))) = (drive.model.classes.get(index), cells)
+            else {
+                return;
+            };
             if drive.load.present.has(index) {
-                for (point, cells, spot_k) in
-                    [(&class.slow, slow, slow_spot), (&class.fast, fast, fast_spot)]
-                {
-                    taken.add(advance_point(side, drive, point, cells, spot_k, element_c));
-                }
+                taken.add(advance_point(side, drive, &class.slow, slow, slow_spot, element_c));
+                taken.add(advance_point(side, drive, &class.fast, fast, fast_spot, element_c));
             }
         }
     }
