@@ -151,7 +151,7 @@ impl Ledger {
                 self.change(model, Change::Doubted);
             }
             Event::Answered(Question::AnythingNew | Question::PowerReturned, answer) => {
-                if self.is_doubted() && answer == Answer::Fail {
+                if answer == Answer::Fail {
                     self.credit_s = 0;
                     self.class_credit_s = [0; CLASSES_MAX];
                     self.counts = false;
@@ -189,7 +189,7 @@ impl Ledger {
             self.stay.was_away(model, &self.warm, usize::from(part));
             return;
         }
-        if part == 0 {
+        if part + 1 == PARTS {
             self.stay.foresee(model, &self.warm);
         }
         let taken = self.taken;
@@ -218,6 +218,12 @@ impl Ledger {
         for change in core::mem::take(&mut self.changes) {
             self.make(model, change);
         }
+    }
+
+    /// Parts of what is under way that are through.
+    #[must_use]
+    pub fn parts(&self) -> u8 {
+        self.part
     }
 
     fn is_under_way(&self) -> bool {

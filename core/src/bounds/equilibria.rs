@@ -38,15 +38,20 @@ impl Survey {
 
     /// Looks at one more class of one side; nothing is left to look at afterwards: true.
     pub fn look(&mut self, bounds: &Bounds, model: &Model) -> bool {
-        let (class, side) = (usize::from(self.next / 2), self.next % 2);
-        self.next += 1;
-        if bounds.class(class).is_some() {
-            let side = if side == 0 { Side::Lower } else { Side::Upper };
-            let settled_c = bounds.settled(side, model, self.held, class);
-            let worst_c =
-                if side == Side::Lower { &mut self.least_c } else { &mut self.greatest_c };
-            *worst_c = side.further(*worst_c, settled_c);
+        let mut class = usize::from(self.next / 2);
+        while self.next < PLACES && bounds.class(class).is_none() {
+            self.next += 2;
+            class += 1;
         }
+        let (side, worst_c) = if self.next % 2 == 0 {
+            (Side::Lower, &mut self.least_c)
+        } else {
+            (Side::Upper, &mut self.greatest_c)
+        };
+        if self.next < PLACES {
+            *worst_c = side.further(*worst_c, bounds.settled(side, model, self.held, class));
+        }
+        self.next += 1;
         self.next >= PLACES
     }
 
