@@ -64,10 +64,8 @@ impl Bounds {
     pub fn part(&mut self, model: &Model, second: &Second, part: u8) {
         match part {
             0 => self.begin(model, second),
-            1 | 2 => self.load_of_lower(model, usize::from(part) - 1),
-            3 => self.rest_of_lower(model),
-            4 | 5 => self.load_of_upper(model, usize::from(part) - 4),
-            6 => self.rest_of_upper(model),
+            1..=3 => self.part_of(Side::Lower, model, usize::from(part) - 1),
+            4..=6 => self.part_of(Side::Upper, model, usize::from(part) - 4),
             7 => self.end(model, second),
             _ => {}
         }
@@ -95,28 +93,21 @@ impl Bounds {
         self.follow_probe(model, second, &lower, &upper);
     }
 
-    fn load_of_lower(&mut self, model: &Model, share: usize) {
+    /// A share of one track's classes, or behind all of them its rack and oven.
+    fn part_of(&mut self, side: Side, model: &Model, share: usize) {
         let Some(course) = &mut self.course else { return };
-        let drive = course.drive(model, course.lower);
-        self.lower.advance_classes(&drive, share, SHARES, &mut course.taken[0]);
-    }
-
-    fn load_of_upper(&mut self, model: &Model, share: usize) {
-        let Some(course) = &mut self.course else { return };
-        let drive = course.drive(model, course.upper);
-        self.upper.advance_classes(&drive, share, SHARES, &mut course.taken[1]);
-    }
-
-    fn rest_of_lower(&mut self, model: &Model) {
-        let Some(course) = &mut self.course else { return };
-        let drive = course.drive(model, course.lower);
-        self.lower.advance_rest(&drive, &mut course.taken[0]);
-    }
-
-    fn rest_of_upper(&mut self, model: &Model) {
-        let Some(course) = &mut self.course else { return };
-        let drive = course.drive(model, course.upper);
-        self.upper.advance_rest(&drive, &mut course.taken[1]);
+        let (track, seen) = match side {
+            Side::Lower => (&mut self.lower, course.lower),
+            _ => (&mut self.upper, course.upper),
+        };
+        let drive = course.drive(model, seen);
+        let [lower, upper] = &mut course.taken;
+        let taken = if side == Side::Lower { lower } else { upper };
+        if share < SHARES {
+            track.advance_classes(&drive, share, SHARES, taken);
+        } else {
+            track.advance_rest(&drive, taken);
+        }
     }
 
     fn end(&mut self, model: &Model, second: &Second) {

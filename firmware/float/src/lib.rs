@@ -29,7 +29,7 @@ fn exponent(number: u32) -> i32 {
 }
 
 fn significand(number: u32) -> u32 {
-    number & (HIDDEN - 1) | HIDDEN
+    (number & (HIDDEN - 1)) | HIDDEN
 }
 
 /// Zero, subnormal, infinite, or no number.
@@ -175,7 +175,8 @@ pub fn product(a: u32, b: u32) -> u32 {
     let low = x_low * y_low;
     let middle = x_low * y_high + x_high * y_low + (low >> 16);
     // The product's upper 32 of 48 bits, and whether there is anything below.
-    let upper = (x_high * y_high << 16) + middle | u32::from(low << 16 != 0);
+    let upper = ((x_high * y_high) << 16) + middle;
+    let upper = upper | u32::from(low << 16 != 0);
     let exponent = first + second - 127;
     if upper & TOP == 0 {
         pack(sign, exponent, upper << 1)
@@ -239,7 +240,7 @@ fn inverse(number: u32) -> u32 {
         INFINITE => 0,
         _ => magnitude.max(HIDDEN),
     };
-    number & SIGN | inverse
+    (number & SIGN) | inverse
 }
 
 /// One of the two is no number: they have no order.

@@ -27,7 +27,7 @@ fn edges() -> Vec<u32> {
         0x7f80_0000,
         0x7fc0_0000,
     ];
-    let near = marks.iter().flat_map(|mark| (-3..=3).map(move |off| (*mark as i32 + off) as u32));
+    let near = marks.iter().flat_map(|mark| (-3..=3).map(move |off| (*mark + off) as u32));
     near.flat_map(|number| [number, number | 1 << 31]).collect()
 }
 
