@@ -38,13 +38,14 @@ const CHANGES_MAX: usize = 8;
 /// Parts of a return: rounds of the air, and one class each.
 const RETURN_PARTS: u8 = if CLASSES_MAX as u8 > SETTLING { CLASSES_MAX as u8 } else { SETTLING };
 
-/// What is being worked on, and its next part.
-#[derive(Clone, Copy, Debug)]
+/// What is being worked on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Work {
-    /// A second; it counts if its step is still the one it was logged in.
-    Second { second: Second, part: u8, counts: bool },
+    Nothing,
+    /// The second that was taken last.
+    Second,
     /// What a lost supply leaves to be found out.
-    Return { part: u8 },
+    Return,
 }
 
 /// What an event changes of the bounds.
@@ -77,7 +78,13 @@ pub struct Ledger {
     stay: Stay,
     /// Coldest and hottest of both sets, as of the last second that is through or change made.
     range: Option<(Celsius, Celsius)>,
-    work: Option<Work>,
+    work: Work,
+    /// Its next part.
+    part: u8,
+    /// The second that was taken last.
+    taken: Second,
+    /// Its step is still the one it was logged in.
+    counts: bool,
     /// In the order of the log.
     changes: Vec<Change, CHANGES_MAX>,
     /// The last second that is through.
@@ -105,7 +112,10 @@ impl Ledger {
             outside_model: false,
             stay: Stay::default(),
             range: None,
-            work: None,
+            work: Work::Nothing,
+            part: 0,
+            taken: Second::NOTHING,
+            counts: false,
             changes: Vec::new(),
             shown: None,
         };
@@ -134,17 +144,17 @@ impl Ledger {
                 };
                 self.warm.restart(model, coldest.to_celsius(), hottest);
                 self.stay.supply_returns(true);
-                self.work = Some(Work::Return { part: 0 });
+                self.begin(Work::Return);
                 self.look(model);
             }
             Event::Asked(Question::AnythingNew | Question::PowerReturned) => {
                 self.change(model, Change::Doubted);
             }
             Event::Answered(Question::AnythingNew | Question::PowerReturned, answer) => {
-                if self.is_doubted() && answer == Answer::Fail {
+                if answer == Answer::Fail {
                     self.credit_s = 0;
                     self.class_credit_s = [0; CLASSES_MAX];
-                    self.discount();
+                    self.counts = false;
                 }
                 self.change(model, Change::Settled(answer));
             }
@@ -157,32 +167,33 @@ impl Ledger {
     /// its credit are what is shown.
     pub fn second(&mut self, model: &Model, second: &Second) {
         self.finish(model);
-        self.work = Some(Work::Second { second: *second, part: 0, counts: true });
+        (self.taken, self.counts) = (*second, true);
+        self.begin(Work::Second);
+    }
+
+    fn begin(&mut self, work: Work) {
+        (self.work, self.part) = (work, 0);
     }
 
     /// One part of what is under way, if any is left. Nothing that is shown changes by it.
     pub fn work(&mut self, model: &Model) {
-        let Some(work) = &mut self.work else { return };
-        match work {
-            Work::Second { second, part, .. } if *part < PARTS => {
-                if *part == 0 {
-                    self.stay.foresee(model, &self.warm);
-                }
-                self.warm.part(model, second, *part);
-                if let Some(cold) = &mut self.cold {
-                    cold.part(model, second, *part);
-                }
-                *part += 1;
-            }
-            Work::Return { part } if *part < RETURN_PARTS => {
-                if *part < SETTLING {
-                    self.warm.settle(model, *part);
-                }
-                self.stay.was_away(model, &self.warm, usize::from(*part));
-                *part += 1;
-            }
-            _ => {}
+        if !self.is_under_way() {
+            return;
         }
+        let part = self.part;
+        self.part += 1;
+        if self.work == Work::Return {
+            if part < SETTLING {
+                self.warm.settle(model, part);
+            }
+            self.stay.was_away(model, &self.warm, usize::from(part));
+            return;
+        }
+        if part + 1 == PARTS {
+            self.stay.foresee(model, &self.warm);
+        }
+        let taken = self.taken;
+        self.each(|bounds| bounds.part(model, &taken, part));
     }
 
     /// Brings what is under way through, counts it, and makes the changes that waited for it.
@@ -190,30 +201,38 @@ impl Ledger {
         while self.is_under_way() {
             self.work(model);
         }
-        match self.work.take() {
-            Some(Work::Second { second, counts, .. }) => {
-                self.shown = Some(second);
+        match self.work {
+            Work::Second => {
+                self.shown = Some(self.taken);
                 self.each(|bounds| bounds.show(model));
                 self.look(model);
                 self.stay.second(&self.warm);
-                if counts {
+                if self.counts {
                     self.count(model);
                 }
             }
-            Some(Work::Return { .. }) => self.stay.supply_returns(false),
-            None => {}
+            Work::Return => self.stay.supply_returns(false),
+            Work::Nothing => {}
         }
+        self.work = Work::Nothing;
         for change in core::mem::take(&mut self.changes) {
             self.make(model, change);
         }
     }
 
+    /// Parts of what is under way that are through.
+    #[must_use]
+    pub fn parts(&self) -> u8 {
+        self.part
+    }
+
     fn is_under_way(&self) -> bool {
-        match self.work {
-            Some(Work::Second { part, .. }) => part < PARTS,
-            Some(Work::Return { part }) => part < RETURN_PARTS,
-            None => false,
-        }
+        let parts = match self.work {
+            Work::Second => PARTS,
+            Work::Return => RETURN_PARTS,
+            Work::Nothing => 0,
+        };
+        self.part < parts
     }
 
     /// Counts the second that is through.
@@ -236,7 +255,7 @@ impl Ledger {
 
     /// Makes a change at once where nothing is under way, else when that is through.
     fn change(&mut self, model: &Model, change: Change) {
-        if self.work.is_some() {
+        if self.work != Work::Nothing {
             if self.changes.push(change).is_ok() {
                 return;
             }
@@ -391,7 +410,7 @@ impl Ledger {
         self.class_credit_s = [self.credit_s; CLASSES_MAX];
         self.cold = None;
         // What was under way is lost with it.
-        (self.work, self.shown) = (None, None);
+        (self.work, self.shown) = (Work::Nothing, None);
         self.changes.clear();
     }
 
@@ -400,18 +419,11 @@ impl Ledger {
         self.stay.begin_step(bake, index);
         self.credit_s = 0;
         self.ended_class_credit_s = core::mem::take(&mut self.class_credit_s);
-        self.discount();
+        self.counts = false;
         self.soak = match bake.steps.get(usize::from(index)) {
             Some(Step::Soak(soak)) => Some(*soak),
             _ => None,
         };
-    }
-
-    /// The second under way counts for nothing.
-    fn discount(&mut self) {
-        if let Some(Work::Second { counts, .. }) = &mut self.work {
-            *counts = false;
-        }
     }
 
     fn settle_anything_new(&mut self, answer: Answer) {

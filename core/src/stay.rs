@@ -64,6 +64,8 @@ pub struct Stay {
     spent_s: [u32; CLASSES_MAX],
     /// What each class will take to cool; unknown, so for ever, until it was its turn.
     cooling_s: [f32; CLASSES_MAX],
+    /// Longest lag of each class that is inside.
+    lag_s: [f32; CLASSES_MAX],
     turn: usize,
     /// What a lost supply has cost is still being found out.
     is_returning: bool,
@@ -76,6 +78,7 @@ impl Default for Stay {
             asked: None,
             spent_s: [0; CLASSES_MAX],
             cooling_s: [f32::INFINITY; CLASSES_MAX],
+            lag_s: [0.0; CLASSES_MAX],
             turn: 0,
             is_returning: false,
         }
@@ -108,20 +111,22 @@ impl Stay {
         }
     }
 
-    /// One class a second: how long it will cool, from where it is or, before it was above, from
+    /// One class a second: how long it lags, and how long it will cool, from where it is or, before it was above, from
     /// the top of the window.
     pub fn foresee(&mut self, model: &Model, bounds: &Bounds) {
         let Some(asked) = self.asked else { return };
         let index = self.turn;
         self.turn = if index + 1 < model.classes.len() { index + 1 } else { 0 };
-        let (Some(cooling_s), Some(spent_s)) =
-            (self.cooling_s.get_mut(index), self.spent_s.get(index))
-        else {
+        let foreseen = self.cooling_s.get_mut(index).zip(self.lag_s.get_mut(index));
+        let (Some((cooling_s, lag_s)), Some(spent_s)) = (foreseen, self.spent_s.get(index)) else {
             return;
         };
-        *cooling_s = if bounds.class(index).is_none() {
-            0.0
-        } else if *spent_s == 0 {
+        if bounds.class(index).is_none() {
+            (*cooling_s, *lag_s) = (0.0, 0.0);
+            return;
+        }
+        *lag_s = bounds.slowest_s(model, index, asked.at_least);
+        *cooling_s = if *spent_s == 0 {
             bounds.cooling_from_s(model, index, asked.at_most, asked.at_least)
         } else {
             bounds.cooling_s(model, index, asked.at_least)
@@ -136,6 +141,12 @@ impl Stay {
         let each = self.spent_s.iter().zip(&self.cooling_s).take(model.classes.len());
         let longest_s = each.map(|(spent_s, cooling_s)| *spent_s as f32 + cooling_s);
         Some(asked.limit_s as f32 - UNDER_WAY_S - longest_s.fold(0.0, f32::max))
+    }
+
+    /// Longest lag of any part inside, s.
+    #[must_use]
+    pub fn slowest_s(&self) -> f32 {
+        self.lag_s.iter().copied().fold(0.0, f32::max)
     }
 
     /// The soak whose parts may stay no longer: heat must end now, or should have.

@@ -38,21 +38,21 @@ impl Survey {
 
     /// Looks at one more class of one side; nothing is left to look at afterwards: true.
     pub fn look(&mut self, bounds: &Bounds, model: &Model) -> bool {
-        let inside = |place: &u8| bounds.class(usize::from(*place / 2)).is_some();
-        let Some(place) = (self.next..PLACES).find(inside) else {
-            self.next = PLACES;
-            return true;
-        };
-        self.next = place + 1;
-        let class = usize::from(place / 2);
-        if place % 2 == 0 {
-            let settled_c = bounds.settled(Side::Lower, model, self.held, class);
-            self.least_c = self.least_c.min(settled_c);
-        } else {
-            let settled_c = bounds.settled(Side::Upper, model, self.held, class);
-            self.greatest_c = self.greatest_c.max(settled_c);
+        let mut class = usize::from(self.next / 2);
+        while self.next < PLACES && bounds.class(class).is_none() {
+            self.next += 2;
+            class += 1;
         }
-        !(self.next..PLACES).any(|place| inside(&place))
+        let (side, worst_c) = if self.next % 2 == 0 {
+            (Side::Lower, &mut self.least_c)
+        } else {
+            (Side::Upper, &mut self.greatest_c)
+        };
+        if self.next < PLACES {
+            *worst_c = side.further(*worst_c, bounds.settled(side, model, self.held, class));
+        }
+        self.next += 1;
+        self.next >= PLACES
     }
 
     /// Least and greatest, once everything was looked at; `None` with nothing inside.

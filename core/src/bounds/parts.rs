@@ -1,11 +1,13 @@
 //! One second of the bounds, in parts of about the same work.
 //!
 //! ```text
-//! 0      what the reading says of the air, for all three tracks; the probe on a part
-//! 1 2 3  two classes of the lower track each
-//! 4      rack and oven of the lower track
-//! 5 6 7  two classes of the upper track each
-//! 8      rack and oven of the upper track, the nominal track half way between
+//! 0    what the reading says of the air, for all three tracks; the probe on a part
+//! 1 2  every other class of the lower track each
+//! 3    rack and oven of the lower track
+//! 4 5  every other class of the upper track each
+//! 6    rack and oven of the upper track
+//! 7    the nominal track: its oven, and its load half way between the others
+//! 8    nothing: what else has to be done between two seconds has this tick
 //! ```
 //!
 //! WHY: a processor without floating point takes most of a million instructions for a second of a
@@ -27,8 +29,8 @@ use crate::units::{Celsius, Reading, Span};
 
 /// Parts of a second.
 pub const PARTS: u8 = 9;
-/// Classes of one part.
-const CLASSES: usize = 2;
+/// Parts that one track's classes are shared out to.
+const SHARES: usize = 2;
 
 /// What the parts of one second hand on.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,10 +64,9 @@ impl Bounds {
     pub fn part(&mut self, model: &Model, second: &Second, part: u8) {
         match part {
             0 => self.begin(model, second),
-            1..=3 => self.load_of_lower(model, usize::from(part) - 1),
-            4 => self.rest_of_lower(model),
-            5..=7 => self.load_of_upper(model, usize::from(part) - 5),
-            8 => self.end(model, second),
+            1..=3 => self.part_of(Side::Lower, model, usize::from(part) - 1),
+            4..=6 => self.part_of(Side::Upper, model, usize::from(part) - 4),
+            7 => self.end(model, second),
             _ => {}
         }
     }
@@ -92,28 +93,25 @@ impl Bounds {
         self.follow_probe(model, second, &lower, &upper);
     }
 
-    fn load_of_lower(&mut self, model: &Model, share: usize) {
+    /// A share of one track's classes, or behind all of them its rack and oven.
+    fn part_of(&mut self, side: Side, model: &Model, share: usize) {
         let Some(course) = &mut self.course else { return };
-        let drive = course.drive(model, course.lower);
-        self.lower.advance_classes(&drive, &self.chains, classes(share), &mut course.taken[0]);
-    }
-
-    fn load_of_upper(&mut self, model: &Model, share: usize) {
-        let Some(course) = &mut self.course else { return };
-        let drive = course.drive(model, course.upper);
-        self.upper.advance_classes(&drive, &self.chains, classes(share), &mut course.taken[1]);
-    }
-
-    fn rest_of_lower(&mut self, model: &Model) {
-        let Some(course) = &mut self.course else { return };
-        let drive = course.drive(model, course.lower);
-        self.lower.advance_rest(&drive, &self.chains, &mut course.taken[0]);
+        let (track, seen) = match side {
+            Side::Lower => (&mut self.lower, course.lower),
+            _ => (&mut self.upper, course.upper),
+        };
+        let drive = course.drive(model, seen);
+        let [lower, upper] = &mut course.taken;
+        let taken = if side == Side::Lower { lower } else { upper };
+        if share < SHARES {
+            track.advance_classes(&drive, &self.chains, share, SHARES, taken);
+        } else {
+            track.advance_rest(&drive, &self.chains, taken);
+        }
     }
 
     fn end(&mut self, model: &Model, second: &Second) {
-        let Some(mut course) = self.course.take() else { return };
-        let drive = course.drive(model, course.upper);
-        self.upper.advance_rest(&drive, &self.chains, &mut course.taken[1]);
+        let Some(course) = self.course.take() else { return };
         let drive = course.drive(model, course.nominal);
         self.nominal.advance_between(&drive, (&self.lower, &self.upper), course.taken);
         self.previous = second.reading;
@@ -155,10 +153,6 @@ impl Bounds {
         };
         self.seen_upper_air_b(model, second).map_or(by_first, |by_second| by_first.max(by_second))
     }
-}
-
-fn classes(share: usize) -> core::ops::Range<usize> {
-    share * CLASSES..(share + 1) * CLASSES
 }
 
 /// A second's reading and its change since the last; both are needed, so after a gap the model's

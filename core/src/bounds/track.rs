@@ -12,7 +12,6 @@ use super::seen::{Pair, Seen};
 use super::side::Side;
 use super::state::State;
 use crate::units::{Celsius, Span};
-use core::ops::Range;
 
 /// Behind the surfaces of a class that no model has.
 const NO_CLASS: [Behind; 2] = [Behind::NOTHING; 2];
@@ -126,17 +125,18 @@ impl Track {
         }
     }
 
-    /// One second of some classes; what they take by radiation is added.
+    /// One second of one share of the classes; what they take by radiation is added.
     pub(super) fn advance_classes(
         &mut self,
         drive: &Drive<'_>,
         chains: &Chains,
-        classes: Range<usize>,
+        share: usize,
+        shares: usize,
         taken: &mut Radiated,
     ) {
         let (side, element_c) = (self.side, self.element.celsius());
         let (slow_spot, fast_spot) = spots(side, drive.model);
-        for index in classes {
+        for index in (share..CLASSES_MAX).step_by(shares) {
             let cells = (self.slow.get_mut(index), self.fast.get_mut(index));
             let (Some(class), (Some(slow), Some(fast))) = (drive.model.classes.get(index), cells)
             else {

@@ -23,7 +23,7 @@ pub mod modulate;
 
 use crate::bake::Soak;
 use crate::bounds::model::Model;
-use crate::bounds::{Bounds, Survey};
+use crate::bounds::{Bounds, Hold, PARTS, Survey};
 use crate::sequence::Aim;
 use crate::units::{Celsius, Kelvins};
 use governor::{Governor, Look, StayLeft, Surveyed};
@@ -60,6 +60,10 @@ pub const RECOVERED_K: f32 = 1.0;
 /// … for so long, s.
 pub const RECOVERED_S: u8 = 30;
 
+/// Parts of a second after which there is time to look for equilibria: a full load has its twelve
+/// looks within the governor's five seconds.
+const SURVEYS_AFTER: [u8; 3] = [1, 8, 9];
+
 /// How the duty is formed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Stage {
@@ -85,6 +89,8 @@ pub struct SecondView<'a> {
     pub coldest: Option<Celsius>,
     /// What a limit on the parts' stay leaves for the slowest to come up, s; `None` without one.
     pub for_approach_s: Option<f32>,
+    /// Longest lag of any part inside, s; 0 where there is no such limit.
+    pub slowest_s: f32,
     /// Highest true air allowed.
     pub air_max: Celsius,
     /// The parts inside stand at least this.
@@ -114,6 +120,8 @@ pub struct Regulator {
     survey: Option<Survey>,
     /// … or was found, for the reading beside it, since the governor's last second.
     surveyed: Option<Surveyed>,
+    /// What holds the setpoint of the second that ends next.
+    hold: Option<Hold>,
 }
 
 impl Regulator {
@@ -133,6 +141,7 @@ impl Regulator {
             needed_c: None,
             survey: None,
             surveyed: None,
+            hold: None,
         }
     }
 
@@ -194,8 +203,15 @@ impl Regulator {
         self.follow_recovery(setpoint, reading)
     }
 
-    /// One tick's part of what the governor asks of the bounds, if it asks for anything.
-    pub fn look_ahead(&mut self, model: &Model, bounds: &Bounds) {
+    /// What the second's end would have no time for, in the ticks before it: `parts` of the bounds'
+    /// second are through.
+    pub fn look_ahead(&mut self, model: &Model, bounds: &Bounds, parts: u8) {
+        if parts == PARTS {
+            self.hold = self.setpoint.map(|setpoint| bounds.hold(model, setpoint));
+        }
+        if !SURVEYS_AFTER.contains(&parts) {
+            return;
+        }
         let Some(survey) = &mut self.survey else { return };
         if survey.look(bounds, model) {
             self.surveyed = survey.found().map(|equilibria| (survey.held, equilibria));
@@ -239,7 +255,7 @@ impl Regulator {
         let hottest_ahead = ahead.unwrap_or(soak.at_most);
         let stay = view.for_approach_s.map(|for_approach_s| StayLeft {
             for_approach_s,
-            slowest_s: view.bounds.slowest_s(view.model, soak.at_least),
+            slowest_s: view.slowest_s,
             hottest: view.bounds.hottest().unwrap_or(soak.at_most),
         });
         let setpoint =
@@ -252,7 +268,7 @@ impl Regulator {
     }
 
     fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
-        let hold = view.bounds.hold(view.model, setpoint);
+        let hold = self.hold.take().unwrap_or_else(|| view.bounds.hold(view.model, setpoint));
         let feed_forward = hold.duty + self.lead(view.model, hold.element_c);
         let feed_forward = feed_forward.clamp(0.0, 1.0);
         let charged = view.bounds.nominal_element().0 > hold.element_c;

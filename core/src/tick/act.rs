@@ -32,7 +32,7 @@ impl Controller {
         if self.record.is_none() {
             // Between two seconds: what the second's end has no time for.
             if let Some(ledger) = &self.ledger {
-                self.regulator.look_ahead(&self.model, ledger.bounds());
+                self.regulator.look_ahead(&self.model, ledger.bounds(), ledger.parts());
             }
         } else if running {
             let aim = self.sequence.aim(&self.bake, now);
@@ -72,6 +72,7 @@ impl Controller {
             bounds,
             coldest: ledger.coldest(),
             for_approach_s,
+            slowest_s: ledger.stay().slowest_s(),
             air_max: self.bake.limits.air_max,
             part_max,
             possible,

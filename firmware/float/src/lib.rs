@@ -1,4 +1,4 @@
-//! Sum, product and quotient of single-precision numbers, from bits to bits, for a processor that
+//! Sum, product, quotient and order of single-precision numbers, from bits to bits, for a processor that
 //! has none: what a Cortex-M0+ spends its ticks with.
 //!
 //! Results are those of IEEE 754 (to nearest, ties to even; subnormal numbers, infinities and signed
@@ -29,7 +29,7 @@ fn exponent(number: u32) -> i32 {
 }
 
 fn significand(number: u32) -> u32 {
-    number & (HIDDEN - 1) | HIDDEN
+    (number & (HIDDEN - 1)) | HIDDEN
 }
 
 /// Zero, subnormal, infinite, or no number.
@@ -43,6 +43,8 @@ fn is_no_number(number: u32) -> bool {
 
 /// Exponent and significand of what is neither zero nor beyond all numbers, a subnormal one's first
 /// bit brought to the place of a normal one's.
+#[cold]
+#[inline(never)]
 fn normalised(number: u32) -> (i32, u32) {
     let magnitude = number & !SIGN;
     if magnitude >= HIDDEN {
@@ -67,18 +69,29 @@ fn shifted(significand: u32, by: u32) -> u32 {
 /// whether anything was left behind it.
 #[inline(always)]
 fn pack(sign: u32, exponent: i32, significand: u32) -> u32 {
-    let (base, significand) = if is_special(exponent) {
-        if exponent >= BEYOND {
-            return sign | INFINITE;
-        }
-        (0, shifted(significand, (1 - exponent) as u32))
-    } else {
-        ((exponent as u32 - 1) << 23, significand)
-    };
-    // The first bit adds one to the exponent; so does a carry of the rounding, up to infinity.
-    let number = base + (significand >> 8);
-    let rest = (significand & 0xff) + (number & 1);
-    sign | (number + u32::from(rest > 0x80))
+    if is_special(exponent) {
+        return pack_at_the_ends(sign, exponent, significand);
+    }
+    // The first bit adds one to the exponent.
+    sign | rounded(((exponent as u32 - 1) << 23) + (significand >> 8), significand)
+}
+
+/// The same of what is too large for any number, or too small for a normal one.
+#[cold]
+#[inline(never)]
+fn pack_at_the_ends(sign: u32, exponent: i32, significand: u32) -> u32 {
+    if exponent >= BEYOND {
+        return sign | INFINITE;
+    }
+    let significand = shifted(significand, (1 - exponent) as u32);
+    sign | rounded(significand >> 8, significand)
+}
+
+/// A number, and one more where the eight bits behind it say so; a carry goes into the exponent, up
+/// to infinity.
+#[inline(always)]
+fn rounded(number: u32, significand: u32) -> u32 {
+    number + u32::from((significand & 0xff) + (number & 1) > 0x80)
 }
 
 /// a + b.
@@ -162,7 +175,8 @@ pub fn product(a: u32, b: u32) -> u32 {
     let low = x_low * y_low;
     let middle = x_low * y_high + x_high * y_low + (low >> 16);
     // The product's upper 32 of 48 bits, and whether there is anything below.
-    let upper = (x_high * y_high << 16) + middle | u32::from(low << 16 != 0);
+    let upper = ((x_high * y_high) << 16) + middle;
+    let upper = upper | u32::from(low << 16 != 0);
     let exponent = first + second - 127;
     if upper & TOP == 0 {
         pack(sign, exponent, upper << 1)
@@ -194,7 +208,7 @@ pub fn quotient(a: u32, b: u32) -> u32 {
     let (mut first, mut second) = (exponent(a), exponent(b));
     let (mut rest, mut divisor) = (significand(a), significand(b));
     if is_special(first) || is_special(second) {
-        if let Some(quotient) = special_quotient(a, b) {
+        if let Some(quotient) = special_product(a, inverse(b)) {
             return quotient;
         }
         (first, rest) = normalised(a);
@@ -218,17 +232,40 @@ pub fn quotient(a: u32, b: u32) -> u32 {
     pack(sign, exponent, digits << 7 | u32::from(rest != 0))
 }
 
-#[cold]
-#[inline(never)]
-fn special_quotient(a: u32, b: u32) -> Option<u32> {
-    let (first, second) = (a & !SIGN, b & !SIGN);
-    let sign = (a ^ b) & SIGN;
-    if first > INFINITE || second > INFINITE || first == second && (first == 0 || first == INFINITE)
-    {
-        Some(NOT_A_NUMBER)
-    } else if first == INFINITE || second == 0 {
-        Some(sign | INFINITE)
-    } else {
-        (first == 0 || second == INFINITE).then_some(sign)
+/// A number whose product with another is as special as the quotient by this one.
+fn inverse(number: u32) -> u32 {
+    let magnitude = number & !SIGN;
+    let inverse = match magnitude {
+        0 => INFINITE,
+        INFINITE => 0,
+        _ => magnitude.max(HIDDEN),
+    };
+    (number & SIGN) | inverse
+}
+
+/// One of the two is no number: they have no order.
+#[inline(always)]
+#[must_use]
+pub fn have_no_order(a: u32, b: u32) -> bool {
+    let most = (a << 1).max(b << 1);
+    most > INFINITE << 1
+}
+
+/// a < b.
+#[inline(always)]
+#[must_use]
+pub fn is_less(a: u32, b: u32) -> bool {
+    if have_no_order(a, b) || (a | b) << 1 == 0 {
+        return false;
     }
+    let (a, b) = (a as i32, b as i32);
+    // Below zero the larger bits are the lesser number.
+    if a & b < 0 { a > b } else { a < b }
+}
+
+/// a = b; both zeros are one number.
+#[inline(always)]
+#[must_use]
+pub fn is_equal(a: u32, b: u32) -> bool {
+    !have_no_order(a, b) && (a == b || (a | b) << 1 == 0)
 }

@@ -25,3 +25,35 @@ extern "aapcs" fn __aeabi_fmul(a: u32, b: u32) -> u32 {
 extern "aapcs" fn __aeabi_fdiv(a: u32, b: u32) -> u32 {
     super::quotient(a, b)
 }
+
+#[unsafe(no_mangle)]
+extern "aapcs" fn __aeabi_fcmpun(a: u32, b: u32) -> u32 {
+    u32::from(super::have_no_order(a, b))
+}
+
+#[unsafe(no_mangle)]
+extern "aapcs" fn __aeabi_fcmpeq(a: u32, b: u32) -> u32 {
+    u32::from(super::is_equal(a, b))
+}
+
+#[unsafe(no_mangle)]
+#[inline(never)]
+extern "aapcs" fn __aeabi_fcmplt(a: u32, b: u32) -> u32 {
+    u32::from(super::is_less(a, b))
+}
+
+#[unsafe(no_mangle)]
+extern "aapcs" fn __aeabi_fcmpgt(a: u32, b: u32) -> u32 {
+    __aeabi_fcmplt(b, a)
+}
+
+#[unsafe(no_mangle)]
+#[inline(never)]
+extern "aapcs" fn __aeabi_fcmple(a: u32, b: u32) -> u32 {
+    u32::from(!super::have_no_order(a, b) && !super::is_less(b, a))
+}
+
+#[unsafe(no_mangle)]
+extern "aapcs" fn __aeabi_fcmpge(a: u32, b: u32) -> u32 {
+    __aeabi_fcmple(b, a)
+}

@@ -1,8 +1,10 @@
 //! Every result is the one this machine's own processor comes to, which is IEEE 754's.
 
+#![allow(clippy::float_cmp)] // bit for bit is what is asked
+
 use rand_core::{RngCore, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
-use truesoak_float::{opposite, product, quotient, sum};
+use truesoak_float::{have_no_order, is_equal, is_less, opposite, product, quotient, sum};
 
 const PAIRS: u32 = 4_000_000;
 
@@ -25,7 +27,7 @@ fn edges() -> Vec<u32> {
         0x7f80_0000,
         0x7fc0_0000,
     ];
-    let near = marks.iter().flat_map(|mark| (-3..=3).map(move |off| (*mark as i32 + off) as u32));
+    let near = marks.iter().flat_map(|mark| (-3..=3).map(move |off| (*mark + off) as u32));
     near.flat_map(|number| [number, number | 1 << 31]).collect()
 }
 
@@ -41,6 +43,8 @@ fn all_agree(a: u32, b: u32) {
     agrees("difference", sum(a, opposite(b)), x - y, a, b);
     agrees("product", product(a, b), x * y, a, b);
     agrees("quotient", quotient(a, b), x / y, a, b);
+    let ours = (is_less(a, b), is_equal(a, b), have_no_order(a, b));
+    assert_eq!(ours, (x < y, x == y, x.partial_cmp(&y).is_none()), "{a:08x} and {b:08x}");
 }
 
 #[test]

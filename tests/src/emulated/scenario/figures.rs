@@ -45,7 +45,17 @@ fn account(pair: &Pair) -> (u32, String) {
     for (phase, ticks) in &pair.by_phase {
         all.extend_from_slice(&ticks.instructions);
         let (worst, median) = worst_and_median(&ticks.instructions);
-        let _ = write!(words, "; {} {worst}/{median}", phase.word());
+        let at = ticks.instructions.iter().position(|took| *took == worst).unwrap_or(0);
+        let _ = write!(
+            words,
+            "; {} {worst}/{median} at {at} of {}",
+            phase.word(),
+            ticks.instructions.len()
+        );
+    }
+    for (place, ticks) in pair.by_place.iter().enumerate() {
+        let (worst, median) = worst_and_median(&ticks.instructions);
+        let _ = write!(words, "; {place}: {worst}/{median}");
     }
     let (worst, median) = worst_and_median(&all);
     (
