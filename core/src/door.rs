@@ -1,8 +1,13 @@
 //! The door: open or shut, from its switch or, without one, from the air's own fall.
 //!
 //! A shut oven can cool only so fast: the bounds give the lowest reading any oven of the spread
-//! could show. A reading that falls below that, and fast, means an open door. Without a switch that
-//! is believed; with a switch that says "closed" it is for the guard to judge.
+//! could show, and the nominal oven says how fast it falls. A reading that falls fast, and below the
+//! one or much faster than the other, means an open door. Without a switch that is believed; with a
+//! switch that says "closed" it is for the guard to judge.
+//!
+//! What falls slowly behind a door ajar looks as missing heat does. Where no switch tells, the guard
+//! says [`DoorWatch::suspect`] instead of tripping: heat goes off all the same, until the air comes
+//! back by itself or a person says that the door is shut. From then on missing heat is missing heat.
 
 use crate::io::Door;
 use crate::units::{Celsius, TICKS_PER_SECOND, Tick};
@@ -13,8 +18,14 @@ const FAST_FALL_K: f32 = 5.0;
 const FALL_SECONDS: usize = 6;
 /// How far below the lowest possible reading before a fall is believed, K.
 const BELOW_LOWEST_K: f32 = 2.0;
+/// … or how much further than this many times the nominal oven's own fall, K.
+const FURTHER_K: f32 = 6.0;
+/// An oven of the spread falls no more than so many times as fast as the nominal one.
+const TIMES_NOMINAL: f32 = 2.0;
 /// A rise of this much above the lowest reading since it opened means shut again, K.
 const RISE_K: f32 = 1.5;
+/// A reading that came up by this since a person said that the door is shut was heated, K.
+const HEATED_K: f32 = 5.0;
 /// The switch must say "closed" for so many ticks before it is believed.
 const CLOSED_TICKS: u8 = 3;
 
@@ -35,6 +46,8 @@ pub struct DoorNow {
     pub air_falls: bool,
     /// A switch tells; without one an opening is noticed late, or not at all.
     pub has_switch: bool,
+    /// No switch tells, and no person has just said that it is shut: missing heat may be an opening.
+    pub may_be_open: bool,
 }
 
 /// Follows the door.
@@ -44,8 +57,18 @@ pub struct DoorWatch {
     since: Tick,
     closed_ticks: u8,
     air_falls: bool,
-    recent: [Option<Celsius>; FALL_SECONDS],
+    recent: [Option<Second>; FALL_SECONDS],
     lowest_open: Celsius,
+    /// The lowest reading since a person said that it is shut, until heat has been seen.
+    said_shut: Option<Celsius>,
+}
+
+/// What a second showed.
+#[derive(Clone, Copy, Debug)]
+struct Second {
+    reading: Celsius,
+    /// What the nominal oven would have, door shut.
+    nominal: Celsius,
 }
 
 impl DoorWatch {
@@ -59,6 +82,7 @@ impl DoorWatch {
             air_falls: false,
             recent: [None; FALL_SECONDS],
             lowest_open: Celsius(f32::INFINITY),
+            said_shut: None,
         }
     }
 
@@ -83,28 +107,45 @@ impl DoorWatch {
         self.open = open;
         let (since, air_falls) = (self.since, self.air_falls);
         let has_switch = switch.is_some();
-        DoorNow { open, opened, closed, since, open_ticks, air_falls, has_switch }
+        let may_be_open = !has_switch && self.said_shut.is_none();
+        DoorNow { open, opened, closed, since, open_ticks, air_falls, has_switch, may_be_open }
     }
 
-    /// Takes a second's mean reading and the lowest a shut oven could show.
-    pub fn second(&mut self, reading: Option<Celsius>, lowest: Celsius) {
+    /// Takes a second's mean reading, the lowest a shut oven could show and the nominal one's.
+    pub fn second(&mut self, reading: Option<Celsius>, lowest: Celsius, nominal: Celsius) {
         let Some(reading) = reading else { return };
+        self.follow_heat(reading);
         self.recent.rotate_right(1);
-        let oldest = self.recent[0].replace(reading);
+        let oldest = self.recent[0].replace(Second { reading, nominal });
         if self.air_falls {
             self.lowest_open = self.lowest_open.min(reading);
             self.air_falls = (reading - self.lowest_open).0 < RISE_K;
         } else if let Some(oldest) = oldest {
-            let fell_k = (oldest - reading).0;
-            self.air_falls = fell_k > FAST_FALL_K && (lowest - reading).0 > BELOW_LOWEST_K;
+            let fell_k = (oldest.reading - reading).0;
+            let due_k = TIMES_NOMINAL * (oldest.nominal - nominal).0.max(0.0);
+            let below = fell_k > FAST_FALL_K && (lowest - reading).0 > BELOW_LOWEST_K;
+            self.air_falls = below || fell_k - due_k > FURTHER_K;
             self.lowest_open = reading;
         }
+    }
+
+    /// Heat is missing, and where no switch tells that may be an opening.
+    pub fn suspect(&mut self, reading: Celsius) {
+        self.air_falls = true;
+        self.lowest_open = reading;
     }
 
     /// A person says the door is shut: the air's fall no longer counts.
     pub fn told_shut(&mut self) {
         self.air_falls = false;
         self.recent = [None; FALL_SECONDS];
+        self.said_shut = Some(Celsius(f32::INFINITY));
+    }
+
+    /// What a person said holds until heat has been seen; an opening after that is another.
+    fn follow_heat(&mut self, reading: Celsius) {
+        let lowest = self.said_shut.map(|lowest| lowest.min(reading));
+        self.said_shut = lowest.filter(|lowest| (reading - *lowest).0 < HEATED_K);
     }
 }
 

@@ -134,6 +134,8 @@ pub struct Rows {
     outside_model: bool,
     probe: Persist,
     probe_ignored: bool,
+    /// Heat is missing where that may be an opening which no switch tells.
+    suspects_door: bool,
     /// What the rows of seconds found last.
     found: Option<TripKind>,
     frozen_from: Option<Celsius>,
@@ -171,8 +173,11 @@ struct ClockPair {
 impl Rows {
     /// Runs every row; the gravest found comes first.
     pub fn tick(&mut self, view: &View<'_>) -> Option<TripKind> {
+        self.suspects_door = false;
         if let Some(on_ticks) = view.second_on_ticks {
-            self.found = self.second(view, on_ticks);
+            let found = self.second(view, on_ticks);
+            self.suspects_door = found == Some(TripKind::NoResponse) && view.door.may_be_open;
+            self.found = found.filter(|_| !self.suspects_door);
         }
         // Every row follows its own time, whatever the others found.
         self.air_over_limit(view)
@@ -212,6 +217,12 @@ impl Rows {
     #[must_use]
     pub fn air_is_over(&self) -> bool {
         self.over_air.count() > 0
+    }
+
+    /// Heat is missing, and where no switch tells that may be an opening.
+    #[must_use]
+    pub fn suspects_door(&self) -> bool {
+        self.suspects_door
     }
 
     /// The air answered duty in a way no oven of the spread does: nothing counts any more.

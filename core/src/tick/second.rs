@@ -109,8 +109,6 @@ impl Controller {
         };
         ledger.second(&self.model, &second);
         self.seconds += 1;
-        let lowest = ledger.bounds().reading_lowest(&self.model);
-        self.door.second(self.reading, lowest);
         self.expectation = self.expect();
         self.record = Some(self.make_record(&second, judged.projected));
     }

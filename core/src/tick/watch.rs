@@ -28,6 +28,10 @@ impl Controller {
         ended: Option<EndedSecond>,
     ) -> Option<TripKind> {
         let running = self.sequence.is_running();
+        if let (Some(expectation), true, true) = (&self.expectation, running, ended.is_some()) {
+            let (lowest, nominal) = (expectation.reading_lowest, expectation.reading_nominal);
+            self.door.second(self.reading, lowest, nominal);
+        }
         if let (Some(ledger), true) = (&self.ledger, running) {
             let upper_air = self.upper_air(now, air, air_b, door, ledger.bounds());
             if let Some(expectation) = &mut self.expectation {
@@ -49,6 +53,9 @@ impl Controller {
             standing: &self.standing,
         };
         let found = self.guard.tick(&view);
+        if let (Some(reading), true) = (self.reading, self.guard.rows().suspects_door()) {
+            self.door.suspect(reading);
+        }
         if inputs.health.watchdog_resets >= OVERRUNS_MAX && view.baking {
             self.guard.latch(TripKind::ProcessorHung, now);
         }
