@@ -84,7 +84,7 @@ impl Ceiling {
             [expectation.reading_lowest, expectation.reading_nominal, expectation.reading_highest];
         self.follow(models);
         self.reading.turn(view.air.slope_k_per_s);
-        let settled = !view.door.open && view.now.since(view.door.since) >= AFTER_DOOR_TICKS;
+        let settled = view.door.shut_ticks >= AFTER_DOOR_TICKS;
         let off = self.is_off(on_ticks) && view.commanded.is_allowed();
         let judged = off && settled && view.standing.fan_is_known && !view.fan_stands();
         let Some(reading) = expectation.reading.filter(|_| judged) else {

@@ -145,6 +145,12 @@ impl Guard {
         self.rows = Rows::default();
     }
 
+    /// A bake goes on after a lost supply: the same, but for rows that would need to know how hot
+    /// everything is.
+    pub fn bake_goes_on(&mut self, now: Tick) {
+        self.rows = Rows::of_a_bake_that_goes_on(now);
+    }
+
     /// Forgets the trip if `found` says that no row sees a cause any more.
     pub fn acknowledge(&mut self, found: Option<TripKind>) -> bool {
         if found.is_none() {

@@ -73,13 +73,14 @@ impl Pair {
 
 impl Response {
     /// True when a rise that was due has been missing for its time.
-    pub(super) fn is_missing(&mut self, view: &View<'_>) -> bool {
+    /// `known`: the nominal oven is as hot as this one.
+    pub(super) fn is_missing(&mut self, view: &View<'_>, known: bool) -> bool {
         let moved = view.door.open || view.door.air_falls || view.inputs.airflow == Some(false);
         if moved {
             self.disturbed = Some(view.now);
         }
         let settled = self.disturbed.is_none_or(|when| view.now.since(when) >= SETTLE_TICKS);
-        let judged = view.baking && view.commanded.is_allowed() && view.standing.fan_is_known;
+        let judged = known && view.baking && view.commanded.is_allowed() && view.standing.fan_is_known;
         let expectation = view.expectation.filter(|_| judged && settled);
         let Some((expectation, reading)) = expectation.and_then(|all| Some((all, all.reading?)))
         else {

@@ -10,7 +10,7 @@ use super::{Expectation, TripKind, View};
 use crate::io::Door;
 use crate::judge::{Judged, Reason};
 use crate::persist::Persist;
-use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
+use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
 const SECOND: u32 = TICKS_PER_SECOND;
 
@@ -54,18 +54,26 @@ const PERMIT_TICKS: u32 = 15;
 const OFF_TICKS: u32 = 5 * SECOND;
 /// Rise that fell short of the least rise due, K …
 const FIRST_BELOW_K: f32 = 1.0;
-/// … for so long, s …
-const FIRST_BELOW_S: u32 = 30;
-/// … and that went on all the same in the last part of it, from here on, s …
-const FIRST_MARK_S: u32 = 10;
-/// … by at least this share of what was due: a wrong type answers to heat, a dead heater or a
-/// sensor in the room does not.
-const SOME_ANSWER: f32 = 0.12;
+/// … for so long, s: a wrong type, if it answers to heat all the same. By this share of what is due,
+/// which a sensor in the room does not …
+const FIRST_BELOW_S: u32 = 16;
+const SOME_ANSWER: f32 = 0.05;
+/// … and this, K …
+const SOME_ANSWER_K: f32 = 0.6;
+/// … and lately, between one and two times so long, s, at no less than this share of its mean pace:
+/// a heater that dies leaves off.
+const PACE_S: u32 = 20;
+const PACE_SHARE: f32 = 0.9;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
 /// … with the drive off and the reading on its way back from a door: how fast the sensor follows is
 /// not known well, so the bound of a slow one is far too high until the reading slows down.
 const AIR_LIMIT_BACK_TICKS: u32 = 30 * SECOND;
+/// … in a bake that goes on after a lost supply, until the bound has once been below it: the liner
+/// may have been any, so what the sensor sees of it may be; the drive is off meanwhile.
+const AIR_LIMIT_UNCLEAR_TICKS: u32 = 15 * 60 * SECOND;
+/// How hot the nominal oven is means nothing for so long after a lost supply, ticks.
+const UNKNOWN_TICKS: u32 = 15 * 60 * SECOND;
 /// So long after a door the reading is on its way back, ticks.
 const BACK_TICKS: u32 = 60 * SECOND;
 /// Switch says closed while the air falls, s; the fall itself takes up to 11 s to be told.
@@ -141,6 +149,11 @@ pub struct Rows {
     frozen_from: Option<Celsius>,
     first_answer: FirstAnswer,
     clock: ClockPair,
+    /// When the bake went on after a lost supply.
+    went_on: Option<Tick>,
+    /// Since then the air's bound has not been below its limit: so little is known of the liner.
+    unclear: bool,
+    air_over: bool,
 }
 
 /// The first answer of the reading to heat.
@@ -150,7 +163,9 @@ struct FirstAnswer {
     on_ticks: u32,
     off_seen: bool,
     low: Persist,
-    low_from: Option<Rise>,
+    seconds: u32,
+    /// The reading between one and two paces ago, and when that was.
+    marks: [Option<(u32, Celsius)>; 2],
     high: Persist,
     down: Persist,
 }
@@ -171,6 +186,14 @@ struct ClockPair {
 }
 
 impl Rows {
+    /// Of a bake that goes on after a lost supply, with everything hot nobody knows how hot.
+    pub(super) fn of_a_bake_that_goes_on(now: Tick) -> Self {
+        let mut first_answer = FirstAnswer::default();
+        // What the sensor is has been seen on the first heat of the bake.
+        first_answer.off_seen = true;
+        Self { first_answer, went_on: Some(now), unclear: true, ..Self::default() }
+    }
+
     /// Runs every row; the gravest found comes first.
     pub fn tick(&mut self, view: &View<'_>) -> Option<TripKind> {
         self.suspects_door = false;
@@ -194,12 +217,13 @@ impl Rows {
     fn second(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
         self.follow_outside_model(view);
         self.follow_probe(view);
+        let known = self.went_on.is_none_or(|when| view.now.since(when) >= UNKNOWN_TICKS);
         self.first_answer(view, on_ticks)
             .or(self.drive_welded(view))
             .or(self.ceiling.is_passed(view, on_ticks).then_some(TripKind::DriveWelded))
             .or(self.frozen(view))
             .or(self.no_response(view))
-            .or(self.response.is_missing(view).then_some(TripKind::NoResponse))
+            .or(self.response.is_missing(view, known).then_some(TripKind::NoResponse))
             .or(self.door_switch_stuck(view))
             .or(self.sensor_moved(view))
             .or(self.fan_stopped(view))
@@ -216,7 +240,7 @@ impl Rows {
     /// The air bound is at its limit: the drive is off from this tick on, trip or none.
     #[must_use]
     pub fn air_is_over(&self) -> bool {
-        self.over_air.count() > 0
+        self.air_over
     }
 
     /// Heat is missing, and where no switch tells that may be an opening.
@@ -243,16 +267,24 @@ impl Rows {
         // A not-a-number is not below the limit, so it counts as over.
         let below = air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
         let off = self.off.held(!view.commanded.drives(), OFF_TICKS);
+        self.air_over = !below;
+        self.unclear &= !below;
         let kind = if view.fan_stands() {
             TripKind::FanStopped
-        } else if off && view.baking {
+        } else if off && view.baking && !self.unclear {
             TripKind::DriveWelded
         } else {
             TripKind::AirOverLimit
         };
         let back = view.now.since(view.door.since) < BACK_TICKS && !view.commanded.drives();
-        let lasts = if back { AIR_LIMIT_BACK_TICKS } else { AIR_LIMIT_TICKS };
-        self.over_air.held(!below, lasts).then_some(kind)
+        let lasts = match (self.unclear, back) {
+            (true, _) => AIR_LIMIT_UNCLEAR_TICKS,
+            (false, true) => AIR_LIMIT_BACK_TICKS,
+            (false, false) => AIR_LIMIT_TICKS,
+        };
+        // Where heat is cut a bound that was never clear has time.
+        let judged = !self.unclear || view.commanded.is_allowed();
+        self.over_air.held(!below && judged, lasts).then_some(kind)
     }
 
     fn permit_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -286,7 +318,7 @@ impl Rows {
         let low = judged && (lowest - from.lowest).0 - rose_k > FIRST_BELOW_K;
         if first.down.held(down, REVERSED_S) {
             Some(TripKind::ThermocoupleReversed)
-        } else if first.high.held(high, FIRST_ABOVE_S) || first.is_too_flat(low, now) {
+        } else if first.high.held(high, FIRST_ABOVE_S) || first.is_too_flat(low, from, now) {
             Some(TripKind::SensorTypeWrong)
         } else {
             None
@@ -312,7 +344,9 @@ impl Rows {
 
     fn frozen(&mut self, view: &View<'_>) -> Option<TripKind> {
         let nominal = view.expectation?.reading_nominal;
-        if view.air.unchanged_ticks < SECOND {
+        // What nobody has read anew is stale.
+        let stale = view.air.doubt.is_some_and(|doubt| doubt.reason == Reason::Stale);
+        if stale || view.air.unchanged_ticks < SECOND {
             self.frozen_from = None;
             return None;
         }
@@ -332,13 +366,15 @@ impl Rows {
             let seen = latest + Kelvins(view.standing.sensor_lag_s * view.air.slope_k_per_s);
             (seen - view.standing.ambient).0 < SEES_ROOM_K
         });
-        let kind = if sees_room { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
+        // What a second sensor sees falling too is no sensor that came off.
+        let alone = view.air_b.is_none_or(|air_b| air_b.steady_slope_k_per_s >= 0.0);
+        let kind = if sees_room && alone { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
         (self.stuck.held(falls, SWITCH_STUCK_S) && view.baking).then_some(kind)
     }
 
     fn sensor_moved(&mut self, view: &View<'_>) -> Option<TripKind> {
         let apart = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
-        let settled = !view.door.open && view.now.since(view.door.since) >= MOVED_SETTLE_TICKS;
+        let settled = view.door.shut_ticks >= MOVED_SETTLE_TICKS;
         self.moved.held(apart && settled, MOVED_S).then_some(TripKind::SensorMoved)
     }
 
@@ -383,17 +419,22 @@ impl Rows {
 }
 
 impl FirstAnswer {
-    /// Takes whether the rise falls short of what is due; true once it has done so for its time and
-    /// gone on rising.
-    fn is_too_flat(&mut self, low: bool, now: Rise) -> bool {
-        let lasted = self.low.held(low, FIRST_BELOW_S);
-        if self.low.count() <= FIRST_MARK_S {
-            self.low_from = Some(now);
+    /// Takes whether the rise falls short of what is due; true once it has done so for its time
+    /// and goes on rising all the same.
+    fn is_too_flat(&mut self, low: bool, from: Rise, now: Rise) -> bool {
+        if self.seconds.is_multiple_of(PACE_S) {
+            self.marks = [Some((self.seconds, now.reading)), self.marks[0]];
         }
-        lasted
-            && self.low_from.is_some_and(|from| {
-                (now.reading - from.reading).0 > SOME_ANSWER * (now.lowest - from.lowest).0
-            })
+        self.seconds = self.seconds.saturating_add(1);
+        let lasted = self.low.held(low, FIRST_BELOW_S);
+        let (rose_k, due_k) = ((now.reading - from.reading).0, (now.lowest - from.lowest).0);
+        let answers = rose_k >= (SOME_ANSWER * due_k).max(SOME_ANSWER_K);
+        let goes_on = self.marks[1].is_some_and(|(when, mark)| {
+            let (lately_s, all_s) = (self.seconds - when, self.seconds);
+            let pace_k_per_s = PACE_SHARE * rose_k / all_s as f32;
+            (now.reading - mark).0 >= pace_k_per_s * lately_s as f32
+        });
+        lasted && answers && goes_on
     }
 
     fn is_over(&self) -> bool {

@@ -3,7 +3,7 @@
 use super::second::EndedSecond;
 use super::{Controller, OVERRUNS_MAX};
 use crate::bounds::Bounds;
-use crate::door::DoorNow;
+use crate::door::{DoorNow, DoorSecond};
 use crate::event::{Ending, Event};
 #[cfg(feature = "mutants")]
 use crate::guard::Muted;
@@ -28,9 +28,8 @@ impl Controller {
         ended: Option<EndedSecond>,
     ) -> Option<TripKind> {
         let running = self.sequence.is_running();
-        if let (Some(expectation), true, true) = (&self.expectation, running, ended.is_some()) {
-            let (lowest, nominal) = (expectation.reading_lowest, expectation.reading_nominal);
-            self.door.second(self.reading, lowest, nominal);
+        if running && ended.is_some() {
+            self.watch_door(now, air_b);
         }
         if let (Some(ledger), true) = (&self.ledger, running) {
             let upper_air = self.upper_air(now, air, air_b, door, ledger.bounds());
@@ -68,6 +67,18 @@ impl Controller {
             self.tell_once(inputs);
         }
         found
+    }
+
+    /// The door's second: what the air tells of it.
+    fn watch_door(&mut self, now: Tick, air_b: Option<&Judged>) {
+        let (Some(expectation), Some(reading)) = (&self.expectation, self.reading) else { return };
+        let second = DoorSecond {
+            reading,
+            lowest: expectation.reading_lowest,
+            nominal: expectation.reading_nominal,
+            slope_b_k_per_s: air_b.map(|air_b| air_b.steady_slope_k_per_s),
+        };
+        self.door.second(now, &second);
     }
 
     /// Upper bound of the true air in this tick, whichever sensor is right.
