@@ -12,11 +12,11 @@ use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 /// The air follows the element within this, s.
 const AIR_FOLLOWS_S: f32 = 8.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
-const ABOVE_K: f32 = 1.2;
+const ABOVE_K: f32 = 0.9;
 /// two steps of its converter, one of which hides a slope, and this many deviations of its noise
-/// (eight of a second's mean) …
+/// (six of a second's mean) …
 const STEPS: f32 = 2.0;
-const SIGMAS: f32 = 2.5;
+const SIGMAS: f32 = 2.0;
 /// … for so long, s.
 const ABOVE_S: u32 = 1;
 /// The liner must be this far below the reading: a liner as hot as the air can heat it, K.

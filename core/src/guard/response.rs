@@ -5,6 +5,9 @@
 //! slowest two thirds as far as the nominal one. Where one rises and the other does not, no heat
 //! arrives, or none of it at the sensor.
 //!
+//! Where full power goes on the nominal reading is long on its way and rises little: then a reading that
+//! falls short of the slowest oven's share of that is as good.
+//!
 //! In a soak the duty has to grow first: the loop answers a reading that falls, and what it commands
 //! makes the nominal one rise. On no oven of the spread do the two part for long, but where a reading
 //! comes back from above the nominal one.
@@ -21,6 +24,16 @@ const SEEN_K: f32 = 2.0;
 const SAMPLE_S: u32 = 10;
 /// … and so many are.
 const SAMPLES: usize = 18;
+/// What the slowest oven rises by for a kelvin of the nominal one, once both are on their way …
+const SLOWEST_SHARE: f32 = 0.66;
+/// … which is so where the nominal one rose by no more than this in a minute, K …
+const ON_THE_WAY_K: f32 = 6.0;
+/// … and has not fallen by this since, K.
+const FELL_K: f32 = 1.5;
+/// So much less than that is missing, K …
+const MISSED_K: f32 = 8.0;
+/// … for so long, s.
+const MISSED_S: u32 = 42;
 /// A rise that is due may stay unseen for so long, s.
 const UNSEEN_S: u32 = 60;
 /// Samples back that a minute is.
@@ -41,6 +54,7 @@ pub(super) struct Response {
     seconds: u32,
     disturbed: Option<Tick>,
     missing: Persist,
+    short: Persist,
     against: Persist,
 }
 
@@ -62,6 +76,11 @@ impl Pair {
     /// A rise was due since `past` and is not seen.
     fn is_unseen_since(self, past: Self) -> bool {
         (self.due - past.due).0 >= DUE_K && (self.seen - past.seen).0 < SEEN_K
+    }
+
+    /// The reading rose since `past` by so much less than the slowest oven would have, K.
+    fn missed_since(self, past: Self) -> f32 {
+        SLOWEST_SHARE * (self.due - past.due).0 - (self.seen - past.seen).0
     }
 
     /// The reading fell since `past` where the nominal one rose, and is below it.
@@ -93,10 +112,22 @@ impl Response {
         let differ = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
         let falls = self.past[1].is_some_and(|past| (past.reading - reading).0 >= STILL_FALLS_K);
         let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past));
+        let short = self.is_short(now) && !differ;
         self.keep(now);
         // Each follows its own time, whatever the other found.
         let missing = self.missing.held(unseen, UNSEEN_S);
-        self.against.held(fell && falls && !differ, AGAINST_S) || missing
+        let short = self.short.held(short, MISSED_S);
+        self.against.held(fell && falls && !differ, AGAINST_S) || missing || short
+    }
+
+    /// With the nominal reading on its way and never lower since: full power that brings nothing.
+    fn is_short(&self, now: Pair) -> bool {
+        let Some(minute) = self.past[MINUTE] else { return false };
+        let on_the_way = (now.due - minute.due).0 <= ON_THE_WAY_K;
+        let level = |past: &&Pair| (past.due - now.due).0.abs() <= ON_THE_WAY_K;
+        let kept = self.past.iter().flatten().take_while(level);
+        let held_up = |past: &&Pair| (past.due - now.due).0 <= FELL_K;
+        on_the_way && kept.filter(held_up).any(|past| now.missed_since(*past) >= MISSED_K)
     }
 
     fn keep(&mut self, now: Pair) {

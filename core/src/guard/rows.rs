@@ -54,6 +54,10 @@ const PERMIT_TICKS: u32 = 15;
 const OFF_TICKS: u32 = 5 * SECOND;
 /// Rise that fell short of the least rise due, K …
 const FIRST_BELOW_K: f32 = 1.0;
+/// … or rises lately by no more than this share of what the nominal oven does, where that is at
+/// least so much, K (the slowest oven: two thirds) …
+const SLOW_SHARE: f32 = 0.4;
+const SLOW_DUE_K: f32 = 4.0;
 /// … for so long, s: a wrong type, if it answers to heat all the same. By this share of what is due,
 /// which a sensor in the room does not …
 const FIRST_BELOW_S: u32 = 16;
@@ -69,9 +73,10 @@ const AIR_LIMIT_TICKS: u32 = 2;
 /// … with the drive off and the reading on its way back from a door: how fast the sensor follows is
 /// not known well, so the bound of a slow one is far too high until the reading slows down.
 const AIR_LIMIT_BACK_TICKS: u32 = 30 * SECOND;
-/// … in a bake that goes on after a lost supply, until the bound has once been below it: the liner
-/// may have been any, so what the sensor sees of it may be; the drive is off meanwhile.
-const AIR_LIMIT_UNCLEAR_TICKS: u32 = 15 * 60 * SECOND;
+/// In a bake that goes on after a lost supply the liner may be any, so what the sensor sees of it may
+/// be, and the bound far too high: for so long the drive is off while it is over its limit, and no
+/// trip, ticks.
+const UNCLEAR_TICKS: u32 = 30 * 60 * SECOND;
 /// How hot the nominal oven is means nothing for so long after a lost supply, ticks.
 const UNKNOWN_TICKS: u32 = 15 * 60 * SECOND;
 /// So long after a door the reading is on its way back, ticks.
@@ -151,8 +156,8 @@ pub struct Rows {
     clock: ClockPair,
     /// When the bake went on after a lost supply.
     went_on: Option<Tick>,
-    /// Since then the air's bound has not been below its limit: so little is known of the liner.
-    unclear: bool,
+    /// Ticks heat was allowed since then without being given, because the air's bound was too high.
+    unclear: Option<u32>,
     air_over: bool,
 }
 
@@ -165,9 +170,17 @@ struct FirstAnswer {
     low: Persist,
     seconds: u32,
     /// The reading between one and two paces ago, and when that was.
-    marks: [Option<(u32, Celsius)>; 2],
+    marks: [Option<Mark>; 2],
     high: Persist,
     down: Persist,
+}
+
+/// What was read, and what the nominal oven would have shown.
+#[derive(Clone, Copy, Debug)]
+struct Mark {
+    second: u32,
+    reading: Celsius,
+    nominal: Celsius,
 }
 
 /// Where a rise is measured from. What a sensor is off by is in both and falls out.
@@ -191,7 +204,7 @@ impl Rows {
         let mut first_answer = FirstAnswer::default();
         // What the sensor is has been seen on the first heat of the bake.
         first_answer.off_seen = true;
-        Self { first_answer, went_on: Some(now), unclear: true, ..Self::default() }
+        Self { first_answer, went_on: Some(now), unclear: Some(0), ..Self::default() }
     }
 
     /// Runs every row; the gravest found comes first.
@@ -268,23 +281,29 @@ impl Rows {
         let below = air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
         let off = self.off.held(!view.commanded.drives(), OFF_TICKS);
         self.air_over = !below;
-        self.unclear &= !below;
+        self.follow_unclear(view);
+        // What is read is no bound, and high enough.
+        let read = reading.is_some_and(|reading| reading >= view.air_max);
+        let over = !below && (self.unclear.is_none() || read);
         let kind = if view.fan_stands() {
             TripKind::FanStopped
-        } else if off && view.baking && !self.unclear {
+        } else if off && view.baking {
             TripKind::DriveWelded
         } else {
             TripKind::AirOverLimit
         };
         let back = view.now.since(view.door.since) < BACK_TICKS && !view.commanded.drives();
-        let lasts = match (self.unclear, back) {
-            (true, _) => AIR_LIMIT_UNCLEAR_TICKS,
-            (false, true) => AIR_LIMIT_BACK_TICKS,
-            (false, false) => AIR_LIMIT_TICKS,
-        };
-        // Where heat is cut a bound that was never clear has time.
-        let judged = !self.unclear || view.commanded.is_allowed();
-        self.over_air.held(!below && judged, lasts).then_some(kind)
+        let lasts = if back { AIR_LIMIT_BACK_TICKS } else { AIR_LIMIT_TICKS };
+        self.over_air.held(over, lasts).then_some(kind)
+    }
+
+    /// The bound of a bake that goes on has been clear of its limit once heat is given again.
+    fn follow_unclear(&mut self, view: &View<'_>) {
+        let waits = u32::from(view.commanded.is_allowed());
+        self.unclear = self
+            .unclear
+            .map(|ticks| ticks.saturating_add(waits))
+            .filter(|ticks| !view.commanded.drives() && *ticks < UNCLEAR_TICKS);
     }
 
     fn permit_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -307,7 +326,7 @@ impl Rows {
         if first.is_over() {
             return None;
         }
-        let lowest = expectation.reading_lowest;
+        let (lowest, nominal) = (expectation.reading_lowest, expectation.reading_nominal);
         let now = Rise { reading, lowest };
         let from = *first.from.get_or_insert(now);
         let judged = first.on_ticks >= FIRST_ANSWER_LEAST_TICKS;
@@ -318,7 +337,7 @@ impl Rows {
         let low = judged && (lowest - from.lowest).0 - rose_k > FIRST_BELOW_K;
         if first.down.held(down, REVERSED_S) {
             Some(TripKind::ThermocoupleReversed)
-        } else if first.high.held(high, FIRST_ABOVE_S) || first.is_too_flat(low, from, now) {
+        } else if first.high.held(high, FIRST_ABOVE_S) || first.is_too_flat(low, from, now, nominal) {
             Some(TripKind::SensorTypeWrong)
         } else {
             None
@@ -421,18 +440,23 @@ impl Rows {
 impl FirstAnswer {
     /// Takes whether the rise falls short of what is due; true once it has done so for its time
     /// and goes on rising all the same.
-    fn is_too_flat(&mut self, low: bool, from: Rise, now: Rise) -> bool {
+    fn is_too_flat(&mut self, low: bool, from: Rise, now: Rise, nominal: Celsius) -> bool {
+        let reading = now.reading;
         if self.seconds.is_multiple_of(PACE_S) {
-            self.marks = [Some((self.seconds, now.reading)), self.marks[0]];
+            self.marks = [Some(Mark { second: self.seconds, reading, nominal }), self.marks[0]];
         }
         self.seconds = self.seconds.saturating_add(1);
-        let lasted = self.low.held(low, FIRST_BELOW_S);
+        let slow = self.marks[1].is_some_and(|mark| {
+            let due_k = (nominal - mark.nominal).0;
+            due_k >= SLOW_DUE_K && (reading - mark.reading).0 < SLOW_SHARE * due_k
+        });
+        let lasted = self.low.held(low || slow, FIRST_BELOW_S);
         let (rose_k, due_k) = ((now.reading - from.reading).0, (now.lowest - from.lowest).0);
         let answers = rose_k >= (SOME_ANSWER * due_k).max(SOME_ANSWER_K);
-        let goes_on = self.marks[1].is_some_and(|(when, mark)| {
-            let (lately_s, all_s) = (self.seconds - when, self.seconds);
+        let goes_on = self.marks[1].is_some_and(|mark| {
+            let (lately_s, all_s) = (self.seconds - mark.second, self.seconds);
             let pace_k_per_s = PACE_SHARE * rose_k / all_s as f32;
-            (now.reading - mark).0 >= pace_k_per_s * lately_s as f32
+            (reading - mark.reading).0 >= pace_k_per_s * lately_s as f32
         });
         lasted && answers && goes_on
     }
