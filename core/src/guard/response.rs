@@ -99,7 +99,8 @@ impl Response {
             self.disturbed = Some(view.now);
         }
         let settled = self.disturbed.is_none_or(|when| view.now.since(when) >= SETTLE_TICKS);
-        let judged = known && view.baking && view.commanded.is_allowed() && view.standing.fan_is_known;
+        let judged =
+            known && view.baking && view.commanded.is_allowed() && view.standing.fan_is_known;
         let expectation = view.expectation.filter(|_| judged && settled);
         let Some((expectation, reading)) = expectation.and_then(|all| Some((all, all.reading?)))
         else {

@@ -57,16 +57,16 @@ const FIRST_BELOW_K: f32 = 1.0;
 /// … or rises lately by no more than this share of what the nominal oven does, where that is at
 /// least so much, K (the slowest oven: two thirds) …
 const SLOW_SHARE: f32 = 0.4;
-const SLOW_DUE_K: f32 = 4.0;
+const SLOW_DUE_K: f32 = 3.0;
 /// … for so long, s: a wrong type, if it answers to heat all the same. By this share of what is due,
 /// which a sensor in the room does not …
 const FIRST_BELOW_S: u32 = 16;
 const SOME_ANSWER: f32 = 0.05;
 /// … and this, K …
 const SOME_ANSWER_K: f32 = 0.6;
-/// … and lately, between one and two times so long, s, at no less than this share of its mean pace:
-/// a heater that dies leaves off.
-const PACE_S: u32 = 20;
+/// … and lately, for two to three times so long, s, at no less than this share of its mean pace: a
+/// heater that dies leaves off.
+const PACE_S: u32 = 16;
 const PACE_SHARE: f32 = 0.9;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
@@ -169,8 +169,8 @@ struct FirstAnswer {
     off_seen: bool,
     low: Persist,
     seconds: u32,
-    /// The reading between one and two paces ago, and when that was.
-    marks: [Option<Mark>; 2],
+    /// A pace apart, newest first; none from the very start, when a slow sensor shows nothing yet.
+    marks: [Option<Mark>; 3],
     high: Persist,
     down: Persist,
 }
@@ -337,7 +337,8 @@ impl Rows {
         let low = judged && (lowest - from.lowest).0 - rose_k > FIRST_BELOW_K;
         if first.down.held(down, REVERSED_S) {
             Some(TripKind::ThermocoupleReversed)
-        } else if first.high.held(high, FIRST_ABOVE_S) || first.is_too_flat(low, from, now, nominal) {
+        } else if first.high.held(high, FIRST_ABOVE_S) || first.is_too_flat(low, from, now, nominal)
+        {
             Some(TripKind::SensorTypeWrong)
         } else {
             None
@@ -387,7 +388,8 @@ impl Rows {
         });
         // What a second sensor sees falling too is no sensor that came off.
         let alone = view.air_b.is_none_or(|air_b| air_b.steady_slope_k_per_s >= 0.0);
-        let kind = if sees_room && alone { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
+        let kind =
+            if sees_room && alone { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
         (self.stuck.held(falls, SWITCH_STUCK_S) && view.baking).then_some(kind)
     }
 
@@ -442,18 +444,19 @@ impl FirstAnswer {
     /// and goes on rising all the same.
     fn is_too_flat(&mut self, low: bool, from: Rise, now: Rise, nominal: Celsius) -> bool {
         let reading = now.reading;
-        if self.seconds.is_multiple_of(PACE_S) {
-            self.marks = [Some(Mark { second: self.seconds, reading, nominal }), self.marks[0]];
+        if self.seconds > 0 && self.seconds.is_multiple_of(PACE_S) {
+            self.marks.rotate_right(1);
+            self.marks[0] = Some(Mark { second: self.seconds, reading, nominal });
         }
         self.seconds = self.seconds.saturating_add(1);
-        let slow = self.marks[1].is_some_and(|mark| {
+        let slow = self.marks[2].is_some_and(|mark| {
             let due_k = (nominal - mark.nominal).0;
             due_k >= SLOW_DUE_K && (reading - mark.reading).0 < SLOW_SHARE * due_k
         });
         let lasted = self.low.held(low || slow, FIRST_BELOW_S);
         let (rose_k, due_k) = ((now.reading - from.reading).0, (now.lowest - from.lowest).0);
         let answers = rose_k >= (SOME_ANSWER * due_k).max(SOME_ANSWER_K);
-        let goes_on = self.marks[1].is_some_and(|mark| {
+        let goes_on = self.marks[2].is_some_and(|mark| {
             let (lately_s, all_s) = (self.seconds - mark.second, self.seconds);
             let pace_k_per_s = PACE_SHARE * rose_k / all_s as f32;
             (reading - mark.reading).0 >= pace_k_per_s * lately_s as f32
