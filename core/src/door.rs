@@ -29,7 +29,9 @@ const BACK_K: f32 = 1.0;
 /// … or for so long, ticks.
 const DOUBT_TICKS: u32 = 30 * 60 * TICKS_PER_SECOND;
 /// How hot the element of an oven is that was switched on hot is not known for so long, s.
-const UNKNOWN_S: u32 = 300;
+const UNKNOWN_S: u32 = 120;
+/// After a door the nominal oven comes back otherwise than this one for so long, ticks.
+const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// A second sensor in the same air falls by at least this, K/s.
 const FALLS_TOO_K_PER_S: f32 = 0.2;
 /// A rise of this much above the lowest reading since it opened means shut again, K.
@@ -178,7 +180,9 @@ impl DoorWatch {
     fn look_for_a_fall(&mut self, now: Tick, second: &DoorSecond, oldest: &DoorSecond) {
         let fell_k = (oldest.reading - second.reading).0;
         let due_k = TIMES_NOMINAL * (oldest.nominal - second.nominal).0.max(0.0);
-        let further_k = if self.known_s >= UNKNOWN_S { fell_k - due_k } else { 0.0 };
+        let settled = !self.open && now.since(self.since) >= SETTLE_TICKS;
+        let known = self.known_s >= UNKNOWN_S && settled;
+        let further_k = if known { fell_k - due_k } else { 0.0 };
         let below = fell_k > FAST_FALL_K && (second.lowest - second.reading).0 > BELOW_LOWEST_K;
         // What only one of two sensors sees is no opening.
         let both = second.slope_b_k_per_s.is_none_or(|slope| slope < -FALLS_TOO_K_PER_S);

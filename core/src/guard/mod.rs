@@ -9,6 +9,7 @@
 
 mod apart;
 mod ceiling;
+mod first_answer;
 mod kind;
 #[cfg(feature = "mutants")]
 mod muted;

@@ -30,8 +30,10 @@ const SLOWEST_SHARE: f32 = 0.66;
 const ON_THE_WAY_K: f32 = 6.0;
 /// … and has not fallen by this since, K.
 const FELL_K: f32 = 1.5;
-/// So much less than that is missing, K …
+/// So much less than that is missing, K, where the reading is below the nominal one and rose by no
+/// more than this share as much in the last minute …
 const MISSED_K: f32 = 8.0;
+const RISING_SHARE: f32 = 0.25;
 /// … for so long, s.
 const MISSED_S: u32 = 42;
 /// A rise that is due may stay unseen for so long, s.
@@ -45,7 +47,7 @@ const STILL_FALLS_K: f32 = 0.3;
 /// … for so long, s: three times the longest on ovens of the spread.
 const AGAINST_S: u32 = 35;
 /// A door or a fan moves the air in ways the nominal oven does not follow for so long, ticks.
-const SETTLE_TICKS: u32 = 120 * TICKS_PER_SECOND;
+const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
 
 /// Follows both readings while heat is allowed.
 #[derive(Clone, Copy, Debug, Default)]
@@ -124,7 +126,9 @@ impl Response {
     /// With the nominal reading on its way and never lower since: full power that brings nothing.
     fn is_short(&self, now: Pair) -> bool {
         let Some(minute) = self.past[MINUTE] else { return false };
-        let on_the_way = (now.due - minute.due).0 <= ON_THE_WAY_K;
+        let rose_k = RISING_SHARE * (now.nominal - minute.nominal).0.max(0.0);
+        let rises = (now.reading - minute.reading).0 > rose_k || now.reading >= now.nominal;
+        let on_the_way = (now.due - minute.due).0 <= ON_THE_WAY_K && !rises;
         let level = |past: &&Pair| (past.due - now.due).0.abs() <= ON_THE_WAY_K;
         let kept = self.past.iter().flatten().take_while(level);
         let held_up = |past: &&Pair| (past.due - now.due).0 <= FELL_K;

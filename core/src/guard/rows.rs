@@ -5,6 +5,7 @@
 
 use super::apart::{self, SensorBudget};
 use super::ceiling::Ceiling;
+use super::first_answer::FirstAnswer;
 use super::response::Response;
 use super::{Expectation, TripKind, View};
 use crate::io::Door;
@@ -36,38 +37,12 @@ const ABOVE_HIGHEST_S: u32 = 2;
 const BELOW_LOWEST_K: f32 = 2.0;
 /// … for so long, s.
 const NO_RESPONSE_S: u32 = 55;
-/// On-time within which the first answer to heat is judged, ticks.
-const FIRST_ANSWER_TICKS: u32 = 120 * SECOND;
-/// Least on-time before it is judged, ticks.
-const FIRST_ANSWER_LEAST_TICKS: u32 = 10 * SECOND;
-/// A fall this large on the first heat means reversed leads, K …
-const REVERSED_K: f32 = 3.0;
-/// … after so long, s.
-const REVERSED_S: u32 = 1;
-/// A rise too fast on the first heat means another type after so long, s.
-const FIRST_ABOVE_S: u32 = 3;
 /// Mains at a heater that is commanded off, ticks.
 const MAINS_TICKS: u32 = 4;
 /// Contactor closed after the last toggle, ticks.
 const PERMIT_TICKS: u32 = 15;
 /// An air limit reached with the drive commanded off for so long is a welded drive, ticks.
 const OFF_TICKS: u32 = 5 * SECOND;
-/// Rise that fell short of the least rise due, K …
-const FIRST_BELOW_K: f32 = 1.0;
-/// … or rises lately by no more than this share of what the nominal oven does, where that is at
-/// least so much, K (the slowest oven: two thirds) …
-const SLOW_SHARE: f32 = 0.4;
-const SLOW_DUE_K: f32 = 3.0;
-/// … for so long, s: a wrong type, if it answers to heat all the same. By this share of what is due,
-/// which a sensor in the room does not …
-const FIRST_BELOW_S: u32 = 16;
-const SOME_ANSWER: f32 = 0.05;
-/// … and this, K …
-const SOME_ANSWER_K: f32 = 0.6;
-/// … and lately, for two to three times so long, s, at no less than this share of its mean pace: a
-/// heater that dies leaves off.
-const PACE_S: u32 = 16;
-const PACE_SHARE: f32 = 0.9;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
 /// … with the drive off and the reading on its way back from a door: how fast the sensor follows is
@@ -161,35 +136,6 @@ pub struct Rows {
     air_over: bool,
 }
 
-/// The first answer of the reading to heat.
-#[derive(Clone, Copy, Debug, Default)]
-struct FirstAnswer {
-    from: Option<Rise>,
-    on_ticks: u32,
-    off_seen: bool,
-    low: Persist,
-    seconds: u32,
-    /// A pace apart, newest first; none from the very start, when a slow sensor shows nothing yet.
-    marks: [Option<Mark>; 3],
-    high: Persist,
-    down: Persist,
-}
-
-/// What was read, and what the nominal oven would have shown.
-#[derive(Clone, Copy, Debug)]
-struct Mark {
-    second: u32,
-    reading: Celsius,
-    nominal: Celsius,
-}
-
-/// Where a rise is measured from. What a sensor is off by is in both and falls out.
-#[derive(Clone, Copy, Debug)]
-struct Rise {
-    reading: Celsius,
-    lowest: Celsius,
-}
-
 /// The clock comparison: own and independent ticks at the start of a window, and what the last
 /// whole window said.
 #[derive(Clone, Copy, Debug, Default)]
@@ -201,9 +147,8 @@ struct ClockPair {
 impl Rows {
     /// Of a bake that goes on after a lost supply, with everything hot nobody knows how hot.
     pub(super) fn of_a_bake_that_goes_on(now: Tick) -> Self {
-        let mut first_answer = FirstAnswer::default();
         // What the sensor is has been seen on the first heat of the bake.
-        first_answer.off_seen = true;
+        let first_answer = FirstAnswer::given();
         Self { first_answer, went_on: Some(now), unclear: Some(0), ..Self::default() }
     }
 
@@ -231,7 +176,8 @@ impl Rows {
         self.follow_outside_model(view);
         self.follow_probe(view);
         let known = self.went_on.is_none_or(|when| view.now.since(when) >= UNKNOWN_TICKS);
-        self.first_answer(view, on_ticks)
+        self.first_answer
+            .judge(view, on_ticks)
             .or(self.drive_welded(view))
             .or(self.ceiling.is_passed(view, on_ticks).then_some(TripKind::DriveWelded))
             .or(self.frozen(view))
@@ -314,35 +260,6 @@ impl Rows {
     fn drive_welded_by_mains(&mut self, view: &View<'_>) -> Option<TripKind> {
         let mains = view.inputs.mains_at_heater == Some(true) && !view.commanded.drives();
         self.mains.held(mains, MAINS_TICKS).then_some(TripKind::DriveWelded)
-    }
-
-    /// Judged on the first heat of a bake, while every tick since was on: later the other rows
-    /// know better.
-    fn first_answer(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
-        let (expectation, reading) = model_and_reading(view)?;
-        let first = &mut self.first_answer;
-        first.off_seen |= first.on_ticks > 0 && u32::from(on_ticks) < SECOND;
-        first.on_ticks = first.on_ticks.saturating_add(u32::from(on_ticks));
-        if first.is_over() {
-            return None;
-        }
-        let (lowest, nominal) = (expectation.reading_lowest, expectation.reading_nominal);
-        let now = Rise { reading, lowest };
-        let from = *first.from.get_or_insert(now);
-        let judged = first.on_ticks >= FIRST_ANSWER_LEAST_TICKS;
-        let rose_k = (reading - from.reading).0;
-        let below = (expectation.reading_lowest - reading).0 > BELOW_LOWEST_K;
-        let down = judged && below && rose_k < -REVERSED_K;
-        let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
-        let low = judged && (lowest - from.lowest).0 - rose_k > FIRST_BELOW_K;
-        if first.down.held(down, REVERSED_S) {
-            Some(TripKind::ThermocoupleReversed)
-        } else if first.high.held(high, FIRST_ABOVE_S) || first.is_too_flat(low, from, now, nominal)
-        {
-            Some(TripKind::SensorTypeWrong)
-        } else {
-            None
-        }
     }
 
     fn drive_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -436,36 +353,6 @@ impl Rows {
     fn follow_probe(&mut self, view: &View<'_>) {
         let disagrees = view.expectation.is_some_and(|expectation| expectation.probe_disagrees);
         self.probe_ignored |= self.probe.held(disagrees, PROBE_S);
-    }
-}
-
-impl FirstAnswer {
-    /// Takes whether the rise falls short of what is due; true once it has done so for its time
-    /// and goes on rising all the same.
-    fn is_too_flat(&mut self, low: bool, from: Rise, now: Rise, nominal: Celsius) -> bool {
-        let reading = now.reading;
-        if self.seconds > 0 && self.seconds.is_multiple_of(PACE_S) {
-            self.marks.rotate_right(1);
-            self.marks[0] = Some(Mark { second: self.seconds, reading, nominal });
-        }
-        self.seconds = self.seconds.saturating_add(1);
-        let slow = self.marks[2].is_some_and(|mark| {
-            let due_k = (nominal - mark.nominal).0;
-            due_k >= SLOW_DUE_K && (reading - mark.reading).0 < SLOW_SHARE * due_k
-        });
-        let lasted = self.low.held(low || slow, FIRST_BELOW_S);
-        let (rose_k, due_k) = ((now.reading - from.reading).0, (now.lowest - from.lowest).0);
-        let answers = rose_k >= (SOME_ANSWER * due_k).max(SOME_ANSWER_K);
-        let goes_on = self.marks[2].is_some_and(|mark| {
-            let (lately_s, all_s) = (self.seconds - mark.second, self.seconds);
-            let pace_k_per_s = PACE_SHARE * rose_k / all_s as f32;
-            (reading - mark.reading).0 >= pace_k_per_s * lately_s as f32
-        });
-        lasted && answers && goes_on
-    }
-
-    fn is_over(&self) -> bool {
-        self.off_seen || self.on_ticks == 0 || self.on_ticks > FIRST_ANSWER_TICKS
     }
 }
 
