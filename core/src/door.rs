@@ -10,7 +10,7 @@
 //! back by itself or a person says that the door is shut. From then on missing heat is missing heat.
 
 use crate::io::Door;
-use crate::units::{Celsius, TICKS_PER_SECOND, Tick};
+use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
 /// A fall of this much within [`FALL_SECONDS`] is fast, K.
 const FAST_FALL_K: f32 = 5.0;
@@ -32,6 +32,10 @@ const DOUBT_TICKS: u32 = 30 * 60 * TICKS_PER_SECOND;
 const UNKNOWN_S: u32 = 120;
 /// After a door the nominal oven comes back otherwise than this one for so long, ticks.
 const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
+/// A fall of less than this in two seconds ends anywhere, K …
+const LEAST_FALL_K: f32 = 1.0;
+/// … and so does one that slows by less than this in as many, K.
+const SLOWS_BY_K: f32 = 0.4;
 /// A second sensor in the same air falls by at least this, K/s.
 const FALLS_TOO_K_PER_S: f32 = 0.2;
 /// A rise of this much above the lowest reading since it opened means shut again, K.
@@ -42,7 +46,7 @@ const HEATED_K: f32 = 5.0;
 const CLOSED_TICKS: u8 = 3;
 
 /// The door in one tick.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DoorNow {
     /// Open.
     pub open: bool,
@@ -56,6 +60,8 @@ pub struct DoorNow {
     pub open_ticks: u32,
     /// The air falls as if it were open.
     pub air_falls: bool,
+    /// Where it falls to, by how its fall slows down.
+    pub falls_to: Option<Celsius>,
     /// A switch tells; without one an opening is noticed late, or not at all.
     pub has_switch: bool,
     /// For so long it has been shut, as far as can be told, ticks; 0 while it is or may be open.
@@ -81,6 +87,7 @@ pub struct DoorWatch {
     moved: Tick,
     /// Seconds since what the nominal oven shows means something.
     known_s: u32,
+    falls_to: Option<Celsius>,
 }
 
 /// What a second tells of the door.
@@ -111,6 +118,7 @@ impl DoorWatch {
             doubt: None,
             moved: now,
             known_s: 0,
+            falls_to: None,
         }
     }
 
@@ -133,7 +141,7 @@ impl DoorWatch {
             self.since = now;
         }
         self.open = open;
-        let (since, air_falls) = (self.since, self.air_falls);
+        let (since, air_falls, falls_to) = (self.since, self.air_falls, self.falls_to);
         let has_switch = switch.is_some();
         if open || self.is_in_doubt(now) && !has_switch {
             self.moved = now;
@@ -147,6 +155,7 @@ impl DoorWatch {
             since,
             open_ticks,
             air_falls,
+            falls_to,
             has_switch,
             shut_ticks,
             may_be_open,
@@ -166,6 +175,7 @@ impl DoorWatch {
         self.known_s = self.known_s.saturating_add(1);
         self.recent.rotate_right(1);
         let oldest = self.recent[0].replace(*second);
+        self.falls_to = self.end_of_fall();
         if self.doubt.is_some_and(|(_, from)| (from - reading).0 < BACK_K) {
             self.doubt = None;
         }
@@ -191,6 +201,15 @@ impl DoorWatch {
         if further_k > DOUBT_K && self.doubt.is_none() {
             self.doubt = Some((now, oldest.reading));
         }
+    }
+
+    /// Where a fall ends that slows down by the same share in every two seconds.
+    fn end_of_fall(&self) -> Option<Celsius> {
+        let [Some(new), _, Some(middle), _, Some(old), _] = self.recent else { return None };
+        let (late_k, early_k) =
+            ((middle.reading - new.reading).0, (old.reading - middle.reading).0);
+        let slows = late_k > LEAST_FALL_K && early_k - late_k > SLOWS_BY_K;
+        slows.then(|| new.reading - Kelvins(late_k * late_k / (early_k - late_k)))
     }
 
     fn is_in_doubt(&self, now: Tick) -> bool {

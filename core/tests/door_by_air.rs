@@ -107,3 +107,14 @@ fn what_a_bake_begins_with_is_not_known_well_enough_to_tell_a_fall_by_the_nomina
     let door = watched.falls(2.0, 0.0, None, 20);
     assert!(!door.open, "an oven switched off hot cools like that");
 }
+
+#[test]
+fn a_fall_tells_where_it_ends_before_it_is_there() {
+    for (end, lag_s) in [(20.0, 10.0), (60.0, 10.0), (60.0, 16.0)] {
+        let mut watched = Watched::new(Some(Door::Closed));
+        let course = |second: u32| end + (150.0 - end) * (-(second as f32) / lag_s).exp();
+        let door = (1..=14).map(|second| watched.second(course(second), 150.0, None)).last();
+        let falls_to = door.and_then(|door| door.falls_to).expect("it falls");
+        assert!((falls_to.0 - end).abs() < 1.0, "{falls_to:?} and not {end}");
+    }
+}

@@ -306,3 +306,27 @@ fn after_half_an_hour_over_its_limit_the_bound_trips() {
     let (second, _) = shown.trip(2_000, OFF, steady).expect("it has to end");
     assert!((1_799..=1_801).contains(&second), "{second} s");
 }
+
+#[test]
+fn a_weak_heater_that_is_welded_shows_by_rising_where_every_model_falls() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    let rises = |second: f32| Says { lowest: 60.0, ..full_power(160.0 + 0.04 * second) };
+    assert_eq!(shown.trip(300, ON, rises), None);
+    let welded = |second: f32| Says {
+        reading: 172.0 + 0.04 * second,
+        nominal: 180.0 - 0.1 * second,
+        liner: 120.0,
+        lowest: 60.0 - 0.1 * second,
+    };
+    let (second, kind) = shown.trip(60, OFF, welded).expect("nobody heats it");
+    assert_eq!(kind, TripKind::DriveWelded);
+    assert!(second <= 40, "{second} s");
+    // A sound one comes to rest.
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(300, ON, rises);
+    let sound = |second: f32| Says {
+        reading: 172.0 + 0.04 * 25.0 * (1.0 - (-second / 25.0).exp()),
+        ..welded(second)
+    };
+    assert_eq!(shown.trip(300, OFF, sound), None);
+}

@@ -26,8 +26,8 @@ const SAMPLE_S: u32 = 10;
 const SAMPLES: usize = 18;
 /// What the slowest oven rises by for a kelvin of the nominal one, once both are on their way …
 const SLOWEST_SHARE: f32 = 0.66;
-/// … which is so where the nominal one rose by no more than this in a minute, K …
-const ON_THE_WAY_K: f32 = 6.0;
+/// … which is so where the nominal one rose by no more than this, K …
+const ON_THE_WAY_K: f32 = 25.0;
 /// … and has not fallen by this since, K.
 const FELL_K: f32 = 1.5;
 /// So much less than that is missing, K, where the reading is below the nominal one and rose by no
