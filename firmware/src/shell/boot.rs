@@ -11,7 +11,6 @@ use super::panel::Panel;
 use super::room::Rooms;
 use super::self_test::SelfTest;
 use super::sensors::{Read, SILENT, Sensors};
-use super::settings::Commissioned;
 use super::station::Station;
 use super::{Memory, NOTHING};
 use crate::Actuators;
@@ -24,6 +23,7 @@ use truesoak_core::guard::{Trip, TripKind};
 use truesoak_core::record::Checkpoint;
 use truesoak_core::units::Tick;
 use truesoak_core::wire::PIECE_BYTES_MAX;
+use truesoak_core::wire::commissioned::Commissioned;
 use truesoak_core::wire::upload::Outline;
 
 impl<'a, H: Hardware> Station<'a, H> {
