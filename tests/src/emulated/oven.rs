@@ -36,6 +36,9 @@ const REFERENCE_OHMS: u16 = 400;
 const PAUSE_NS: f64 = 5e9;
 /// The part of the store that takes rows (`firmware/src/store/mod.rs`: behind three twins).
 const POOL: std::ops::Range<usize> = STORE.start as usize + 6 * 4096..2 * 1024 * 1024;
+/// A board is watched for so long after its trip; what is left of the rehearsal's coast, the plant
+/// has alone: a latched trip changes nothing any more.
+const WATCHED_TICKS: u32 = 600;
 /// Ticks a board is given to test itself and to make room for a bake.
 const READY_TICKS: u32 = 600;
 
@@ -133,6 +136,8 @@ pub struct Oven {
     settings_at: usize,
     /// Heat was seen in a tick after a trip was latched.
     pub heat_after_trip: bool,
+    /// Ticks of the bake since a trip was latched.
+    tripped_ticks: u32,
     /// When heat was last seen: drive high, or an edge of the permit, ns of the bake.
     pub last_heat_ns: f64,
     /// The same of every stretch that had some.
@@ -178,6 +183,7 @@ impl Oven {
             restarts: false,
             settings_at,
             heat_after_trip: false,
+            tripped_ticks: 0,
             last_heat_ns: 0.0,
             heats_ns: Vec::new(),
         })
@@ -236,6 +242,11 @@ impl Oven {
     #[must_use]
     pub fn controller(&self) -> Option<&Controller> {
         self.pair.twin.controller()
+    }
+
+    /// The board is no longer watched.
+    fn coasts(&self) -> bool {
+        self.tripped_ticks > WATCHED_TICKS
     }
 
     /// Ticks that nobody called for: the processor hung, or there was no supply.
@@ -332,6 +343,11 @@ impl Runner for Oven {
     }
 
     fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
+        let is_tripped = self.controller().is_some_and(|of| of.trip().is_some());
+        self.tripped_ticks = if is_tripped { self.tripped_ticks + 1 } else { 0 };
+        if self.coasts() {
+            return Outputs::default();
+        }
         let due = self.last_tick.map_or(0, |last| last + 1);
         self.catch_up(now.0 - due, inputs);
         self.last_tick = Some(now.0);
@@ -339,9 +355,8 @@ impl Runner for Oven {
         inputs.go |= now == Tick(0);
         self.set(&inputs);
         self.harm(now, &inputs);
-        let was_tripped = self.controller().is_some_and(|of| of.trip().is_some());
         let seen = self.pair.tick().clone();
-        self.look(&seen, was_tripped);
+        self.look(&seen, is_tripped);
         let allowed = seen.permit_edges > 0;
         let asks = self.controller().and_then(Controller::asks);
         let heat = if allowed { Heat::Allowed { drive: seen.drive } } else { Heat::Cut };
@@ -349,11 +364,14 @@ impl Runner for Oven {
     }
 
     fn events(&self) -> &[Event] {
+        if self.coasts() {
+            return &[];
+        }
         self.controller().map_or(&[], |of| of.events())
     }
 
     fn record(&self) -> Option<&Record> {
-        self.controller().and_then(Controller::record)
+        self.controller().and_then(Controller::record).filter(|_| !self.coasts())
     }
 
     fn mode(&self) -> Mode {

@@ -25,7 +25,13 @@ pub struct Context {
     pub mode: Mode,
     /// Of noise and of what is drawn.
     pub seed: u64,
+    /// A board that takes longer here than this is ended, and the scenario has failed.
+    pub wall_max: Duration,
 }
+
+/// A board's own time in which everything short must be over, s: a bake of the quick oven takes half
+/// of it.
+const SIMULATED_S_MAX: f64 = 3600.0;
 
 /// What was seen.
 #[derive(Clone, Debug, Default)]
@@ -84,7 +90,14 @@ impl Context {
     /// A board with this image, its converters still to be said.
     #[must_use]
     pub fn made(&self, mode: Mode) -> Made {
-        Made { elf: self.elf.clone(), mode, chips: [None; 3], seed: self.seed as u32 }
+        Made {
+            elf: self.elf.clone(),
+            mode,
+            chips: [None; 3],
+            seed: self.seed as u32,
+            wall_max: self.wall_max,
+            simulated_s_max: SIMULATED_S_MAX,
+        }
     }
 }
 
