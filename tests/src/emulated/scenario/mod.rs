@@ -6,7 +6,10 @@
 mod buttons;
 mod decisions;
 mod faults;
+mod figures;
+mod link;
 mod modes;
+mod power;
 
 use super::board::Made;
 use super::process::Mode;
@@ -67,7 +70,16 @@ pub struct Outcome {
 /// Every scenario, in the order they are told.
 #[must_use]
 pub fn all() -> Vec<Scenario> {
-    [modes::SCENARIOS, decisions::SCENARIOS, buttons::SCENARIOS, faults::SCENARIOS].concat()
+    [
+        modes::SCENARIOS,
+        decisions::SCENARIOS,
+        buttons::SCENARIOS,
+        faults::SCENARIOS,
+        link::SCENARIOS,
+        power::SCENARIOS,
+        figures::SCENARIOS,
+    ]
+    .concat()
 }
 
 impl Scenario {
