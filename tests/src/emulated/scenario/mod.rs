@@ -9,6 +9,7 @@ mod faults;
 mod figures;
 mod link;
 mod modes;
+mod port;
 mod power;
 
 use super::board::Made;
@@ -76,6 +77,7 @@ pub fn all() -> Vec<Scenario> {
         buttons::SCENARIOS,
         faults::SCENARIOS,
         link::SCENARIOS,
+        port::SCENARIOS,
         power::SCENARIOS,
         figures::SCENARIOS,
     ]
