@@ -35,6 +35,12 @@ pub struct Sample {
     pub transfer: Transfer,
 }
 
+impl Sample {
+    /// Of a converter that nobody answers for.
+    pub const SILENT: Self =
+        Self { value: Celsius(f32::NAN), age_ticks: 0, frame: 0, transfer: Transfer::Silent };
+}
+
 /// A door switch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Door {
@@ -71,6 +77,24 @@ pub struct Inputs {
     pub independent_ticks: Option<u32>,
     /// The board's own state.
     pub health: Health,
+}
+
+impl Inputs {
+    /// Before anything was read: a sensor that does not answer, nothing else fitted, no store.
+    pub const NOTHING: Self = Self {
+        air: Sample::SILENT,
+        air_b: None,
+        part_probe: None,
+        cold_junction: None,
+        door: None,
+        go: false,
+        stop: false,
+        permit_feedback: None,
+        mains_at_heater: None,
+        airflow: None,
+        independent_ticks: None,
+        health: Health { memory: true, settings: false, store: false, watchdog_resets: 0 },
+    };
 }
 
 /// What the shell found out about the board itself.

@@ -3,15 +3,65 @@
 //! The board and a recount from a log run the same ledger over the same integers, so both come to
 //! the same credit. It adds one second when every part inside was provably in the window for all of
 //! it; nothing else adds any: not time, a command or a restart.
+//!
+//! ```text
+//!            work, work … work: one part a tick
+//!  at rest ──────────────────────────────────────┐
+//!     ▲ │ second ends: taken            finish   ▼
+//!     │ └──────────────► under way ──────────► through: counted, shown;
+//!     │                     │ ▲  changes kept          changes made
+//!     └─────────────────────┘ └──────────────────────────────┘
+//!      supply lost: dropped            the next second ends: taken
+//! ```
+//!
+//! A second is worked on in the ticks of the one that follows ([`Bounds::part`]) and is counted and
+//! shown when that one ends: everything the ledger shows is of the second before the last row. What
+//! an event changes of the *account* (which step, its credit, whether anything counts) holds at
+//! once, and a second that is under way when its step ends counts for neither step. What it changes
+//! of the *bounds* (what is inside) is kept until the second under way is through. So the order is
+//! that of the log, and nothing depends on how far the work had come: the board, which does a part
+//! a tick, and a recount, which does all of it when the next row comes, agree to the bit.
 
 use crate::bake::{Bake, Dip, Purpose, Soak, Step};
 use crate::bounds::model::{CLASSES_MAX, Model};
-use crate::bounds::{Bounds, Hottest, Present, Second};
+use crate::bounds::{Bounds, Hottest, PARTS, Present, SETTLING, Second};
 use crate::event::Event;
 use crate::io::{Answer, Question};
 use crate::record::Checkpoint;
 use crate::stay::Stay;
 use crate::units::{Celsius, Reading};
+use heapless::Vec;
+
+/// Most changes that wait for a second to be through; with more of them it is brought through.
+const CHANGES_MAX: usize = 8;
+
+/// Parts of a return: rounds of the air, and one class each.
+const RETURN_PARTS: u8 = if CLASSES_MAX as u8 > SETTLING { CLASSES_MAX as u8 } else { SETTLING };
+
+/// What is being worked on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Work {
+    Nothing,
+    /// The second that was taken last.
+    Second,
+    /// What a lost supply leaves to be found out.
+    Return,
+}
+
+/// What an event changes of the bounds.
+#[derive(Clone, Copy, Debug)]
+enum Change {
+    LoadOpened {
+        present: Present,
+        coated: bool,
+    },
+    LoadClosed,
+    PartsOut,
+    /// Something cold may have gone in.
+    Doubted,
+    /// A person has said.
+    Settled(Answer),
+}
 
 /// Bounds and credit of a running bake.
 #[derive(Clone, Debug)]
@@ -26,8 +76,19 @@ pub struct Ledger {
     ended_class_credit_s: [u32; CLASSES_MAX],
     outside_model: bool,
     stay: Stay,
-    /// Coldest and hottest of both sets, as of the last second or event.
+    /// Coldest and hottest of both sets, as of the last second that is through or change made.
     range: Option<(Celsius, Celsius)>,
+    work: Work,
+    /// Its next part.
+    part: u8,
+    /// The second that was taken last.
+    taken: Second,
+    /// Its step is still the one it was logged in.
+    counts: bool,
+    /// In the order of the log.
+    changes: Vec<Change, CHANGES_MAX>,
+    /// The last second that is through.
+    shown: Option<Second>,
 }
 
 impl Ledger {
@@ -51,6 +112,12 @@ impl Ledger {
             outside_model: false,
             stay: Stay::default(),
             range: None,
+            work: Work::Nothing,
+            part: 0,
+            taken: Second::NOTHING,
+            counts: false,
+            changes: Vec::new(),
+            shown: None,
         };
         ledger.look(model);
         ledger
@@ -63,16 +130,11 @@ impl Ledger {
             Event::LoadOpened => {
                 let purpose = next_soak(bake, self.step).map(|soak| soak.purpose);
                 let present = purpose.map_or(Present::NOTHING, |purpose| hung_for(model, purpose));
-                self.each(|bounds| {
-                    bounds.load_opened(model, present);
-                    bounds.set_coated(model, purpose == Some(Purpose::Cure));
-                });
+                let coated = purpose == Some(Purpose::Cure);
+                self.change(model, Change::LoadOpened { present, coated });
             }
-            Event::LoadClosed => self.each(|bounds| bounds.load_closed(model)),
-            Event::PartsOut => {
-                self.cold = None;
-                self.warm.set_present(Present::NOTHING);
-            }
+            Event::LoadClosed => self.change(model, Change::LoadClosed),
+            Event::PartsOut => self.change(model, Change::PartsOut),
             Event::SupplyReturned { coldest, hottest, parts, element, credit_s } => {
                 self.supply_returned(credit_s);
                 let hottest = Hottest {
@@ -81,44 +143,146 @@ impl Ledger {
                     element: element.to_celsius(),
                 };
                 self.warm.restart(model, coldest.to_celsius(), hottest);
-                self.stay.supply_returned(model, &self.warm);
+                self.stay.supply_returns(true);
+                self.begin(Work::Return);
+                self.look(model);
             }
             Event::Asked(Question::AnythingNew | Question::PowerReturned) => {
-                let mut cold = self.warm.clone();
-                cold.load_closed(model);
-                self.cold = Some(cold);
+                self.change(model, Change::Doubted);
             }
             Event::Answered(Question::AnythingNew | Question::PowerReturned, answer) => {
-                self.settle_anything_new(answer);
+                if answer == Answer::Fail {
+                    self.credit_s = 0;
+                    self.class_credit_s = [0; CLASSES_MAX];
+                    self.counts = false;
+                }
+                self.change(model, Change::Settled(answer));
             }
             Event::OutsideModel => self.outside_model = true,
-            _ => return,
+            _ => {}
         }
-        self.look(model);
     }
 
-    /// Takes one second; true if it was counted.
-    pub fn second(&mut self, model: &Model, second: &Second) -> bool {
-        self.each(|bounds| bounds.second(model, second));
-        self.look(model);
-        self.stay.second(model, &self.warm);
-        let Some(soak) = self.soak else { return false };
+    /// Takes the next second. The one before is brought through first: from here on its bounds and
+    /// its credit are what is shown.
+    pub fn second(&mut self, model: &Model, second: &Second) {
+        self.finish(model);
+        (self.taken, self.counts) = (*second, true);
+        self.begin(Work::Second);
+    }
+
+    fn begin(&mut self, work: Work) {
+        (self.work, self.part) = (work, 0);
+    }
+
+    /// One part of what is under way, if any is left. Nothing that is shown changes by it.
+    pub fn work(&mut self, model: &Model) {
+        if !self.is_under_way() {
+            return;
+        }
+        let part = self.part;
+        self.part += 1;
+        if self.work == Work::Return {
+            if part < SETTLING {
+                self.warm.settle(model, part);
+            }
+            self.stay.was_away(model, &self.warm, usize::from(part));
+            return;
+        }
+        if part + 1 == PARTS {
+            self.stay.foresee(model, &self.warm);
+        }
+        let taken = self.taken;
+        self.each(|bounds| bounds.part(model, &taken, part));
+    }
+
+    /// Brings what is under way through, counts it, and makes the changes that waited for it.
+    pub fn finish(&mut self, model: &Model) {
+        while self.is_under_way() {
+            self.work(model);
+        }
+        match self.work {
+            Work::Second => {
+                self.shown = Some(self.taken);
+                self.each(|bounds| bounds.show(model));
+                self.look(model);
+                self.stay.second(&self.warm);
+                if self.counts {
+                    self.count(model);
+                }
+            }
+            Work::Return => self.stay.supply_returns(false),
+            Work::Nothing => {}
+        }
+        self.work = Work::Nothing;
+        for change in core::mem::take(&mut self.changes) {
+            self.make(model, change);
+        }
+    }
+
+    /// Parts of what is under way that are through.
+    #[must_use]
+    pub fn parts(&self) -> u8 {
+        self.part
+    }
+
+    fn is_under_way(&self) -> bool {
+        let parts = match self.work {
+            Work::Second => PARTS,
+            Work::Return => RETURN_PARTS,
+            Work::Nothing => 0,
+        };
+        self.part < parts
+    }
+
+    /// Counts the second that is through.
+    fn count(&mut self, model: &Model) {
+        let Some(soak) = self.soak else { return };
+        if self.cold.is_some() || self.outside_model {
+            return;
+        }
         for (index, credit_s) in self.class_credit_s.iter_mut().enumerate() {
-            let bounds = self.warm.proven(model, index);
-            if self.cold.is_none() && !self.outside_model && is_inside(&soak, bounds) {
+            if is_inside(&soak, self.warm.proven(model, index)) {
                 *credit_s += 1;
             }
         }
-        if self.cold.is_some() || self.outside_model {
-            return false;
-        }
-        let counted = is_inside(&soak, self.range);
-        if counted {
+        if is_inside(&soak, self.range) {
             self.credit_s += 1;
         } else if soak.dip == Dip::Restart {
             self.credit_s = 0;
         }
-        counted
+    }
+
+    /// Makes a change at once where nothing is under way, else when that is through.
+    fn change(&mut self, model: &Model, change: Change) {
+        if self.work != Work::Nothing {
+            if self.changes.push(change).is_ok() {
+                return;
+            }
+            self.finish(model);
+        }
+        self.make(model, change);
+    }
+
+    fn make(&mut self, model: &Model, change: Change) {
+        match change {
+            Change::LoadOpened { present, coated } => self.each(|bounds| {
+                bounds.load_opened(model, present);
+                bounds.set_coated(model, coated);
+            }),
+            Change::LoadClosed => self.each(|bounds| bounds.load_closed(model)),
+            Change::PartsOut => {
+                self.cold = None;
+                self.warm.set_present(Present::NOTHING);
+            }
+            Change::Doubted => {
+                let mut cold = self.warm.clone();
+                cold.load_closed(model);
+                self.cold = Some(cold);
+            }
+            Change::Settled(answer) => self.settle_anything_new(answer),
+        }
+        self.look(model);
     }
 
     /// Credit of the present soak, s.
@@ -159,10 +323,15 @@ impl Ledger {
         ranges.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
     }
 
-    /// Nobody has said yet whether something new went in.
+    /// Nobody has said yet whether something new went in, the changes that wait included.
     #[must_use]
     pub fn is_doubted(&self) -> bool {
-        self.cold.is_some()
+        let waits = self.changes.iter().rev().find_map(|change| match change {
+            Change::Doubted => Some(true),
+            Change::Settled(_) | Change::PartsOut => Some(false),
+            Change::LoadOpened { .. } | Change::LoadClosed => None,
+        });
+        waits.unwrap_or(self.cold.is_some())
     }
 
     fn look(&mut self, model: &Model) {
@@ -179,10 +348,28 @@ impl Ledger {
         &self.warm
     }
 
-    /// Something is inside.
+    /// Something is inside, the changes that wait included.
     #[must_use]
     pub fn is_loaded(&self) -> bool {
-        !self.warm.present().is_empty()
+        let (mut inside, mut coming) = self.warm.presence();
+        for change in &self.changes {
+            match change {
+                Change::LoadOpened { present, .. } => {
+                    inside = inside.or(*present);
+                    coming = *present;
+                }
+                Change::LoadClosed => inside = coming,
+                Change::PartsOut => (inside, coming) = (Present::NOTHING, Present::NOTHING),
+                Change::Doubted | Change::Settled(_) => {}
+            }
+        }
+        !inside.is_empty()
+    }
+
+    /// The second that bounds and credit are shown of; before the first one is through `None`.
+    #[must_use]
+    pub fn shown(&self) -> Option<&Second> {
+        self.shown.as_ref()
     }
 
     /// The air has left the spread: nothing counts for the rest of the bake.
@@ -222,6 +409,9 @@ impl Ledger {
         // What each class had beyond that is not kept over a lost supply.
         self.class_credit_s = [self.credit_s; CLASSES_MAX];
         self.cold = None;
+        // What was under way is lost with it.
+        (self.work, self.shown) = (Work::Nothing, None);
+        self.changes.clear();
     }
 
     fn begin_step(&mut self, bake: &Bake, index: u8) {
@@ -229,6 +419,7 @@ impl Ledger {
         self.stay.begin_step(bake, index);
         self.credit_s = 0;
         self.ended_class_credit_s = core::mem::take(&mut self.class_credit_s);
+        self.counts = false;
         self.soak = match bake.steps.get(usize::from(index)) {
             Some(Step::Soak(soak)) => Some(*soak),
             _ => None,
@@ -238,8 +429,6 @@ impl Ledger {
     fn settle_anything_new(&mut self, answer: Answer) {
         if let (Some(cold), Answer::Fail) = (self.cold.take(), answer) {
             self.warm = cold;
-            self.credit_s = 0;
-            self.class_credit_s = [0; CLASSES_MAX];
         }
     }
 

@@ -31,6 +31,12 @@ impl Pending {
         self.0 = Some(Waiting { command, since: now, question });
     }
 
+    /// No request waits.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_none()
+    }
+
     /// One tick: what was said, at the oven alone or by a request that counts now. With
     /// `is_virtual` a request needs no GO.
     pub fn tick(

@@ -13,6 +13,9 @@ use crate::bounds::model::{CLASSES_MAX, Model};
 use crate::record::CHECKPOINT_S;
 use crate::units::Celsius;
 
+/// A second that has passed is not through yet, s.
+const UNDER_WAY_S: f32 = 1.0;
+
 /// Where a step stands to the soak that its parts' stay belongs to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Leg {
@@ -61,7 +64,11 @@ pub struct Stay {
     spent_s: [u32; CLASSES_MAX],
     /// What each class will take to cool; unknown, so for ever, until it was its turn.
     cooling_s: [f32; CLASSES_MAX],
+    /// Longest lag of each class that is inside.
+    lag_s: [f32; CLASSES_MAX],
     turn: usize,
+    /// What a lost supply has cost is still being found out.
+    is_returning: bool,
 }
 
 impl Default for Stay {
@@ -71,7 +78,9 @@ impl Default for Stay {
             asked: None,
             spent_s: [0; CLASSES_MAX],
             cooling_s: [f32::INFINITY; CLASSES_MAX],
+            lag_s: [0.0; CLASSES_MAX],
             turn: 0,
+            is_returning: false,
         }
     }
 }
@@ -94,28 +103,30 @@ impl Stay {
     }
 
     /// One second on.
-    pub fn second(&mut self, model: &Model, bounds: &Bounds) {
+    pub fn second(&mut self, bounds: &Bounds) {
         let Some(asked) = self.asked else { return };
         for (index, spent_s) in self.spent_s.iter_mut().enumerate() {
             let more_s = u32::from(is_above(bounds, index, asked.at_least));
             *spent_s = spent_s.saturating_add(more_s);
         }
-        self.foresee(model, bounds, &asked);
     }
 
-    /// One class a second: how long it will cool, from where it is or, before it was above, from
+    /// One class a second: how long it lags, and how long it will cool, from where it is or, before it was above, from
     /// the top of the window.
-    fn foresee(&mut self, model: &Model, bounds: &Bounds, asked: &Asked) {
+    pub fn foresee(&mut self, model: &Model, bounds: &Bounds) {
+        let Some(asked) = self.asked else { return };
         let index = self.turn;
         self.turn = if index + 1 < model.classes.len() { index + 1 } else { 0 };
-        let (Some(cooling_s), Some(spent_s)) =
-            (self.cooling_s.get_mut(index), self.spent_s.get(index))
-        else {
+        let foreseen = self.cooling_s.get_mut(index).zip(self.lag_s.get_mut(index));
+        let (Some((cooling_s, lag_s)), Some(spent_s)) = (foreseen, self.spent_s.get(index)) else {
             return;
         };
-        *cooling_s = if bounds.class(index).is_none() {
-            0.0
-        } else if *spent_s == 0 {
+        if bounds.class(index).is_none() {
+            (*cooling_s, *lag_s) = (0.0, 0.0);
+            return;
+        }
+        *lag_s = bounds.slowest_s(model, index, asked.at_least);
+        *cooling_s = if *spent_s == 0 {
             bounds.cooling_from_s(model, index, asked.at_most, asked.at_least)
         } else {
             bounds.cooling_s(model, index, asked.at_least)
@@ -129,7 +140,13 @@ impl Stay {
         let asked = self.asked?;
         let each = self.spent_s.iter().zip(&self.cooling_s).take(model.classes.len());
         let longest_s = each.map(|(spent_s, cooling_s)| *spent_s as f32 + cooling_s);
-        Some(asked.limit_s as f32 - longest_s.fold(0.0, f32::max))
+        Some(asked.limit_s as f32 - UNDER_WAY_S - longest_s.fold(0.0, f32::max))
+    }
+
+    /// Longest lag of any part inside, s.
+    #[must_use]
+    pub fn slowest_s(&self) -> f32 {
+        self.lag_s.iter().copied().fold(0.0, f32::max)
     }
 
     /// The soak whose parts may stay no longer: heat must end now, or should have.
@@ -138,17 +155,22 @@ impl Stay {
         let asked = self.asked?;
         let (soak, leg) = self.belongs?;
         let used_up = self.spent_s.iter().zip(&self.cooling_s).any(|(spent_s, cooling_s)| {
-            let foreseen_s = if leg == Leg::During && *spent_s > 0 { *cooling_s } else { 0.0 };
             // What is not known yet ends nothing.
-            let foreseen_s = if foreseen_s.is_finite() { foreseen_s } else { 0.0 };
+            let cooling_s = if cooling_s.is_finite() { *cooling_s } else { 0.0 };
+            let ahead_s = UNDER_WAY_S + cooling_s;
+            let foreseen_s = if leg == Leg::During && *spent_s > 0 { ahead_s } else { 0.0 };
             *spent_s as f32 + foreseen_s > asked.limit_s as f32
         });
         (used_up && leg != Leg::Before).then_some(soak)
     }
 
-    /// Longest any class has spent, s: what a checkpoint keeps.
+    /// Longest any class has spent, s: what a checkpoint keeps. For ever, until it is found out what
+    /// a lost supply has cost.
     #[must_use]
     pub fn longest_s(&self) -> u32 {
+        if self.is_returning && self.asked.is_some() {
+            return u32::MAX;
+        }
         self.spent_s.iter().copied().max().unwrap_or(0)
     }
 
@@ -157,16 +179,22 @@ impl Stay {
         self.spent_s = [longest_s; CLASSES_MAX];
     }
 
-    /// The supply was away, nobody knows how long: whatever can have been above stayed for as long
-    /// as it takes to cool from the hottest it can have been, which the bounds have restarted at.
-    pub fn supply_returned(&mut self, model: &Model, bounds: &Bounds) {
-        let Some(asked) = self.asked else { return };
-        for (index, spent_s) in self.spent_s.iter_mut().enumerate() {
-            if is_above(bounds, index, asked.at_least) {
-                let away_s = bounds.cooling_s(model, index, asked.at_least);
-                // Saturating cast: what never cools has spent all there is.
-                *spent_s = spent_s.saturating_add(CHECKPOINT_S).saturating_add(away_s as u32);
-            }
+    /// The supply was away, nobody knows how long: what can have been above stayed for as long as
+    /// it takes to cool from the hottest it can have been, which the bounds have restarted at. That
+    /// is found out of one class at a time ([`Stay::was_away`]), and then it is known.
+    pub fn supply_returns(&mut self, is_returning: bool) {
+        self.is_returning = is_returning;
+    }
+
+    /// What one class has spent while the supply was away.
+    pub fn was_away(&mut self, model: &Model, bounds: &Bounds, class: usize) {
+        let (Some(asked), Some(spent_s)) = (self.asked, self.spent_s.get_mut(class)) else {
+            return;
+        };
+        if is_above(bounds, class, asked.at_least) {
+            let away_s = bounds.cooling_s(model, class, asked.at_least);
+            // Saturating cast: what never cools has spent all there is.
+            *spent_s = spent_s.saturating_add(CHECKPOINT_S).saturating_add(away_s as u32);
         }
     }
 }

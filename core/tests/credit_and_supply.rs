@@ -120,7 +120,8 @@ fn opened_long() -> Hand {
 fn a_long_opening_asks_and_nothing_counts_until_it_is_answered() {
     let mut hand = opened_long();
     assert_eq!(hand.last.asks, Some(Question::AnythingNew));
-    let had_s = credit_s(&hand);
+    // The second before the question is through when the next one ends.
+    let had_s = credit_s(hand.ticks(10));
     hand.ticks(600);
     assert_eq!(credit_s(&hand), had_s);
     assert!(hand.last.heat.is_allowed(), "heat goes on");

@@ -8,6 +8,7 @@ mod hand;
 
 use hand::{Hand, model, soak};
 use truesoak_core::bake::{Bake, Check, Cool, CoolOn, LoadIn, OnFail, Ramp, Soak, Step};
+use truesoak_core::bounds::model::CLASSES_MAX;
 use truesoak_core::bounds::{Bounds, Hottest, Present};
 use truesoak_core::event::{Ending, Event};
 use truesoak_core::record::CHECKPOINT_S;
@@ -41,7 +42,10 @@ fn bounds_at(celsius: f32) -> Bounds {
 /// Seconds of a stay with parts at a temperature.
 fn stays(stay: &mut Stay, celsius: f32, seconds: u32) {
     let (model, bounds) = (model(), bounds_at(celsius));
-    (0..seconds).for_each(|_| stay.second(&model, &bounds));
+    (0..seconds).for_each(|_| {
+        stay.foresee(&model, &bounds);
+        stay.second(&bounds);
+    });
 }
 
 #[test]
@@ -103,7 +107,8 @@ fn a_stay_is_used_up_when_what_it_takes_to_cool_comes_to_the_limit() {
     assert!(stay.left_s(&model).is_some_and(|left_s| left_s < 0.0), "not known yet: nothing left");
     stays(&mut stay, 150.0, 2);
     let left_s = stay.left_s(&model).expect("a limit");
-    let cooling_s = 7_200.0 - left_s - 2.0;
+    // Two seconds are through, and one is under way.
+    let cooling_s = 7_200.0 - left_s - 3.0;
     assert!((1_000.0..4_000.0).contains(&cooling_s), "{cooling_s} s from 150 to 130 °C");
     stays(&mut stay, 150.0, left_s as u32);
     assert_eq!(stay.is_used_up(), None);
@@ -126,11 +131,11 @@ fn an_hour_without_supply_costs_what_it_takes_to_cool() {
         let mut bounds = bounds_at(celsius);
         bounds.restart(&model, Celsius(15.0), Hottest::all(Celsius(celsius)));
         let cooling_s = bounds.cooling_s(&model, 0, Celsius(130.0));
-        stay.supply_returned(&model, &bounds);
+        (0..CLASSES_MAX).for_each(|class| stay.was_away(&model, &bounds, class));
         assert_eq!(cooling_s > 0.0, is_hot);
         let wanted_s = if is_hot { 100 + CHECKPOINT_S + cooling_s as u32 } else { 100 };
         assert_eq!(stay.longest_s(), wanted_s);
-        stay.second(&model, &bounds);
+        stay.second(&bounds);
         let wanted_s = wanted_s + u32::from(is_hot);
         assert_eq!(stay.longest_s(), wanted_s);
     }

@@ -1,8 +1,14 @@
 //! One implicit second of a chain of cells.
 //!
+//! [`Chain`] takes rows that are new each second, an oven's insulation; [`Behind`] the cells of a
+//! part, whose capacities and links never change: they are eliminated once, from the inside, and a
+//! second of them divides by nothing but what its surface takes.
+//!
 //! WHY: cells of thin insulation or of a thin polymer settle faster than a second. A backward
 //! Euler step keeps the order of states (its matrix has an inverse without negative entries),
 //! keeps heat, and is stable for every rate.
+
+use super::model::{CELLS_MAX, Point};
 
 /// Most rows of a chain.
 pub(super) const ROWS_MAX: usize = 4;
@@ -66,9 +72,74 @@ impl Chain {
     }
 }
 
+/// The cells behind the surface of one point, eliminated.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Behind {
+    /// What a watt into each of them brings it over a second while the one before it stays, K/W; 0
+    /// where there is none.
+    inverse: [f32; CELLS_MAX - 1],
+}
+
+impl Behind {
+    /// A surface with nothing behind it.
+    pub(super) const NOTHING: Self = Self { inverse: [0.0; CELLS_MAX - 1] };
+
+    /// Of the cells of a point.
+    pub(super) fn of(point: &Point) -> Self {
+        let mut behind = Self::NOTHING;
+        let inner = usize::from(point.cells).clamp(1, CELLS_MAX) - 1;
+        let cells = point.cell_share.iter().skip(1).zip(&point.conduction_w_per_k);
+        let mut passed_on = 0.0;
+        for ((share, link), inverse) in cells.zip(&mut behind.inverse).take(inner).rev() {
+            *inverse = 1.0 / (point.capacity_j_per_k * share + link + passed_on);
+            passed_on = link * (1.0 - link * *inverse);
+        }
+        behind
+    }
+
+    /// Change of every cell of the point over one second, K, surface first; its cells are at
+    /// `celsius`, and `heat` (W) comes through the surface and falls by `slope` (W/K) as that warms.
+    pub(super) fn changes(
+        &self,
+        point: &Point,
+        celsius: [f32; CELLS_MAX],
+        heat: f32,
+        slope: f32,
+    ) -> [f32; CELLS_MAX] {
+        let [inverse_1, inverse_2, inverse_3] = self.inverse;
+        let [link_1, link_2, link_3] = self.links(point);
+        let (share_1, share_2, share_3) =
+            (link_1 * inverse_1, link_2 * inverse_2, link_3 * inverse_3);
+        let [at_0, at_1, at_2, at_3] = celsius;
+        let (into_1, into_2) = (link_1 * (at_0 - at_1), link_2 * (at_1 - at_2));
+        let from_3 = link_3 * (at_2 - at_3);
+        let from_2 = into_2 - from_3 + share_3 * from_3;
+        let from_1 = into_1 - into_2 + share_2 * from_2;
+        let from_0 = heat - into_1 + share_1 * from_1;
+        let [share_0, ..] = point.cell_share;
+        let capacity = point.capacity_j_per_k * share_0;
+        let change_0 = from_0 / (capacity + slope + link_1 * (1.0 - share_1));
+        let change_1 = from_1 * inverse_1 + share_1 * change_0;
+        let change_2 = from_2 * inverse_2 + share_2 * change_1;
+        let change_3 = from_3 * inverse_3 + share_3 * change_2;
+        [change_0, change_1, change_2, change_3]
+    }
+
+    /// Conductance from each cell to the one behind it, W/K; 0 where there is none.
+    fn links(&self, point: &Point) -> [f32; CELLS_MAX - 1] {
+        let mut links = point.conduction_w_per_k;
+        for (link, inverse) in links.iter_mut().zip(self.inverse) {
+            *link = if inverse > 0.0 { *link } else { 0.0 };
+        }
+        links
+    }
+}
+
 #[cfg(test)]
 mod tests {
+    use super::super::model::Film;
     use super::*;
+    use crate::units::Span;
 
     fn changes(rows: &[Row]) -> [f32; ROWS_MAX] {
         let mut chain = Chain::default();
@@ -105,6 +176,43 @@ mod tests {
             let rest = own - row.before * before - row.after * after - row.flux;
             // The first row has nothing before it, the last nothing after it.
             assert!(rest.abs() < 1e-4, "row {index}: {rest}");
+        }
+    }
+
+    #[test]
+    fn cells_eliminated_once_move_as_the_rows_of_their_chain() {
+        let film = Film { constant: 3.0, quarter: 1.0, law: Span::exactly(1.0) };
+        let celsius = [95.0, 60.0, 41.0, 37.5];
+        for cells in 1..=CELLS_MAX {
+            let mut point = Point {
+                area_m2: 0.1,
+                capacity_j_per_k: 900.0,
+                film,
+                emissivity: 0.3,
+                emissivity_cure: 0.9,
+                element_m2: 0.0,
+                cells: cells as u8,
+                conduction_w_per_k: [45.0, 30.0, 7.0],
+                cell_share: [0.4, 0.3, 0.2, 0.1],
+            };
+            point.cell_share.iter_mut().skip(cells).for_each(|share| *share = f32::NAN);
+            let (heat, slope) = (120.0, 2.5);
+            let found = Behind::of(&point).changes(&point, celsius, heat, slope);
+            let mut rows = [Row::default(); CELLS_MAX];
+            for (index, row) in rows.iter_mut().take(cells).enumerate() {
+                row.capacity = point.capacity_j_per_k * point.cell_share[index];
+                (row.outside, row.flux) = if index == 0 { (slope, heat) } else { (0.0, 0.0) };
+            }
+            for (index, link) in (1..cells).zip(point.conduction_w_per_k) {
+                let inwards = link * (celsius[index - 1] - celsius[index]);
+                (rows[index - 1].after, rows[index].before) = (link, link);
+                rows[index - 1].flux -= inwards;
+                rows[index].flux += inwards;
+            }
+            let due = changes(&rows[..cells]);
+            for (index, (found, due)) in found.iter().zip(due).enumerate() {
+                assert!((found - due).abs() < 1e-5, "{cells} cells, {index}: {found} for {due}");
+            }
         }
     }
 }

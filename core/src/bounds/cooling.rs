@@ -50,14 +50,10 @@ impl Bounds {
         }
     }
 
-    /// Longest lag any part inside can have near `at`, its core's, s.
+    /// Longest lag a part of one class can have near `at`, its core's, s.
     #[must_use]
-    pub fn slowest_s(&self, model: &Model, at: Celsius) -> f32 {
-        let inside = model.classes.iter().enumerate();
-        inside
-            .filter(|(index, _)| self.load.present.has(*index))
-            .map(|(_, class)| lag_s(&class.slow, model, self.load, at))
-            .fold(0.0, f32::max)
+    pub fn slowest_s(&self, model: &Model, class: usize, at: Celsius) -> f32 {
+        model.classes.get(class).map_or(0.0, |class| lag_s(&class.slow, model, self.load, at))
     }
 
     /// Longest time constant of the closed oven with its load, cooling by itself, s.

@@ -4,16 +4,18 @@
 //! and a sensor behind it. A fault-free reading lies between the lower track's sensor and the
 //! upper one's: a reading that leaves is no longer the answer of this oven to this duty.
 
+use super::Bounds;
 use super::laws;
 use super::load::Load;
 use super::model::{Model, Point};
+use super::seen::Seen;
 use super::side::Side;
 use super::state::State;
 use super::track::{Drive, Hot, Placed, Track};
 use crate::units::{Celsius, Span};
 
 /// Rounds that find a balance: each leaves less than a quarter of the error.
-const ROUNDS: usize = 6;
+pub const SETTLING: u8 = 6;
 
 /// Heat into the air, W, and what one kelvin of air costs of it, W/K.
 #[derive(Clone, Copy, Debug, Default)]
@@ -56,18 +58,6 @@ impl Track {
             high: 1.0 / (model.sensor.lag_s.low + 0.5),
         };
         self.sensor.change(side.worst(lag, goal - shown));
-    }
-
-    /// Moves the air to its balance with everything else as it is, if that is further.
-    pub(super) fn settle_air(&mut self, drive: &Drive<'_>) {
-        let hot = self.hot();
-        let start = self.air.celsius();
-        let mut air = start;
-        for _ in 0..ROUNDS {
-            let inflow = self.inflow(drive, hot, air);
-            air += if inflow.slope > 0.0 { inflow.heat / inflow.slope } else { 0.0 };
-        }
-        self.air = State::at(Celsius(self.side.further(air, start)));
     }
 
     /// Balance of the air at `air_c`.
@@ -116,6 +106,23 @@ impl Track {
                 class.placed(self.side, model, slow, fast).into_iter().for_each(&mut visit);
             }
         }
+    }
+}
+
+impl Bounds {
+    /// One of the [`SETTLING`] rounds, from 0, that bring the upper air to its balance with
+    /// everything else after a restart, if that is hotter than the liner it restarted with: the
+    /// element may have gone on heating the air until then.
+    pub fn settle(&mut self, model: &Model, round: u8) {
+        let fan = self.fan(model, None);
+        let seen = Seen::from_model(self.upper.air.celsius(), self.liner(Side::Upper));
+        let drive = Drive { model, seen, duty: 0.0, door_open: false, fan, load: self.load };
+        let (hot, air) = (self.upper.hot(), self.upper.air.celsius());
+        let inflow = self.upper.inflow(&drive, hot, air);
+        let balance = air + if inflow.slope > 0.0 { inflow.heat / inflow.slope } else { 0.0 };
+        let is_last = round + 1 >= SETTLING;
+        let settled = if is_last { balance.max(hot.liner) } else { balance };
+        self.upper.air = State::at(Celsius(settled));
     }
 }
 

@@ -1,19 +1,16 @@
-//! What the controller asks of the bounds: where parts will settle, and what follows if the heater
-//! goes off now.
+//! What the controller asks of the bounds: where parts are, and what follows if the heater goes off
+//! now.
 
 use super::laws;
 use super::load::Load;
 use super::model::{CLASSES_MAX, Class, Model, Point};
-use super::seen::{self, Liner, Seen};
+use super::seen::{self, Liner};
 use super::side::Side;
 use super::state::State;
-use super::track::{Cells, Drive, emissivity, spots};
+use super::track::{Cells, emissivity};
 use super::{Bounds, STEP_ALLOWANCE_K};
-use crate::units::Celsius;
+use crate::units::{Celsius, Kelvins};
 
-/// Rounds of the weighted mean that finds an equilibrium. Film coefficients go with the fourth root
-/// of the difference, so each round leaves less than a quarter of the error.
-const ROUNDS: usize = 4;
 /// How far ahead the hottest part is predicted with the heater off, s.
 const AHEAD_S: f32 = 60.0;
 /// Age of a second's mean at its end, for a slope that has just begun, s.
@@ -36,6 +33,13 @@ impl Bounds {
     #[must_use]
     pub fn class(&self, index: usize) -> Option<(Celsius, Celsius)> {
         self.ranges.get(index).copied().filter(|_| self.load.present.has(index))
+    }
+
+    /// The hottest of one class a second after what is shown, if it rises on as it did.
+    #[must_use]
+    pub fn hottest_ahead(&self, index: usize) -> Option<Celsius> {
+        let (_, hottest) = self.class(index)?;
+        self.rose_k.get(index).map(|rose_k| hottest + Kelvins(*rose_k))
     }
 
     fn inside(&self) -> impl Iterator<Item = (Celsius, Celsius)> {
@@ -65,54 +69,6 @@ impl Bounds {
     pub(super) fn late(&self, model: &Model, slope_k_per_s: f32) -> [f32; CLASSES_MAX] {
         let hidden_k_s = MEAN_AGE_S * model.sensor.lag_s.high * slope_k_per_s;
         self.quickest_s.map(|quickest_s| hidden_k_s / quickest_s)
-    }
-
-    /// Where the coldest and the hottest point would settle at this reading with liner and element
-    /// as they are: the least and the greatest equilibrium of any point inside. The controller's
-    /// lower deficit is `reading - least`, its upper surplus `greatest - reading`.
-    #[must_use]
-    pub fn equilibria(
-        &self,
-        model: &Model,
-        reading: Celsius,
-        slope_k_per_s: f32,
-    ) -> Option<(Celsius, Celsius)> {
-        if self.load.present.is_empty() {
-            return None;
-        }
-        let least = self.settled(Side::Lower, model, reading, slope_k_per_s)?;
-        let greatest = self.settled(Side::Upper, model, reading, slope_k_per_s)?;
-        Some((Celsius(least), Celsius(greatest)))
-    }
-
-    fn settled(&self, side: Side, model: &Model, reading: Celsius, slope: f32) -> Option<f32> {
-        let liner = self.liner(side);
-        let unlagged = seen::unlagged(side, &model.sensor, reading.0, slope, false);
-        let seen = Seen::through_sensor(side, self.view_ratio, unlagged, liner, self.floor(model));
-        let seen = self.or_second_steady(seen, side, model, reading.0);
-        let track = self.track(side);
-        let drive = Drive {
-            model,
-            seen,
-            duty: 0.0,
-            door_open: false,
-            fan: self.fan(model, None),
-            load: self.load,
-        };
-        let element = track.element.celsius();
-        let (slow_spot, fast_spot) = spots(side, model);
-        let mut worst: Option<f32> = None;
-        for (index, class) in model.classes.iter().enumerate() {
-            if !self.load.present.has(index) {
-                continue;
-            }
-            for (point, spot) in [(&class.slow, slow_spot), (&class.fast, fast_spot)] {
-                let [own, other] = settles(side, &drive, point, spot, element);
-                let found = side.further(own, other);
-                worst = Some(worst.map_or(found, |worst| side.further(worst, found)));
-            }
-        }
-        worst
     }
 
     /// The hottest any part can get if the heater goes off now: the fastest part moves towards the
@@ -180,35 +136,6 @@ fn ends(point: &Point, (lower, upper): (&Cells, &Cells)) -> (State, State) {
         lower.iter().take(used).copied().min().unwrap_or_default(),
         upper.iter().take(used).copied().max().unwrap_or_default(),
     )
-}
-
-/// Temperatures at which a point takes no more heat, with the own and with the other liner: means
-/// of air, liner and element weighted by their conductances, found in a few rounds.
-fn settles(side: Side, drive: &Drive<'_>, point: &Point, spot_k: f32, element_c: f32) -> [f32; 2] {
-    let emissivity = emissivity(point, drive.load);
-    let span = laws::film_span(point.film.law, drive.fan);
-    let pairs = [drive.seen.own, drive.seen.other];
-    let airs = pairs.map(|pair| pair.air + spot_k);
-    let mut settled = [0.5 * (airs[0] + pairs[0].liner), 0.5 * (airs[1] + pairs[1].liner)];
-    for _ in 0..ROUNDS {
-        // Both in one round: a processor that can do so works on the two side by side.
-        for ((settled, pair), air) in settled.iter_mut().zip(&pairs).zip(&airs) {
-            let quarter = point.film.quarter * laws::fourth_root(air - *settled);
-            let film =
-                side.factor(span, air - *settled) * (point.film.constant + quarter) * point.area_m2;
-            let liner = emissivity * point.area_m2 * laws::radiation_slope(pair.liner, *settled);
-            let element = if point.element_m2 > 0.0 {
-                point.element_m2 * laws::radiation_slope(element_c, *settled)
-            } else {
-                0.0
-            };
-            let sum = film + liner + element;
-            if sum > 0.0 {
-                *settled = (film * air + liner * pair.liner + element * element_c) / sum;
-            }
-        }
-    }
-    settled
 }
 
 /// Shortest time constant a class can have at baking temperatures, s.

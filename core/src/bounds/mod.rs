@@ -9,18 +9,21 @@
 //!
 //! Terms: a *track* is one copy; *seen* is the air the reading implies; the *envelope* is what the
 //! reading may be from duty alone. Each second costs three tracks, each bounded by the number of
-//! classes and cells; [`Bounds::second`] is their sequence.
+//! classes and cells. It is done in [`PARTS`] parts, one a tick, because all of it is too much for
+//! one tick of a small processor (`parts`).
 //!
 //! Not covered: a part thicker than told, a sensor that drifts beyond its offset.
 
 mod chain;
 mod cooling;
 mod envelope;
+mod equilibria;
 mod govern;
 mod laws;
 mod load;
 pub mod model;
 mod part_probe;
+mod parts;
 mod predict;
 mod second_sensor;
 mod seen;
@@ -32,17 +35,20 @@ pub use load::Present;
 
 use crate::record::CHECKPOINT_S;
 use crate::units::{Celsius, Reading, Span};
+pub use envelope::SETTLING;
+pub use equilibria::Survey;
 use load::Load;
 use model::{CELLS_MAX, CLASSES_MAX, Model};
 use part_probe::PartProbe;
 pub use part_probe::Trust;
+use parts::Course;
+pub use parts::PARTS;
 pub use predict::Hold;
 use second_sensor::SecondSensor;
-use seen::Seen;
 use serde::{Deserialize, Serialize};
 use side::Side;
 use state::State;
-use track::{Drive, Track};
+use track::{Chains, Track};
 
 /// What the explicit step of one second can put a bound off by, K (0.05 K measured with nothing
 /// uncertain).
@@ -55,6 +61,8 @@ const START_APART_K: f32 = 1.0;
 const COLDER_THAN_TOLD_K: f32 = 5.0;
 /// Ticks of one second.
 const TICKS: u8 = 10;
+/// What is shown is so old at most: of the second before the one that is under way, s.
+const LATE_S: u32 = 2;
 
 /// The hottest what is in an oven can be.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -128,6 +136,11 @@ pub struct Bounds {
     late_k: [f32; CLASSES_MAX],
     /// Shortest time constant of each class, s.
     quickest_s: [f32; CLASSES_MAX],
+    /// By how much each class's hottest rose in the last second, K; 0 where it did not.
+    rose_k: [f32; CLASSES_MAX],
+    chains: Chains,
+    /// The second that is being worked on.
+    course: Option<Course>,
 }
 
 /// Coldest and hottest cell of every class.
@@ -162,60 +175,16 @@ impl Bounds {
             part_probe: model.probe.as_ref().map(|_| PartProbe::new()),
             late_k: [0.0; CLASSES_MAX],
             quickest_s: [f32::MAX; CLASSES_MAX],
+            rose_k: [0.0; CLASSES_MAX],
+            chains: Chains::of(model),
+            course: None,
         };
-        bounds.set_coated(model, false);
+        bounds.find_quickest(model);
         // The sensor itself is read, whatever the oven is.
         bounds.lower.sensor = State::at(Celsius(reading_c.0 - off));
         bounds.upper.sensor = State::at(Celsius(reading_c.0 + off));
         bounds.look(model);
         bounds
-    }
-
-    /// One second on.
-    pub fn second(&mut self, model: &Model, second: &Second) {
-        let fan = self.fan(model, second.airflow);
-        let duty = f32::from(second.on_ticks.min(TICKS)) / f32::from(TICKS);
-        let floor = self.floor(model);
-        let [lower, nominal, upper] = [Side::Lower, Side::Nominal, Side::Upper]
-            .map(|side| self.see(side, model, second, floor));
-        self.upper_air = self.seen_upper_air(model, second);
-        if let Some((_, slope_k_per_s)) = self.slope(second) {
-            self.late_k = self.late(model, slope_k_per_s);
-        }
-        let load = self.load;
-        let drive = |seen| Drive { model, seen, duty, door_open: second.door_open, fan, load };
-        self.follow_probe(model, second, &drive(lower), &drive(upper));
-        let taken = [self.lower.advance(&drive(lower)), self.upper.advance(&drive(upper))];
-        self.nominal.advance_between(&drive(nominal), (&self.lower, &self.upper), taken);
-        self.previous = second.reading;
-        self.follow_second_sensor(model, second);
-        self.look(model);
-    }
-
-    /// Air as one side sees it in this second.
-    fn see(&self, side: Side, model: &Model, second: &Second, floor_c: f32) -> Seen {
-        let liner = self.liner(side);
-        let seen = match self.slope(second) {
-            Some((reading_c, slope)) => {
-                let unlagged =
-                    seen::unlagged(side, &model.sensor, reading_c, slope, second.widened);
-                Seen::through_sensor(side, self.view_ratio, unlagged, liner, floor_c)
-            }
-            None => Seen::from_model(self.track(side).air.celsius(), liner),
-        };
-        self.or_second(seen, side, model, second)
-    }
-
-    fn slope(&self, second: &Second) -> Option<(f32, f32)> {
-        slope(second.reading, self.previous)
-    }
-
-    fn seen_upper_air(&self, model: &Model, second: &Second) -> Celsius {
-        let by_first = match self.slope(second) {
-            Some((reading_c, slope)) => self.upper_air_now(model, Celsius(reading_c), slope),
-            None => Celsius(self.upper.air.celsius()),
-        };
-        self.seen_upper_air_b(model, second).map_or(by_first, |by_second| by_first.max(by_second))
     }
 
     /// Nothing in the oven, its air included, is colder than this, °C.
@@ -247,10 +216,9 @@ impl Bounds {
         }
     }
 
-    /// What is inside.
-    #[must_use]
-    pub fn present(&self) -> Present {
-        self.load.present
+    /// What is inside, and what will be once the door closes.
+    pub(crate) fn presence(&self) -> (Present, Present) {
+        (self.load.present, self.coming)
     }
 
     /// Says what is inside; temperatures stay as they were.
@@ -261,7 +229,13 @@ impl Bounds {
 
     /// Says whether parts carry their coating: then the cure's emissivities hold.
     pub fn set_coated(&mut self, model: &Model, coated: bool) {
-        self.load.coated = coated;
+        if self.load.coated != coated {
+            self.load.coated = coated;
+            self.find_quickest(model);
+        }
+    }
+
+    fn find_quickest(&mut self, model: &Model) {
         let load = self.load;
         for (quickest_s, class) in self.quickest_s.iter_mut().zip(&model.classes) {
             *quickest_s = govern::quickest_s(class, model, load).max(1.0);
@@ -347,6 +321,7 @@ impl Bounds {
     }
 
     /// After the supply was lost: every lower state from one temperature, every upper from `from`.
+    /// The upper air then has to settle ([`Bounds::settle`]) before the next second.
     pub fn restart(&mut self, model: &Model, coldest_from: Celsius, from: Hottest) {
         let middle = Celsius(0.5 * (coldest_from.0 + from.oven.0));
         self.lower = Track::new(Side::Lower, coldest_from, coldest_from);
@@ -359,14 +334,10 @@ impl Bounds {
         self.late_k = [0.0; CLASSES_MAX];
         self.load.loading = false;
         self.coming = self.load.present;
-        // The element may have gone on heating the air until it was the balance of all of these.
-        let fan = self.fan(model, None);
-        let liner = self.liner(Side::Upper);
-        let seen = Seen::from_model(from.oven.0, liner);
-        let load = self.load;
-        self.upper.settle_air(&Drive { model, seen, duty: 0.0, door_open: false, fan, load });
+        self.course = None;
         self.upper_air = self.upper_air_now(model, from.oven, 0.0);
         self.look(model);
+        self.rose_k = [0.0; CLASSES_MAX];
     }
 
     /// The hottest everything can be if the supply is lost before the next checkpoint.
@@ -375,7 +346,7 @@ impl Bounds {
         let track = &self.upper;
         let heating_k_per_s = model.element.power.high * model.element.power_w;
         let element = track.element.celsius()
-            + CHECKPOINT_S as f32 * heating_k_per_s / model.element.capacity_j_per_k;
+            + (CHECKPOINT_S + LATE_S) as f32 * heating_k_per_s / model.element.capacity_j_per_k;
         let shell = [track.liner, track.skin].into_iter().chain(track.insulation);
         let mut shell = shell.max().unwrap_or_default();
         track.each_point(model, self.load, |placed| {
@@ -402,12 +373,4 @@ impl Bounds {
     fn reading_error(model: &Model) -> f32 {
         model.sensor.offset_k + 0.5 * model.sensor.resolution_k + ENVELOPE_ALLOWANCE_K
     }
-}
-
-/// A second's reading and its change since the last; both are needed, so after a gap the model's
-/// own air serves for one second more.
-fn slope(now: Option<Reading>, before: Option<Reading>) -> Option<(f32, f32)> {
-    let (now, before) = (now?, before?);
-    let now_c = now.to_celsius().0;
-    Some((now_c, now_c - before.to_celsius().0))
 }

@@ -34,6 +34,7 @@
 //! Not seen: a probe on a part that hangs warmer than another of its class, one that touches two
 //! parts, or one held so badly that it reads a share of the air.
 
+use super::chain::Behind;
 use super::govern::MEAN_AGE_S;
 use super::model::{CLASSES_MAX, Class, Model, Probe};
 use super::side::Side;
@@ -99,6 +100,8 @@ struct Around<'a> {
     elements_c: [f32; 2],
     /// Coldest and hottest of every place the probe could be at instead, °C; `None`: there is none.
     places: [Option<(f32, f32)>; PLACES],
+    /// Behind the surface it sits on.
+    behind: &'a Behind,
 }
 
 impl Around<'_> {
@@ -140,7 +143,8 @@ impl PartProbe {
         let move_on = |side: Side, drive: &Drive<'_>, cells: &mut Cells, element_c: f32| {
             let before = surface(cells);
             let (slow_spot, _) = spots(side, drive.model);
-            advance_point(side, drive, &class.slow, cells, slow_spot, element_c);
+            let point = (&class.slow, around.behind);
+            advance_point(side, drive, point, cells, slow_spot, element_c);
             surface(cells) - before
         };
         let [element_low, element_high] = around.elements_c;
@@ -239,7 +243,9 @@ impl Bounds {
         let plain = self.lower.slow.get(index).zip(self.upper.slow.get(index));
         let (Some(class), Some((low, high))) = (model.classes.get(index), plain) else { return };
         let elements_c = [self.lower.element.celsius(), self.upper.element.celsius()];
-        let around = Around { drives, elements_c, places: self.places(index, drives) };
+        let places = self.places(index, drives);
+        let [behind, _] = self.chains.of_class(index);
+        let around = Around { drives, elements_c, places, behind };
         if probe.trust != Trust::Behind {
             probe.advance(class, &around, [low, high], fitted.lag_s.high);
         }

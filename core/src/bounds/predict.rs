@@ -90,6 +90,7 @@ impl Bounds {
 
     /// What holds the reading at `setpoint` with the nominal liner and parts as they are.
     #[must_use]
+    #[inline(never)]
     pub fn hold(&self, model: &Model, setpoint: Celsius) -> Hold {
         let element = &model.element;
         let liner = self.nominal.liner.celsius();

@@ -33,7 +33,7 @@ impl SecondSensor {
 
     /// This second's reading and its change since the last.
     fn slope(&self, second: &Second) -> Option<(f32, f32)> {
-        super::slope(second.reading_b, self.previous)
+        super::parts::slope(second.reading_b, self.previous)
     }
 }
 

@@ -29,7 +29,7 @@ pub(super) struct Liner {
 }
 
 /// Air and liner as one side sees them for one second.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Seen {
     /// With the side's own liner.
     pub(super) own: Pair,

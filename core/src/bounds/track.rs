@@ -4,7 +4,7 @@
 //! increasing in every state but its own, once the sensor is put in, so a lower and an upper copy
 //! enclose the truth (Müller's theorem). Nothing here decides anything.
 
-use super::chain::{Chain, Row};
+use super::chain::{Behind, Chain, Row};
 use super::laws;
 use super::load::Load;
 use super::model::{CELLS_MAX, CLASSES_MAX, Class, INSULATION_CELLS, Model, Point};
@@ -12,6 +12,9 @@ use super::seen::{Pair, Seen};
 use super::side::Side;
 use super::state::State;
 use crate::units::{Celsius, Span};
+
+/// Behind the surfaces of a class that no model has.
+const NO_CLASS: [Behind; 2] = [Behind::NOTHING; 2];
 
 /// Temperatures of the cells of one point, surface first.
 pub(super) type Cells = [State; CELLS_MAX];
@@ -56,11 +59,42 @@ pub(super) struct Placed<'a> {
     pub(super) cells: &'a Cells,
 }
 
+/// The cells behind every surface of a model.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Chains {
+    rack: Behind,
+    /// Slow and fast point of every class.
+    classes: [[Behind; 2]; CLASSES_MAX],
+}
+
+impl Chains {
+    pub(super) fn of(model: &Model) -> Self {
+        let rack = model.rack.as_ref().map_or(Behind::NOTHING, Behind::of);
+        let mut chains = Self { rack, classes: [NO_CLASS; CLASSES_MAX] };
+        for (behind, class) in chains.classes.iter_mut().zip(&model.classes) {
+            *behind = [Behind::of(&class.slow), Behind::of(&class.fast)];
+        }
+        chains
+    }
+
+    /// Slow and fast point of a class.
+    pub(super) fn of_class(&self, index: usize) -> [&Behind; 2] {
+        self.classes.get(index).unwrap_or(&NO_CLASS).each_ref()
+    }
+}
+
 /// Heat a point takes by radiation, W, before the factor of exchange.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct Radiated {
     from_liner: f32,
     from_element: f32,
+}
+
+impl Radiated {
+    fn add(&mut self, more: Self) {
+        self.from_liner += more.from_liner;
+        self.from_element += more.from_element;
+    }
 }
 
 /// Spots at the worst end for a point on this side: slow, fast.
@@ -91,11 +125,46 @@ impl Track {
         }
     }
 
-    /// One second; what its load took by radiation.
-    pub(super) fn advance(&mut self, drive: &Drive<'_>) -> Radiated {
-        let radiated = self.advance_load(drive, self.element.celsius());
-        self.advance_oven(drive, radiated);
-        radiated
+    /// One second of one share of the classes; what they take by radiation is added.
+    pub(super) fn advance_classes(
+        &mut self,
+        drive: &Drive<'_>,
+        chains: &Chains,
+        share: usize,
+        shares: usize,
+        taken: &mut Radiated,
+    ) {
+        let (side, element_c) = (self.side, self.element.celsius());
+        let (slow_spot, fast_spot) = spots(side, drive.model);
+        for index in (share..CLASSES_MAX).step_by(shares) {
+            let cells = (self.slow.get_mut(index), self.fast.get_mut(index));
+            let (Some(class), (Some(slow), Some(fast))) = (drive.model.classes.get(index), cells)
+            else {
+                return;
+            };
+            if drive.load.present.has(index) {
+                let [behind_slow, behind_fast] = chains.of_class(index);
+                let (point, behind) = (&class.slow, behind_slow);
+                taken.add(advance_point(side, drive, (point, behind), slow, slow_spot, element_c));
+                let (point, behind) = (&class.fast, behind_fast);
+                taken.add(advance_point(side, drive, (point, behind), fast, fast_spot, element_c));
+            }
+        }
+    }
+
+    /// The same second of the rack, and of the oven around all that.
+    pub(super) fn advance_rest(
+        &mut self,
+        drive: &Drive<'_>,
+        chains: &Chains,
+        taken: &mut Radiated,
+    ) {
+        if let (Some(rack), true) = (&drive.model.rack, drive.load.present.rack) {
+            let element_c = self.element.celsius();
+            let rack = (rack, &chains.rack);
+            taken.add(advance_point(self.side, drive, rack, &mut self.rack, 0.0, element_c));
+        }
+        self.advance_oven(drive, *taken);
     }
 
     /// One second of a track whose load is half way between two others, and takes half of what
@@ -140,28 +209,6 @@ impl Track {
     /// Element and liner as they are now: rows of one second all use the second before.
     pub(super) fn hot(&self) -> Hot {
         Hot { element: self.element.celsius(), liner: self.liner.celsius() }
-    }
-
-    fn advance_load(&mut self, drive: &Drive<'_>, element_c: f32) -> Radiated {
-        let (side, model, load) = (self.side, drive.model, drive.load);
-        let (slow_spot, fast_spot) = spots(side, model);
-        let mut total = Radiated::default();
-        let mut step = |point: &Point, cells: &mut Cells, spot_k: f32| {
-            let one = advance_point(side, drive, point, cells, spot_k, element_c);
-            total.from_liner += one.from_liner;
-            total.from_element += one.from_element;
-        };
-        if let (Some(rack), true) = (&model.rack, load.present.rack) {
-            step(rack, &mut self.rack, 0.0);
-        }
-        let points = self.slow.iter_mut().zip(self.fast.iter_mut());
-        for (index, (class, (slow, fast))) in model.classes.iter().zip(points).enumerate() {
-            if load.present.has(index) {
-                step(&class.slow, slow, slow_spot);
-                step(&class.fast, fast, fast_spot);
-            }
-        }
-        total
     }
 
     fn advance_element(&mut self, drive: &Drive<'_>, to_parts: f32) {
@@ -293,7 +340,7 @@ pub(super) fn emissivity(point: &Point, load: Load) -> f32 {
 pub(super) fn advance_point(
     side: Side,
     drive: &Drive<'_>,
-    point: &Point,
+    (point, behind): (&Point, &Behind),
     cells: &mut Cells,
     spot_k: f32,
     element_c: f32,
@@ -308,7 +355,8 @@ pub(super) fn advance_point(
     };
     let heat = point.area_m2 * per_m2 + from_element;
     let exchange = side.factor(drive.model.exchange, heat);
-    relax(side, drive.load, point, cells, exchange * heat, exchange * point.area_m2 * slope);
+    let slope = exchange * point.area_m2 * slope;
+    relax(side, drive.load, (point, behind), cells, exchange * heat, slope);
     let from_liner = point.area_m2 * from_liner;
     if drive.load.loading {
         // Liner and element lose what the point takes: only a loss is certain to be missing.
@@ -349,8 +397,14 @@ fn surface_flux(
 }
 
 /// Adds one second of heat through the surface to a point.
-fn relax(side: Side, load: Load, point: &Point, cells: &mut Cells, heat: f32, slope: f32) {
-    let surface_c = cells.first().map_or(0.0, |cell| cell.celsius());
+fn relax(
+    side: Side,
+    load: Load,
+    (point, behind): (&Point, &Behind),
+    cells: &mut Cells,
+    heat: f32,
+    slope: f32,
+) {
     let held = |change: f32| if load.loading { side.perhaps(change) } else { change };
     if point.cells <= 1 {
         let change = laws::one_second(heat, slope, point.capacity_j_per_k);
@@ -359,24 +413,8 @@ fn relax(side: Side, load: Load, point: &Point, cells: &mut Cells, heat: f32, sl
         }
         return;
     }
-    let used = usize::from(point.cells).min(CELLS_MAX);
-    let mut chain = Chain::default();
-    // Surface first: the heat into the surface comes from outside, and so does its conductance.
-    let (mut before, mut inflow, mut outside) = (0.0, heat, slope);
-    let mut own = surface_c;
-    for index in 0..used {
-        let inner = cells.get(index + 1).filter(|_| index + 1 < used);
-        let (after, next) = match (inner, point.conduction_w_per_k.get(index)) {
-            (Some(inner), Some(link)) => (*link, inner.celsius()),
-            _ => (0.0, own),
-        };
-        let outflow = after * (own - next);
-        let share = point.cell_share.get(index).copied().unwrap_or(0.0);
-        let capacity = point.capacity_j_per_k * share;
-        chain.row(Row { capacity, before, after, outside, flux: inflow - outflow });
-        (before, inflow, outside, own) = (after, outflow, 0.0, next);
-    }
-    for (cell, change) in cells.iter_mut().zip(chain.changes()).take(used) {
+    let changes = behind.changes(point, cells.map(State::celsius), heat, slope);
+    for (cell, change) in cells.iter_mut().zip(changes).take(usize::from(point.cells)) {
         cell.change(held(change));
     }
 }

@@ -93,8 +93,9 @@ const CLOCK_DIFFERENCE: u32 = 2;
 const OUTSIDE_S: u32 = 120;
 /// How far outside, K.
 const OUTSIDE_K: f32 = 1.0;
-/// Probe outside its own part's bounds, s until it is ignored: found in the second it leaves them.
-const PROBE_S: u32 = 29;
+/// Probe outside its own part's bounds, s until it is ignored: found when the second it leaves them
+/// in is through.
+const PROBE_S: u32 = 28;
 
 /// Constants of the oven that rows compare with.
 #[derive(Clone, Copy, Debug, PartialEq)]

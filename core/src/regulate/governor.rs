@@ -1,10 +1,10 @@
 //! The governor: from a window for the parts to a setpoint for the air.
 //!
-//! Every five seconds the bounds give the least and greatest temperature any point would settle at
-//! with the air and liner as they are. Their distance from the reading is what stands between the
-//! reading and the parts: liner, wall view, spots, sensor error, all of it, signed. `lo` and `hi`
-//! are the readings that would keep the slowest part just above `at_least` and the fastest just
-//! below `at_most`.
+//! Every five seconds the bounds are asked for the least and greatest temperature any point would
+//! settle at with the air and liner as they are; the answer is there a second or two later. Their
+//! distance from the reading is what stands between the reading and the parts: liner, wall view,
+//! spots, sensor error, all of it, signed. `lo` and `hi` are the readings that would keep the
+//! slowest part just above `at_least` and the fastest just below `at_most`.
 //!
 //! Where a soak limits how long parts may be above `at_least`, thin parts wait for thick ones: the
 //! air is held so that the hottest part stays just below `at_least` until the slowest is near enough
@@ -59,13 +59,14 @@ pub struct Governor {
     is_in: bool,
 }
 
+/// A reading, and the least and greatest equilibrium of any point at it, liner as it is.
+pub type Surveyed = (Celsius, (Celsius, Celsius));
+
 /// What the governor looks at.
 #[derive(Clone, Copy, Debug)]
 pub struct Look {
-    /// Reading the equilibria are judged at.
-    pub held: Celsius,
-    /// Least and greatest equilibrium of any point at that reading, liner as it is.
-    pub equilibria: Option<(Celsius, Celsius)>,
+    /// What a look at the equilibria found, if one has come to its end.
+    pub equilibria: Option<Surveyed>,
     /// Coldest bound.
     pub coldest: Celsius,
     /// Hottest bound, predicted with the heater off.
@@ -92,6 +93,12 @@ impl Governor {
         self.seconds == 0
     }
 
+    /// It has had a look at the equilibria.
+    #[must_use]
+    pub fn is_informed(&self) -> bool {
+        self.below_k.is_some()
+    }
+
     /// Coldest part in the window.
     #[must_use]
     pub fn is_in(&self) -> bool {
@@ -112,9 +119,9 @@ impl Governor {
 
     /// One second: the setpoint.
     pub fn second(&mut self, soak: &Soak, look: &Look) -> Celsius {
-        if let Some((least, greatest)) = look.equilibria {
-            smooth(&mut self.below_k, (look.held - least).0);
-            smooth(&mut self.above_k, (greatest - look.held).0);
+        if let Some((held, (least, greatest))) = look.equilibria {
+            smooth(&mut self.below_k, (held - least).0);
+            smooth(&mut self.above_k, (greatest - held).0);
         }
         self.seconds = if self.seconds + 1 >= LOOK_S { 0 } else { self.seconds + 1 };
         let at_least =
@@ -197,8 +204,7 @@ mod tests {
         let held = Celsius(150.0);
         let stay = StayLeft { for_approach_s, slowest_s: 1800.0, hottest: Celsius(hottest) };
         Look {
-            held,
-            equilibria: Some((held - Kelvins(8.0), held + Kelvins(6.0))),
+            equilibria: Some((held, (held - Kelvins(8.0), held + Kelvins(6.0)))),
             coldest: Celsius(coldest),
             hottest_ahead: Celsius(hottest),
             stay: Some(stay),

@@ -22,11 +22,11 @@ pub mod loop_control;
 pub mod modulate;
 
 use crate::bake::Soak;
-use crate::bounds::Bounds;
 use crate::bounds::model::Model;
+use crate::bounds::{Bounds, Hold, PARTS, Survey};
 use crate::sequence::Aim;
 use crate::units::{Celsius, Kelvins};
-use governor::{Governor, Look, StayLeft};
+use governor::{Governor, Look, StayLeft, Surveyed};
 use loop_control::LoopControl;
 use modulate::Modulator;
 
@@ -46,8 +46,9 @@ const LEAD_S: f32 = 15.0;
 const LEAD_MAX_K: f32 = 60.0;
 /// The air bound is kept this far below its limit, K.
 const AIR_LIMIT_CLEAR_K: f32 = 6.0;
-/// … as it will be in so many seconds if it rises on as it did over as many.
-const AIR_AHEAD_S: usize = 6;
+/// … as it will be so many seconds after what is shown, which is a second old, if it rises on as it
+/// did over as many.
+const AIR_AHEAD_S: usize = 7;
 /// Over which duty is taken back, K.
 const AIR_LIMIT_BAND_K: f32 = 10.0;
 /// Parts are kept this far below what they stand while power is high, K.
@@ -58,6 +59,10 @@ const FROZEN_SHARE: f32 = 0.2;
 pub const RECOVERED_K: f32 = 1.0;
 /// … for so long, s.
 pub const RECOVERED_S: u8 = 30;
+
+/// Parts of a second after which there is time to look for equilibria: a full load has its twelve
+/// looks within the governor's five seconds.
+const SURVEYS_AFTER: [u8; 3] = [1, 8, 9];
 
 /// How the duty is formed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -84,6 +89,8 @@ pub struct SecondView<'a> {
     pub coldest: Option<Celsius>,
     /// What a limit on the parts' stay leaves for the slowest to come up, s; `None` without one.
     pub for_approach_s: Option<f32>,
+    /// Longest lag of any part inside, s; 0 where there is no such limit.
+    pub slowest_s: f32,
     /// Highest true air allowed.
     pub air_max: Celsius,
     /// The parts inside stand at least this.
@@ -109,6 +116,12 @@ pub struct Regulator {
     airs: [Option<Celsius>; AIR_AHEAD_S],
     /// What is needed of the element, some seconds late, °C.
     needed_c: Option<f32>,
+    /// Where parts would settle is being looked for …
+    survey: Option<Survey>,
+    /// … or was found, for the reading beside it, since the governor's last second.
+    surveyed: Option<Surveyed>,
+    /// What holds the setpoint of the second that ends next.
+    hold: Option<Hold>,
 }
 
 impl Regulator {
@@ -126,6 +139,9 @@ impl Regulator {
             back_s: 0,
             airs: [None; AIR_AHEAD_S],
             needed_c: None,
+            survey: None,
+            surveyed: None,
+            hold: None,
         }
     }
 
@@ -156,6 +172,7 @@ impl Regulator {
     /// A step began: the governor forgets the last window.
     pub fn step_began(&mut self) {
         self.governor = Governor::default();
+        (self.survey, self.surveyed) = (None, None);
     }
 
     /// A door closed: the air must come back.
@@ -186,6 +203,22 @@ impl Regulator {
         self.follow_recovery(setpoint, reading)
     }
 
+    /// What the second's end would have no time for, in the ticks before it: `parts` of the bounds'
+    /// second are through.
+    pub fn look_ahead(&mut self, model: &Model, bounds: &Bounds, parts: u8) {
+        if parts == PARTS {
+            self.hold = self.setpoint.map(|setpoint| bounds.hold(model, setpoint));
+        }
+        if !SURVEYS_AFTER.contains(&parts) {
+            return;
+        }
+        let Some(survey) = &mut self.survey else { return };
+        if survey.look(bounds, model) {
+            self.surveyed = survey.found().map(|equilibria| (survey.held, equilibria));
+            self.survey = None;
+        }
+    }
+
     /// One tick: the drive for the duty of the second, if heat is allowed at all.
     pub fn tick(&mut self, allowed: bool) -> bool {
         if allowed {
@@ -211,11 +244,10 @@ impl Regulator {
         // Judged at the reading that is to be held, not at one still on its way there.
         let held = self.setpoint.unwrap_or(soak.at_most);
         let held = if self.governor.waits() { held } else { held.max(soak.at_least) };
-        let equilibria = self
-            .governor
-            .wants_equilibria()
-            .then(|| view.bounds.equilibria(view.model, held, 0.0))
-            .flatten();
+        let equilibria = self.surveyed.take();
+        if self.governor.wants_equilibria() {
+            self.survey = Some(Survey::at(held));
+        }
         // Asked for where the air may be driven above the window only.
         let ahead = (soak.boost.0 > 0.0 && !self.governor.is_in())
             .then(|| view.bounds.hottest_if_heater_off(view.model))
@@ -223,14 +255,20 @@ impl Regulator {
         let hottest_ahead = ahead.unwrap_or(soak.at_most);
         let stay = view.for_approach_s.map(|for_approach_s| StayLeft {
             for_approach_s,
-            slowest_s: view.bounds.slowest_s(view.model, soak.at_least),
+            slowest_s: view.slowest_s,
             hottest: view.bounds.hottest().unwrap_or(soak.at_most),
         });
-        self.governor.second(soak, &Look { held, equilibria, coldest, hottest_ahead, stay })
+        let setpoint =
+            self.governor.second(soak, &Look { equilibria, coldest, hottest_ahead, stay });
+        if self.governor.is_informed() {
+            return setpoint;
+        }
+        // Until it is known how far from the reading parts settle, the reading stays.
+        self.setpoint.unwrap_or(soak.at_least)
     }
 
     fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
-        let hold = view.bounds.hold(view.model, setpoint);
+        let hold = self.hold.take().unwrap_or_else(|| view.bounds.hold(view.model, setpoint));
         let feed_forward = hold.duty + self.lead(view.model, hold.element_c);
         let feed_forward = feed_forward.clamp(0.0, 1.0);
         let charged = view.bounds.nominal_element().0 > hold.element_c;

@@ -29,8 +29,12 @@ impl Controller {
             || door.air_falls
             || self.guard.rows().fan_holds_heat_off();
         let allowed = !cut && self.sequence.wants_heat(&self.bake);
-        if self.record.is_some() && running {
-            // A second has just ended.
+        if self.record.is_none() {
+            // Between two seconds: what the second's end has no time for.
+            if let Some(ledger) = &self.ledger {
+                self.regulator.look_ahead(&self.model, ledger.bounds(), ledger.parts());
+            }
+        } else if running {
             let aim = self.sequence.aim(&self.bake, now);
             self.regulate(aim, air, allowed);
         }
@@ -44,6 +48,7 @@ impl Controller {
         }
     }
 
+    #[inline(never)] // seldom: its frame is not every tick's
     fn regulate(&mut self, aim: Aim, air: &Judged, possible: bool) {
         let Some(ledger) = &self.ledger else { return };
         let bounds = ledger.bounds();
@@ -67,6 +72,7 @@ impl Controller {
             bounds,
             coldest: ledger.coldest(),
             for_approach_s,
+            slowest_s: ledger.stay().slowest_s(),
             air_max: self.bake.limits.air_max,
             part_max,
             possible,

@@ -25,6 +25,7 @@ impl Controller {
     }
 
     /// Starts a bake, if the board is well, the air is read and the door is shut.
+    #[inline(never)] // seldom: its frame is not every tick's
     pub(super) fn start(&mut self, now: Tick, inputs: &Inputs, air: &Judged, door: DoorNow) {
         let healthy = inputs.health.memory && inputs.health.settings && inputs.health.store;
         let startable = healthy && !door.open && self.guard.trip().is_none();
@@ -34,7 +35,7 @@ impl Controller {
         };
         self.ledger = Some(Ledger::start(&self.model, &self.bake, reading));
         self.begin_bake(0, reading);
-        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, air.latest, door);
+        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, air.latest, door, None);
         self.sequence.start(&facts, &mut self.events);
         self.keep_books();
         let second = Second { reading: Some(reading), ..Second::NOTHING };
@@ -52,6 +53,7 @@ impl Controller {
     }
 
     /// Goes on after a lost supply, off and asking, from the worst that can be inside.
+    #[inline(never)] // seldom: its frame is not every tick's
     pub(super) fn begin_again(&mut self, now: Tick, reading: Reading, door: DoorNow) {
         let Some(kept) = self.resume.take() else { return };
         let air = reading.to_celsius();
@@ -61,7 +63,7 @@ impl Controller {
         ledger.restore(&self.model, &self.bake, &kept);
         self.ledger = Some(ledger);
         self.begin_bake(kept.second, reading);
-        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, Some(air), door);
+        let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, Some(air), door, None);
         self.sequence.resume(&kept, &facts);
         self.tell(Event::SupplyReturned {
             coldest: grid(coldest),

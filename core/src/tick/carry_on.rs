@@ -7,7 +7,7 @@ use crate::guard::TripKind;
 use crate::io::{Inputs, Question};
 use crate::judge::Judged;
 use crate::person::Press;
-use crate::sequence::{Facts, Sequence};
+use crate::sequence::Sequence;
 use crate::units::Tick;
 
 impl Controller {
@@ -24,7 +24,11 @@ impl Controller {
             return None;
         }
         let press = self.buttons.tick(inputs.go, inputs.stop);
-        let press = self.pending.tick(now, press, self.asks(), self.settings.is_virtual);
+        let press = if self.pending.is_empty() {
+            press
+        } else {
+            self.pending.tick(now, press, self.asks(), self.settings.is_virtual)
+        };
         if press == Some(Press::Go) && self.guard.trip().is_some() {
             if self.guard.acknowledge(found) {
                 self.told.trip = false;
@@ -58,8 +62,9 @@ impl Controller {
                 Some(Question::LoadIn) => !door.has_switch,
                 _ => false,
             };
-        let facts = facts(&self.bake, self.ledger.as_ref(), self.last.heat, now, air.latest, door);
-        self.sequence.tick(&Facts { press, ..facts }, &mut self.events);
+        let ledger = self.ledger.as_ref();
+        let facts = facts(&self.bake, ledger, self.last.heat, now, air.latest, door, press);
+        self.sequence.tick(&facts, &mut self.events);
         if told_shut {
             self.door.told_shut();
         }

@@ -26,7 +26,7 @@ use crate::io::{Heat, Inputs, Outputs};
 use crate::judge::{Judge, Judged, Reach};
 use crate::ledger::Ledger;
 use crate::pending::Pending;
-use crate::person::Buttons;
+use crate::person::{Buttons, Press};
 use crate::record::{Checkpoint, Record};
 use crate::regulate::Regulator;
 use crate::sequence::{Events, Facts, Sequence};
@@ -151,16 +151,26 @@ impl Controller {
 
         let door = self.door.tick(now, inputs.door);
         let (air, air_b) = self.judge(inputs, door);
-        let ended = self.end_second(inputs, door);
-        if let Some(ended) = ended {
-            self.make_second(now, inputs, &air, door, ended);
-        }
+        let ended = match self.end_second(inputs, door) {
+            Some(ended) => Some(self.make_second(now, inputs, &air, door, ended)),
+            None => {
+                self.work();
+                None
+            }
+        };
         let found = self.watch(now, inputs, &air, air_b.as_ref(), door, ended);
         let press = self.press(now, inputs, found);
         self.carry_on(now, inputs, &air, door, press);
 
         self.last = self.act(now, inputs, &air, door);
         self.last
+    }
+
+    /// Works on the second that ended last. A tick that came late leaves a part to the second's end.
+    fn work(&mut self) {
+        if let Some(ledger) = &mut self.ledger {
+            ledger.work(&self.model);
+        }
     }
 
     /// Judges every sensor's transfer; the part probe's goes into its second only.
@@ -214,12 +224,13 @@ fn facts<'a>(
     now: Tick,
     reading: Option<Celsius>,
     door: DoorNow,
+    press: Option<Press>,
 ) -> Facts<'a> {
     Facts {
         now,
         bake,
         door,
-        press: None,
+        press,
         reading,
         hottest: ledger.and_then(Ledger::hottest),
         credit_s: ledger.map_or(0, Ledger::credit_s),

@@ -1,4 +1,8 @@
 //! The second in the making: ticks are gathered, and once a second the bounds move on.
+//!
+//! Of the second that ends here nothing is known yet but what was read; the ledger works on it in
+//! the ticks that follow. What becomes known here is the second before: bounds, credit, and what the
+//! guard's rows of seconds compare, all of that one second.
 
 use super::{Controller, OVERRUNS_MAX};
 use crate::bounds::Second;
@@ -11,13 +15,13 @@ use crate::units::{Reading, TICKS_PER_SECOND, Tick};
 /// An unchanged frame widens the bounds from here on, ticks.
 pub(super) const WIDENED_TICKS: u32 = 60 * TICKS_PER_SECOND;
 
-/// A second that is through.
+/// A second that has ended.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct EndedSecond {
     /// Ticks of it the drive was on.
     pub(super) on_ticks: u8,
     /// The door was open in it.
-    pub(super) door_open: bool,
+    door_open: bool,
 }
 
 /// Counts of the second in the making.
@@ -76,7 +80,9 @@ impl Controller {
         self.second.end().or(over.then_some(at_once))
     }
 
-    /// Makes of a second that ended its bounds, its credit and what the guard expects.
+    /// Hands a second that ended to the ledger, and takes from it what that has made of the second
+    /// before: its bounds, its credit and what the guard expects. That second, where there is one.
+    #[inline(never)] // seldom: its frame is not every tick's
     pub(super) fn make_second(
         &mut self,
         now: Tick,
@@ -84,7 +90,7 @@ impl Controller {
         air: &Judged,
         door: DoorNow,
         ended: EndedSecond,
-    ) {
+    ) -> EndedSecond {
         let judged = self.air.end_second();
         let reading_b = inputs.air_b.and_then(|_| self.air_b.end_second().reading);
         let part_probe = inputs.part_probe.and_then(|_| self.part_probe.end_second().reading);
@@ -92,12 +98,11 @@ impl Controller {
         if let (Some(reading), true) = (judged.reading, self.resume.is_some()) {
             // The bake goes on from here; the second that told where is not part of it.
             self.begin_again(now, reading, door);
-            return;
+            return ended;
         }
-        let Some(ledger) = &mut self.ledger else { return };
-        if !self.sequence.is_running() {
-            return;
-        }
+        let Some(ledger) = self.ledger.as_mut().filter(|_| self.sequence.is_running()) else {
+            return ended;
+        };
         let second = Second {
             reading: judged.reading,
             reading_b,
@@ -110,16 +115,22 @@ impl Controller {
         ledger.second(&self.model, &second);
         self.seconds += 1;
         let lowest = ledger.bounds().reading_lowest(&self.model);
-        self.door.second(self.reading, lowest);
+        let shown = ledger.shown().copied();
+        self.door.second(shown.and_then(|shown| shown.reading).map(Reading::to_celsius), lowest);
         self.expectation = self.expect();
         self.record = Some(self.make_record(&second, judged.projected));
+        // Of the bake's first second nothing is known before its second one ends.
+        let shown = shown.unwrap_or(Second::NOTHING);
+        EndedSecond { on_ticks: shown.on_ticks, door_open: shown.door_open }
     }
 
-    /// What the model says of this second.
+    /// What the model says of the second that is shown; limits on parts are judged a second ahead
+    /// of it, which is now.
     pub(super) fn expect(&self) -> Option<Expectation> {
-        let bounds = self.ledger.as_ref()?.bounds();
+        let ledger = self.ledger.as_ref()?;
+        let bounds = ledger.bounds();
         let part_over_limit = self.model.classes.iter().enumerate().any(|(index, class)| {
-            bounds.class(index).is_some_and(|(_, hottest)| {
+            bounds.hottest_ahead(index).is_some_and(|hottest| {
                 // A not-a-number is not below the limit.
                 !(hottest.0.is_finite() && hottest < class.max)
             })
@@ -130,7 +141,9 @@ impl Controller {
             reading_lowest: bounds.reading_lowest(&self.model),
             reading_highest: bounds.reading_highest(&self.model),
             reading_nominal: bounds.nominal_reading(),
-            reading: self.reading,
+            reading: ledger
+                .shown()
+                .map_or(self.reading, |shown| shown.reading.map(Reading::to_celsius)),
             part_over_limit,
             probe_disagrees: bounds.probe_disagrees(),
         })

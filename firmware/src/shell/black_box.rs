@@ -47,12 +47,12 @@ impl BlackBox {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use truesoak_core::io::Outputs;
+    use truesoak_core::io::{Inputs, Outputs};
     use truesoak_core::units::Tick;
 
     fn keep(black_box: &mut BlackBox, ticks: core::ops::Range<u32>) {
         for tick in ticks {
-            let row = TickRow::of(Tick(tick), &super::super::NOTHING, &Outputs::default(), false);
+            let row = TickRow::of(Tick(tick), &Inputs::NOTHING, &Outputs::default(), false);
             black_box.keep(row);
         }
     }

@@ -3,6 +3,7 @@
 //! Drive and permit are low before anything else is done. What does not work is left off and told
 //! by what it forbids; boot itself cannot fail. The watchdog is fed meanwhile: no heat is possible.
 
+use super::Memory;
 use super::commission::Commission;
 use super::contacts::Contacts;
 use super::document::only;
@@ -13,7 +14,6 @@ use super::self_test::SelfTest;
 use super::sensors::{Read, SILENT, Sensors};
 use super::settings::Commissioned;
 use super::station::Station;
-use super::{Memory, NOTHING};
 use crate::Actuators;
 use crate::board::{Chip, Clock, Hardware, Parts, Reset, Watchdog};
 use crate::person::Buttons;
@@ -21,6 +21,7 @@ use crate::store::{CHECKPOINT_MAX, SETTINGS_MAX, Store, StoreError};
 use embedded_storage::nor_flash::NorFlash;
 use truesoak_core::event::Ending;
 use truesoak_core::guard::{Trip, TripKind};
+use truesoak_core::io::Inputs;
 use truesoak_core::record::Checkpoint;
 use truesoak_core::units::Tick;
 use truesoak_core::wire::PIECE_BYTES_MAX;
@@ -65,7 +66,7 @@ impl<'a, H: Hardware> Station<'a, H> {
             room: Rooms::new(),
             receiving: None,
             read: Read { air: SILENT, air_b: None, part_probe: None },
-            inputs: NOTHING,
+            inputs: Inputs::NOTHING,
             buttons_free: false,
             booted,
             last: None,

@@ -31,25 +31,8 @@ use crate::link::Link;
 use black_box::BlackBox;
 use station::Station;
 use truesoak_core::Controller;
-use truesoak_core::io::{Health, Inputs};
 use truesoak_core::units::Tick;
 use truesoak_core::wire::compiled::COMPILED_BYTES_MAX;
-
-/// What an inputs' place holds before anything was read: a sensor that does not answer.
-const NOTHING: Inputs = Inputs {
-    air: sensors::SILENT.sample,
-    air_b: None,
-    part_probe: None,
-    cold_junction: None,
-    door: None,
-    go: false,
-    stop: false,
-    permit_feedback: None,
-    mains_at_heater: None,
-    airflow: None,
-    independent_ticks: None,
-    health: Health { memory: true, settings: false, store: false, watchdog_resets: 0 },
-};
 
 /// The large part of a shell's state, in a place of the board's own: a `static`, as a rule.
 pub struct Memory {

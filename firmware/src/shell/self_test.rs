@@ -73,7 +73,6 @@ impl SelfTest {
 
 #[cfg(test)]
 mod tests {
-    use super::super::NOTHING;
     use super::*;
 
     fn after(ticks: u32, inputs: impl Fn(u32) -> Inputs) -> Option<Shown> {
@@ -86,7 +85,7 @@ mod tests {
 
     fn clocked(independent: u32) -> Inputs {
         let permit_feedback = Some(false);
-        Inputs { independent_ticks: Some(independent), permit_feedback, ..NOTHING }
+        Inputs { independent_ticks: Some(independent), permit_feedback, ..Inputs::NOTHING }
     }
 
     #[test]
@@ -94,7 +93,11 @@ mod tests {
         assert_eq!(after(TEST_TICKS, clocked), None);
         let well = Some(Shown { permit_open: true, clocks_agree: true });
         assert_eq!(after(TEST_TICKS + 1, clocked), well);
-        assert_eq!(after(TEST_TICKS + 1, |_| NOTHING), well, "what is not fitted is not tested");
+        assert_eq!(
+            after(TEST_TICKS + 1, |_| Inputs::NOTHING),
+            well,
+            "what is not fitted is not tested"
+        );
     }
 
     #[test]
@@ -108,7 +111,8 @@ mod tests {
     #[test]
     fn a_contactor_that_is_closed_is_seen_and_one_that_lets_go_in_time_is_not() {
         let closed_for = |ticks| {
-            let inputs = move |tick| Inputs { permit_feedback: Some(tick < ticks), ..NOTHING };
+            let inputs =
+                move |tick| Inputs { permit_feedback: Some(tick < ticks), ..Inputs::NOTHING };
             after(TEST_TICKS + 1, inputs).unwrap().permit_open
         };
         assert!(closed_for(8));

@@ -10,7 +10,7 @@ use crate::converter::{
 };
 use truesoak_core::io::{Sample, Transfer};
 use truesoak_core::sensor::Ohms;
-use truesoak_core::units::{Celsius, Kelvins};
+use truesoak_core::units::Kelvins;
 use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
 
 /// Air sensor, second air sensor, part probe.
@@ -100,10 +100,7 @@ impl<Bus: SensorBus> Sensor<Bus> {
 }
 
 /// What a sensor says that nothing can read.
-pub(super) const SILENT: Reading = Reading {
-    sample: Sample { value: Celsius(f32::NAN), age_ticks: 0, frame: 0, transfer: Transfer::Silent },
-    cold_junction: None,
-};
+pub(super) const SILENT: Reading = Reading { sample: Sample::SILENT, cold_junction: None };
 
 /// All sensors.
 #[derive(Debug)]

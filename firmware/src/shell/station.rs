@@ -1,6 +1,7 @@
 //! Everything of a board but its link and its watchdog: what a tick and the computer's requests
 //! share.
 
+use super::Memory;
 use super::commission::{Commission, RELEASE_TICKS};
 use super::contacts::{Contacts, Said};
 use super::document::{Loaded, Receiving};
@@ -10,7 +11,6 @@ use super::room::{Found, Rooms};
 use super::self_test::SelfTest;
 use super::sensors::{Read, Sensors};
 use super::settings::Commissioned;
-use super::{Memory, NOTHING};
 use crate::board::{Chip, Clock, Hardware, Identity};
 use crate::store::Store;
 use crate::{ActError, Actuators};
@@ -135,7 +135,7 @@ impl<H: Hardware> Station<'_, H> {
             mains_at_heater,
             airflow,
             independent_ticks: is_counted.then_some(independent),
-            health: NOTHING.health,
+            health: Inputs::NOTHING.health,
         };
         self.self_test.tick(now, &self.inputs);
         self.inputs.health = self.health();

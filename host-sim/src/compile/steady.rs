@@ -48,7 +48,7 @@ pub fn span(model: &Model, soak: &Soak, present: Present, coated: bool) -> Span 
         let on_ticks = (0..10).filter(|_| drive.tick(duty)).count() as u8;
         bounds.second(&quick, &held_second(&quick, &bounds, reading, on_ticks));
         if second >= SETTLING_S
-            && let Some((least, greatest)) = bounds.equilibria(&quick, middle, 0.0)
+            && let Some((least, greatest)) = bounds.equilibria(&quick, middle)
         {
             below += f64::from((middle - least).0);
             above += f64::from((greatest - middle).0);

@@ -292,12 +292,13 @@ impl Look<'_> {
     /// Coldest and hottest of some nodes, °C.
     #[must_use]
     pub fn ends(&self, nodes: &[NodeId]) -> (f64, f64) {
-        nodes
-            .iter()
-            .map(|node| self.node(*node))
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(coldest, hottest), celsius| {
-                (coldest.min(celsius), hottest.max(celsius))
-            })
+        let (mut coldest_k, mut hottest_k) = (f64::INFINITY, f64::NEG_INFINITY);
+        for node in nodes {
+            let kelvin = self.kelvins[self.network.place(*node)];
+            coldest_k = if kelvin < coldest_k { kelvin } else { coldest_k };
+            hottest_k = if kelvin > hottest_k { kelvin } else { hottest_k };
+        }
+        (coldest_k - ZERO_CELSIUS_K, hottest_k - ZERO_CELSIUS_K)
     }
 }
 

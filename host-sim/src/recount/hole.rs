@@ -64,13 +64,15 @@ impl Between {
 pub(super) fn anything(model: &Model, bake: &Bake, ledger: &Ledger, gap_s: f64) -> Event {
     let starts = || model.classes.iter().map(|class| class.starts_at);
     let coldest = starts().fold(model.ambient, Celsius::min).0 - COLDER_THAN_TOLD_K;
-    let was = ledger.bounds().hottest_states(model);
     let mut heated = ledger.clone();
+    heated.finish(model);
+    let was = heated.bounds().hottest_states(model);
     let full_power = Second { on_ticks: TICKS_PER_SECOND as u8, ..Second::NOTHING };
     // The cast saturates: what is endless is cut at a time that is as good.
     for _ in 0..(gap_s.ceil() as u32).min(HEATED_S_MAX) {
         heated.second(model, &full_power);
     }
+    heated.finish(model);
     let is = heated.bounds().hottest_states(model);
     let guarded = |was: Celsius, is: Celsius| {
         let most = starts().fold(bake.limits.air_max.max(was), Celsius::max);

@@ -121,7 +121,8 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
         for done in 1..=length {
             let now = from + done;
             let shown = self.world.plant.shown_at(done);
-            if now.is_multiple_of(TICKS_PER_SECOND) {
+            let whole_second = now.is_multiple_of(TICKS_PER_SECOND);
+            if whole_second {
                 self.observer.truth(now, done, self.world);
             }
             let stops = self.world.stops_at(now);
@@ -129,7 +130,11 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
                 self.world.plant.take(done);
                 self.world.act(now, &self.bake);
             }
-            let cut = self.tick(now, &shown) || self.is_over(now);
+            let mut cut = self.tick(now, &shown);
+            // While a bake runs, what ends it is looked for once a second.
+            if whole_second || !matches!(self.runner.mode(), Mode::Running) {
+                cut |= self.is_over(now);
+            }
             if !stops && cut {
                 self.world.plant.take(done);
             }
@@ -152,9 +157,9 @@ impl<R: Runner, O: Observer> Course<'_, R, O> {
             self.restarted = now;
         }
         self.down.hung_ticks = 0;
-        let inputs = self.world.inputs(now, shown, self.practice);
         let was_running = matches!(self.runner.mode(), Mode::Running);
-        let outputs = self.runner.tick(Tick(now), &inputs);
+        let inputs = self.world.inputs(now, shown, self.practice);
+        let outputs = self.runner.tick(Tick(now), inputs);
         let mut changed = self.world.take(&outputs, now, self.practice);
         if let Some(record) = self.runner.record() {
             self.observer.second(now, record, self.runner);

@@ -197,11 +197,16 @@ impl People {
     }
 
     /// Follows what is asked; a new question gets the next answer of the script.
+    #[inline]
     pub fn hear(&mut self, asked: Option<Question>, tick: u32) {
         let asked = asked.filter(|question| *question != Question::Tripped);
-        if self.pending.map(|pending| pending.question) == asked || self.pressing.is_some() {
-            return;
+        let is_new = self.pending.map(|pending| pending.question) != asked;
+        if is_new && self.pressing.is_none() {
+            self.turn_to(asked, tick);
         }
+    }
+
+    fn turn_to(&mut self, asked: Option<Question>, tick: u32) {
         self.pending = asked.map(|question| {
             let script = self.next_answer(question);
             let when_shut = matches!(question, Question::LoadIn | Question::DoorLeftOpen);

@@ -61,6 +61,10 @@ pub struct World {
     watchdog_resets: u8,
     step: usize,
     parts_leave: bool,
+    /// The last tick's.
+    inputs: Inputs,
+    /// Some contact may have changed since.
+    contacts_stale: bool,
     calm_from: Option<u32>,
     asked_since: Option<u32>,
 }
@@ -117,6 +121,8 @@ impl World {
             watchdog_resets: 0,
             step: 0,
             parts_leave: false,
+            inputs: Inputs::NOTHING,
+            contacts_stale: true,
             calm_from: None,
             asked_since: None,
         }
@@ -161,6 +167,7 @@ impl World {
     /// Does what is due at this tick.
     pub fn act(&mut self, tick: u32, bake: &Bake) {
         self.now = tick;
+        self.contacts_stale = true;
         if self.calm_from == Some(tick) {
             self.scripted.clear();
             if self.faults.end_at(tick) {
@@ -229,63 +236,77 @@ impl World {
     }
 
     /// The inputs of a tick.
-    pub fn inputs(&mut self, tick: u32, shown: &Shown, practice: bool) -> Inputs {
+    #[inline]
+    pub fn inputs(&mut self, tick: u32, shown: &Shown, practice: bool) -> &Inputs {
+        self.read_sensors(tick, shown);
+        (self.inputs.go, self.inputs.stop) = self.people.buttons(tick);
+        self.inputs.independent_ticks = Some(tick);
+        if core::mem::take(&mut self.contacts_stale) || self.faults.are_any() {
+            self.read_contacts(tick, practice);
+        }
+        &self.inputs
+    }
+
+    #[inline]
+    fn read_sensors(&mut self, tick: u32, shown: &Shown) {
         let faults = &self.faults;
         let junction = self.air.junction(tick, faults);
-        let air = self.air.transfer(shown.air_c, junction, tick, faults);
-        let none = Faults::default();
-        let air_b = self.air_b.as_mut().zip(shown.air_b_c);
-        let air_b = air_b.map(|(face, true_c)| face.transfer(true_c, junction, tick, &none));
-        let off = faults.at(FaultKind::ProbeDisagrees, tick).map(|fault| fault.by_k);
-        let part_probe = self.part_probe.as_mut().zip(shown.part_probe_c).map(|(face, part_c)| {
+        self.inputs.air = self.air.transfer(shown.air_c, junction, tick, faults);
+        self.inputs.cold_junction = Some(Celsius(junction.celsius() as f32));
+        if let Some((face, true_c)) = self.air_b.as_mut().zip(shown.air_b_c) {
+            self.inputs.air_b = Some(face.transfer(true_c, junction, tick, &Faults::default()));
+        }
+        if let Some((face, part_c)) = self.part_probe.as_mut().zip(shown.part_probe_c) {
+            let off = faults.at(FaultKind::ProbeDisagrees, tick).map(|fault| fault.by_k);
             // Without a size it fell off its part and hangs in the air.
             let goal_c = off.map(|by_k| by_k.map_or(shown.air_c, |by_k| part_c + by_k));
             let true_c = face.astray(part_c, goal_c);
-            face.transfer(true_c, junction, tick, &none)
-        });
+            self.inputs.part_probe =
+                Some(face.transfer(true_c, junction, tick, &Faults::default()));
+        }
+    }
+
+    /// Everything that stays as it is until somebody acts, the outputs change or a fault is there.
+    fn read_contacts(&mut self, tick: u32, practice: bool) {
+        let faults = &self.faults;
         let stuck = faults.is_on(FaultKind::DoorSwitchStuck, tick);
         let door = if self.door_open && !stuck { Door::Open } else { Door::Closed };
         let moves = self.fan && !faults.is_on(FaultKind::FanStopped, tick);
-        let (pressed, stop) = self.people.buttons(tick);
-        let go = pressed || faults.is_on(FaultKind::ButtonStuck, tick);
-        Inputs {
-            air,
-            air_b,
-            part_probe,
-            cold_junction: Some(Celsius(junction.celsius() as f32)),
+        let clock_is_wrong = faults.is_on(FaultKind::ClockWrong, tick);
+        let fast_by = if clock_is_wrong { tick * CLOCK_ERROR_PERCENT / 100 } else { 0 };
+        self.inputs = Inputs {
             door: (self.switch_fitted || practice).then_some(door),
-            go,
-            stop,
+            go: self.inputs.go || faults.is_on(FaultKind::ButtonStuck, tick),
             permit_feedback: self.feedback_fitted.then_some(self.contactor_is_closed(tick)),
             mains_at_heater: self.mains_proof.then_some(self.current_flows(tick)),
             airflow: self.airflow_proof.then_some(moves),
-            independent_ticks: Some(if faults.is_on(FaultKind::ClockWrong, tick) {
-                tick + tick * CLOCK_ERROR_PERCENT / 100
-            } else {
-                tick
-            }),
+            independent_ticks: Some(tick + fast_by),
             health: Health {
                 memory: !faults.is_on(FaultKind::MemoryCorrupt, tick),
                 settings: !faults.is_on(FaultKind::SettingsCorrupt, tick),
                 store: !faults.is_on(FaultKind::StoreFailing, tick),
                 watchdog_resets: self.watchdog_resets,
             },
-        }
+            ..self.inputs
+        };
     }
 
     /// Takes a tick's outputs; true if the plant must stop here because the heat changed.
+    #[inline]
     pub fn take(&mut self, outputs: &Outputs, tick: u32, by_the_clock: bool) -> bool {
-        let before = (self.drive, self.current_flows(tick));
+        let switched = self.drive != outputs.heat.drives() || self.fan != outputs.fan;
         self.drive = outputs.heat.drives();
+        self.fan = outputs.fan;
+        let was_closed = self.contactor_is_closed(tick);
         if outputs.heat.is_allowed() || by_the_clock {
             self.last_toggle = Some(tick);
         }
-        let fan_changed = self.fan != outputs.fan;
-        self.fan = outputs.fan;
+        let pulled_in = !was_closed && self.contactor_is_closed(tick);
+        self.contacts_stale |= switched || pulled_in;
         self.people.hear(outputs.asks, tick);
         let asks = outputs.asks.is_some() && !outputs.heat.is_allowed();
         self.asked_since = asks.then(|| self.asked_since.unwrap_or(tick));
-        before != (self.drive, self.current_flows(tick)) || fan_changed
+        switched || pulled_in && self.current_flows(tick)
     }
 
     /// What the script holds and has not been played.
@@ -351,6 +372,7 @@ impl World {
         (tick.saturating_sub(since) >= for_ticks).then_some(question)
     }
 
+    #[inline]
     fn contactor_is_closed(&self, tick: u32) -> bool {
         let held =
             self.last_toggle.is_some_and(|last| tick.saturating_sub(last) <= self.hold_ticks);

@@ -37,7 +37,7 @@ impl SimulatedOven {
         let world = World::new(script, &truth.oven, &truth.load, &draw, &believed.oven, seed);
         let mut first = world.clone();
         let shown = first.plant.shown_at(0);
-        let at_rest = first.inputs(0, &shown, false);
+        let at_rest = *first.inputs(0, &shown, false);
         Self { world, at_rest, speed }
     }
 }

@@ -13,6 +13,7 @@ use std::fmt::Write as _;
 use std::ops::Range;
 use truesoak_core::Controller;
 use truesoak_core::record::Phase;
+use truesoak_core::units::TICKS_PER_SECOND;
 use truesoak_core::wire::messages::Request;
 
 /// Whether every stretch is compared with the twin's.
@@ -26,6 +27,9 @@ pub enum Compare {
 
 /// Bytes of the memory that the board tries (`firmware/boards/rp2040/src/chip.rs`), and its flag.
 const SCRATCH: usize = 4 * 64 + 4;
+
+/// Ticks of a second.
+const TICKS: usize = TICKS_PER_SECOND as usize;
 
 /// What the ticks of one phase took, instructions.
 #[derive(Clone, Debug, Default)]
@@ -49,6 +53,9 @@ pub struct Pair {
     pub seen: Option<Seen>,
     /// Ticks by phase of the tick before.
     pub by_phase: Vec<(Phase, Ticks)>,
+    /// Ticks of bakes by how far behind a second's end they are.
+    pub by_place: Vec<Ticks>,
+    place: usize,
     /// Every stretch, where that is wanted.
     pub kept: Option<Vec<Seen>>,
     /// Stretches so far.
@@ -73,6 +80,8 @@ impl Pair {
             compare: Compare::All,
             seen: None,
             by_phase: Vec::new(),
+            by_place: Vec::new(),
+            place: 0,
             kept: None,
             stretches: 0,
             born_ns: 0.0,
@@ -118,6 +127,12 @@ impl Pair {
             && seen.resets == 0
         {
             self.note(phase, seen.longest);
+            let is_end = self.twin.controller().is_some_and(|of| of.record().is_some());
+            self.place = if is_end { 0 } else { self.place + 1 };
+            if self.place < TICKS && phase != Phase::Idle {
+                self.by_place.resize(TICKS, Ticks::default());
+                self.by_place[self.place].instructions.push(seen.longest);
+            }
         }
         if let Some(kept) = &mut self.kept {
             kept.push(seen.clone());

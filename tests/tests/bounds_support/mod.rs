@@ -63,7 +63,7 @@ impl Margin {
     }
 }
 
-/// What the controller's bounds say at the end of a second.
+/// What the controller's bounds say at the end of a second, of the second before.
 #[derive(Clone, Debug, Default)]
 struct Said {
     classes: Vec<Option<(f64, f64)>>,
@@ -139,8 +139,12 @@ struct Checker {
     seconds: u64,
     unbounded: u64,
     parts: Vec<PartNow>,
-    /// True air now and a second ago, °C.
-    airs_c: [f64; 2],
+    /// The same a second ago, which is what is said now.
+    parts_then: Vec<PartNow>,
+    /// True air now, one and two seconds ago, °C.
+    airs_c: [f64; 3],
+    /// The last record and when it was, ticks.
+    then: Option<(u32, Record)>,
     /// Margin of the air by its reading, K, and the reading, °C, of the last seconds in a row.
     airs_k: VecDeque<(f64, f64)>,
     truth_at: Option<u32>,
@@ -162,7 +166,9 @@ impl Checker {
             seconds: 0,
             unbounded: 0,
             parts: Vec::new(),
-            airs_c: [f64::INFINITY; 2],
+            parts_then: Vec::new(),
+            airs_c: [f64::INFINITY; 3],
+            then: None,
             airs_k: VecDeque::new(),
             truth_at: None,
             door_until: 0,
@@ -175,9 +181,12 @@ impl Checker {
         }
     }
 
-    fn judge_parts(&mut self, record: &Record, runner: &dyn Runner, at_s: u32) {
+    fn judge_parts(&mut self, record: &Record, at_s: u32) {
         let said = self.said.borrow();
-        let inside = || self.parts.iter().filter(|part| part.inside);
+        let both = || self.parts_then.iter().zip(&self.parts);
+        // What came in or went out since is said as it now is.
+        let inside =
+            || both().filter(|(then, now)| then.inside && now.inside).map(|(then, _)| then);
         if let (Some(low), Some(high)) = (record.coldest, record.hottest) {
             let (low_c, high_c) = (f64::from(low.0), f64::from(high.0));
             let coldest_c = inside().map(|part| part.coldest_c).reduce(f64::min);
@@ -190,14 +199,13 @@ impl Checker {
                 }
             }
         }
-        for (part, bounds) in self.parts.iter().zip(&said.classes).filter(|(part, _)| part.inside) {
+        for ((part, now), bounds) in both().zip(&said.classes) {
             match bounds {
+                _ if !part.inside || !now.inside => {}
                 Some((low_c, high_c)) => {
                     self.margins[2].look(part.coldest_c - low_c, at_s);
                     self.margins[3].look(high_c - part.hottest_c, at_s);
                 }
-                // Out with this very tick.
-                None if runner.events().contains(&Event::PartsOut) => {}
                 None => self.unbounded += 1,
             }
         }
@@ -205,7 +213,7 @@ impl Checker {
 
     fn judge_air(&mut self, record: &Record, at_s: u32) {
         let said = self.said.borrow();
-        self.margins[5].look(said.air_by_duty_c - self.airs_c[0], at_s);
+        self.margins[5].look(said.air_by_duty_c - self.airs_c[1], at_s);
         // WHY: a lag turned round multiplies the noise of a second, so a single second says little;
         // over many the noise cancels and the bound does not. The reading's mean and slope are made
         // of the last two seconds' air. As a door opens the air falls by tens of kelvins within one
@@ -219,7 +227,7 @@ impl Checker {
         }
         let reading_c =
             record.reading.map_or(f64::NAN, |reading| f64::from(reading.to_celsius().0));
-        self.airs_k.push_back((said.air_by_reading_c - self.airs_c[1], reading_c));
+        self.airs_k.push_back((said.air_by_reading_c - self.airs_c[2], reading_c));
         if self.airs_k.len() == NOISE_SECONDS {
             let sum_k = self.airs_k.iter().map(|(margin_k, _)| margin_k).sum::<f64>();
             // A second's mean is half a second old, which shows while the reading moves.
@@ -261,16 +269,20 @@ impl Observer for Checker {
             self.airs_k.clear();
         }
         self.airs_c.rotate_right(1);
+        std::mem::swap(&mut self.parts, &mut self.parts_then);
         self.airs_c[0] = world.plant.look_at(done, &mut self.parts);
         self.truth_at = Some(now);
     }
 
-    fn second(&mut self, now: u32, record: &Record, runner: &dyn Runner) {
+    fn second(&mut self, now: u32, record: &Record, _: &dyn Runner) {
+        let then = self.then.replace((now, *record));
+        // What is said in this second is said of the one before.
+        let Some((_, of)) = then.filter(|(then, _)| then + 10 == now) else { return };
         if self.truth_at == Some(now) {
             self.seconds += 1;
-            self.judge_parts(record, runner, now / 10);
-            self.judge_air(record, now / 10);
-            self.judge_reading(record, now);
+            self.judge_parts(record, now / 10 - 1);
+            self.judge_air(&of, now / 10 - 1);
+            self.judge_reading(&of, now - 10);
         }
     }
 }

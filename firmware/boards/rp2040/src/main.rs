@@ -27,6 +27,8 @@ use cortex_m::singleton;
 use tick::Ticks;
 use truesoak_firmware::board::Parts;
 use truesoak_firmware::shell::{Memory, Shell};
+// Linked for its symbols: compiled code calls for arithmetic by name.
+use truesoak_float as _;
 
 /// The second stage of the start, which lets the processor run from flash: commands that every
 /// flash chip knows.

@@ -119,22 +119,19 @@ impl Loops {
     /// Greatest gain of a shape that every loop settles with, no sample near 0, and the noise small.
     fn greatest_gain(&self, shape: &Shape) -> f64 {
         let terms: Vec<_> = self.terms(shape).collect();
-        let open = |plant: &'_ Vec<Complex64>| {
-            plant.iter().zip(&terms).map(|(plant, term)| plant * term).collect::<Vec<_>>()
-        };
-        let open: Vec<_> = self.plants.iter().map(open).collect();
-        let most = GAIN_MAX.min(self.gain_by_noise(shape));
-        let mut gain = open.iter().flat_map(|open| open.windows(2)).fold(most, below_turning);
-        let barred = open.iter().flatten().filter_map(barred);
-        let mut barred: Vec<_> = barred.filter(|barred| barred.start < gain).collect();
-        barred.sort_unstable_by(|a, b| b.end.total_cmp(&a.end));
-        for barred in barred {
-            if barred.end <= gain {
-                break;
+        let mut gain = GAIN_MAX.min(self.gain_by_noise(shape));
+        let mut all_barred = Vec::new();
+        for plant in &self.plants {
+            let mut open = plant.iter().zip(&terms).map(|(plant, term)| plant * term);
+            let Some(mut from) = open.next() else { continue };
+            all_barred.extend(barred(&from));
+            for to in open {
+                gain = below_turning(gain, &from, &to);
+                all_barred.extend(barred(&to));
+                from = to;
             }
-            gain = gain.min(barred.start);
         }
-        gain.max(GAIN_MIN)
+        below_all(gain, &all_barred).max(GAIN_MIN)
     }
 
     /// Gain at which the readings' noise moves the duty as far as it may.
@@ -178,10 +175,21 @@ fn barred(open: &Complex64) -> Option<Range<f64>> {
     Some((-along - half_way) / square..(-along + half_way) / square)
 }
 
+/// The greatest gain up to `gain` in none of the stretches.
+fn below_all(mut gain: f64, all_barred: &[Range<f64>]) -> f64 {
+    loop {
+        let within = all_barred.iter().filter(|barred| barred.start < gain && gain < barred.end);
+        let below = within.map(|barred| barred.start).fold(gain, f64::min);
+        if below >= gain {
+            return gain;
+        }
+        gain = below;
+    }
+}
+
 /// `gain`, or the one at which L passes −1 on its way from one sample to the next: past it a loop runs
 /// away.
-fn below_turning(gain: f64, way: &[Complex64]) -> f64 {
-    let [from, to] = way else { return gain };
+fn below_turning(gain: f64, from: &Complex64, to: &Complex64) -> f64 {
     if from.im >= 0.0 || to.im < 0.0 {
         return gain;
     }

@@ -73,13 +73,13 @@ pub struct Outcome {
 pub fn all() -> Vec<Scenario> {
     [
         modes::SCENARIOS,
+        figures::SCENARIOS,
         decisions::SCENARIOS,
         buttons::SCENARIOS,
         faults::SCENARIOS,
         link::SCENARIOS,
         port::SCENARIOS,
         power::SCENARIOS,
-        figures::SCENARIOS,
     ]
     .concat()
 }

@@ -1,0 +1,164 @@
+//! One second of the bounds, in parts of about the same work.
+//!
+//! ```text
+//! 0    what the reading says of the air, for all three tracks; the probe on a part
+//! 1 2  every other class of the lower track each
+//! 3    rack and oven of the lower track
+//! 4 5  every other class of the upper track each
+//! 6    rack and oven of the upper track
+//! 7    the nominal track: its oven, and its load half way between the others
+//! 8    nothing: what else has to be done between two seconds has this tick
+//! ```
+//!
+//! WHY: a processor without floating point takes most of a million instructions for a second of a
+//! full load, and its tick has a fraction of that. Between its parts a second is half done: parts
+//! that moved are a second ahead of the oven they hang in. All rows use the states of the second
+//! before, or what part 0 made of them, so that the order of parts changes nothing; what a class can
+//! be at is taken from its cells when all are through ([`Bounds::show`]). What is shown is therefore
+//! never half of one second and half of the next.
+//!
+//! Nothing that changes what is inside may come between: the ledger keeps it until the end.
+
+use super::load::Load;
+use super::model::Model;
+use super::seen::{self, Seen};
+use super::side::Side;
+use super::track::{Drive, Radiated};
+use super::{Bounds, Second, TICKS};
+use crate::units::{Celsius, Reading, Span};
+
+/// Parts of a second.
+pub const PARTS: u8 = 9;
+/// Parts that one track's classes are shared out to.
+const SHARES: usize = 2;
+
+/// What the parts of one second hand on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Course {
+    lower: Seen,
+    nominal: Seen,
+    upper: Seen,
+    duty: f32,
+    door_open: bool,
+    fan: Span,
+    load: Load,
+    /// What the loads of the lower and of the upper track took so far.
+    taken: [Radiated; 2],
+}
+
+impl Course {
+    fn drive<'a>(&self, model: &'a Model, seen: Seen) -> Drive<'a> {
+        let Self { duty, door_open, fan, load, .. } = *self;
+        Drive { model, seen, duty, door_open, fan, load }
+    }
+}
+
+impl Bounds {
+    /// One whole second.
+    pub fn second(&mut self, model: &Model, second: &Second) {
+        (0..PARTS).for_each(|part| self.part(model, second, part));
+        self.show(model);
+    }
+
+    /// One part of a second, from 0 to [`PARTS`] less one; whatever else is asked for is nothing.
+    pub fn part(&mut self, model: &Model, second: &Second, part: u8) {
+        match part {
+            0 => self.begin(model, second),
+            1..=3 => self.part_of(Side::Lower, model, usize::from(part) - 1),
+            4..=6 => self.part_of(Side::Upper, model, usize::from(part) - 4),
+            7 => self.end(model, second),
+            _ => {}
+        }
+    }
+
+    fn begin(&mut self, model: &Model, second: &Second) {
+        let floor = self.floor(model);
+        let see = |side| self.see(side, model, second, floor);
+        let course = Course {
+            lower: see(Side::Lower),
+            nominal: see(Side::Nominal),
+            upper: see(Side::Upper),
+            duty: f32::from(second.on_ticks.min(TICKS)) / f32::from(TICKS),
+            door_open: second.door_open,
+            fan: self.fan(model, second.airflow),
+            load: self.load,
+            taken: [Radiated::default(); 2],
+        };
+        self.course = Some(course);
+        self.upper_air = self.seen_upper_air(model, second);
+        if let Some((_, slope_k_per_s)) = self.slope(second) {
+            self.late_k = self.late(model, slope_k_per_s);
+        }
+        let (lower, upper) = (course.drive(model, course.lower), course.drive(model, course.upper));
+        self.follow_probe(model, second, &lower, &upper);
+    }
+
+    /// A share of one track's classes, or behind all of them its rack and oven.
+    fn part_of(&mut self, side: Side, model: &Model, share: usize) {
+        let Some(course) = &mut self.course else { return };
+        let (track, seen) = match side {
+            Side::Lower => (&mut self.lower, course.lower),
+            _ => (&mut self.upper, course.upper),
+        };
+        let drive = course.drive(model, seen);
+        let [lower, upper] = &mut course.taken;
+        let taken = if side == Side::Lower { lower } else { upper };
+        if share < SHARES {
+            track.advance_classes(&drive, &self.chains, share, SHARES, taken);
+        } else {
+            track.advance_rest(&drive, &self.chains, taken);
+        }
+    }
+
+    fn end(&mut self, model: &Model, second: &Second) {
+        let Some(course) = self.course.take() else { return };
+        let drive = course.drive(model, course.nominal);
+        self.nominal.advance_between(&drive, (&self.lower, &self.upper), course.taken);
+        self.previous = second.reading;
+        self.follow_second_sensor(model, second);
+    }
+
+    /// Shows what the parts of a second have come to: until then everything told of a class is of
+    /// the second before.
+    pub fn show(&mut self, model: &Model) {
+        let before = self.ranges;
+        self.look(model);
+        for (rose_k, (now, before)) in self.rose_k.iter_mut().zip(self.ranges.iter().zip(before)) {
+            *rose_k = (now.1 - before.1).0.max(0.0);
+        }
+    }
+
+    /// Air as one side sees it in this second.
+    fn see(&self, side: Side, model: &Model, second: &Second, floor_c: f32) -> Seen {
+        let liner = self.liner(side);
+        let seen = match self.slope(second) {
+            Some((reading_c, slope)) => {
+                let unlagged =
+                    seen::unlagged(side, &model.sensor, reading_c, slope, second.widened);
+                Seen::through_sensor(side, self.view_ratio, unlagged, liner, floor_c)
+            }
+            None => Seen::from_model(self.track(side).air.celsius(), liner),
+        };
+        self.or_second(seen, side, model, second)
+    }
+
+    fn slope(&self, second: &Second) -> Option<(f32, f32)> {
+        slope(second.reading, self.previous)
+    }
+
+    fn seen_upper_air(&self, model: &Model, second: &Second) -> Celsius {
+        let by_first = match self.slope(second) {
+            Some((reading_c, slope)) => self.upper_air_now(model, Celsius(reading_c), slope),
+            None => Celsius(self.upper.air.celsius()),
+        };
+        self.seen_upper_air_b(model, second).map_or(by_first, |by_second| by_first.max(by_second))
+    }
+}
+
+/// A second's reading and its change since the last; both are needed, so after a gap the model's
+/// own air serves for one second more.
+pub(super) fn slope(now: Option<Reading>, before: Option<Reading>) -> Option<(f32, f32)> {
+    let (now, before) = (now?, before?);
+    let now_c = now.to_celsius().0;
+    Some((now_c, now_c - before.to_celsius().0))
+}
