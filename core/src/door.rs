@@ -1,11 +1,16 @@
 //! The door: open or shut, from its switch or, without one, from the air's own fall.
 //!
 //! A shut oven can cool only so fast: the bounds give the lowest reading any oven of the spread
-//! could show. A reading that falls below that, and fast, means an open door. Without a switch that
-//! is believed; with a switch that says "closed" it is for the guard to judge.
+//! could show, and the nominal oven says how fast it falls. A reading that falls fast, and below the
+//! one or much faster than the other, means an open door. Without a switch that is believed; with a
+//! switch that says "closed" it is for the guard to judge.
+//!
+//! What falls slowly behind a door ajar looks as missing heat does. Where no switch tells, the guard
+//! says [`DoorWatch::suspect`] instead of tripping: heat goes off all the same, until the air comes
+//! back by itself or a person says that the door is shut. From then on missing heat is missing heat.
 
 use crate::io::Door;
-use crate::units::{Celsius, TICKS_PER_SECOND, Tick};
+use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
 /// A fall of this much within [`FALL_SECONDS`] is fast, K.
 const FAST_FALL_K: f32 = 5.0;
@@ -13,13 +18,35 @@ const FAST_FALL_K: f32 = 5.0;
 const FALL_SECONDS: usize = 6;
 /// How far below the lowest possible reading before a fall is believed, K.
 const BELOW_LOWEST_K: f32 = 2.0;
+/// … or so much further than some times the nominal oven's own fall, K.
+const FURTHER_K: f32 = 6.0;
+/// An oven of the spread falls no more than so many times as fast as the nominal one.
+const TIMES_NOMINAL: f32 = 2.0;
+/// Further than this is no opening yet, but may be a small one: rows that a door misleads wait, K …
+const DOUBT_K: f32 = 2.5;
+/// … until the reading is this close to where it fell from, K …
+const BACK_K: f32 = 1.0;
+/// … or for so long, ticks.
+const DOUBT_TICKS: u32 = 30 * 60 * TICKS_PER_SECOND;
+/// How hot the element of an oven is that was switched on hot is not known for so long, s.
+const UNKNOWN_S: u32 = 120;
+/// After a door the nominal oven comes back otherwise than this one for so long, ticks.
+const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
+/// A fall of less than this in two seconds ends anywhere, K …
+const LEAST_FALL_K: f32 = 1.0;
+/// … and so does one that slows by less than this in as many, K.
+const SLOWS_BY_K: f32 = 0.4;
+/// A second sensor in the same air falls by at least this, K/s.
+const FALLS_TOO_K_PER_S: f32 = 0.2;
 /// A rise of this much above the lowest reading since it opened means shut again, K.
 const RISE_K: f32 = 1.5;
+/// A reading that came up by this since a person said that the door is shut was heated, K.
+const HEATED_K: f32 = 5.0;
 /// The switch must say "closed" for so many ticks before it is believed.
 const CLOSED_TICKS: u8 = 3;
 
 /// The door in one tick.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DoorNow {
     /// Open.
     pub open: bool,
@@ -33,8 +60,14 @@ pub struct DoorNow {
     pub open_ticks: u32,
     /// The air falls as if it were open.
     pub air_falls: bool,
+    /// Where it falls to, by how its fall slows down.
+    pub falls_to: Option<Celsius>,
     /// A switch tells; without one an opening is noticed late, or not at all.
     pub has_switch: bool,
+    /// For so long it has been shut, as far as can be told, ticks; 0 while it is or may be open.
+    pub shut_ticks: u32,
+    /// No switch tells, and no person has just said that it is shut: missing heat may be an opening.
+    pub may_be_open: bool,
 }
 
 /// Follows the door.
@@ -44,8 +77,30 @@ pub struct DoorWatch {
     since: Tick,
     closed_ticks: u8,
     air_falls: bool,
-    recent: [Option<Celsius>; FALL_SECONDS],
+    recent: [Option<DoorSecond>; FALL_SECONDS],
     lowest_open: Celsius,
+    /// The lowest reading since a person said that it is shut, until heat has been seen.
+    said_shut: Option<Celsius>,
+    /// Since when the air falls as behind a door ajar, and from where.
+    doubt: Option<(Tick, Celsius)>,
+    /// The last tick it was or may have been open.
+    moved: Tick,
+    /// Seconds since what the nominal oven shows means something.
+    known_s: u32,
+    falls_to: Option<Celsius>,
+}
+
+/// What a second tells of the door.
+#[derive(Clone, Copy, Debug)]
+pub struct DoorSecond {
+    /// Mean reading.
+    pub reading: Celsius,
+    /// The lowest a shut oven could show.
+    pub lowest: Celsius,
+    /// What the nominal oven would, door shut.
+    pub nominal: Celsius,
+    /// Slope of a second sensor in the same air, K/s.
+    pub slope_b_k_per_s: Option<f32>,
 }
 
 impl DoorWatch {
@@ -59,6 +114,11 @@ impl DoorWatch {
             air_falls: false,
             recent: [None; FALL_SECONDS],
             lowest_open: Celsius(f32::INFINITY),
+            said_shut: None,
+            doubt: None,
+            moved: now,
+            known_s: 0,
+            falls_to: None,
         }
     }
 
@@ -81,30 +141,99 @@ impl DoorWatch {
             self.since = now;
         }
         self.open = open;
-        let (since, air_falls) = (self.since, self.air_falls);
+        let (since, air_falls, falls_to) = (self.since, self.air_falls, self.falls_to);
         let has_switch = switch.is_some();
-        DoorNow { open, opened, closed, since, open_ticks, air_falls, has_switch }
+        if open || self.is_in_doubt(now) && !has_switch {
+            self.moved = now;
+        }
+        let shut_ticks = now.since(self.moved);
+        let may_be_open = !has_switch && self.said_shut.is_none();
+        DoorNow {
+            open,
+            opened,
+            closed,
+            since,
+            open_ticks,
+            air_falls,
+            falls_to,
+            has_switch,
+            shut_ticks,
+            may_be_open,
+        }
     }
 
-    /// Takes a second's mean reading and the lowest a shut oven could show.
-    pub fn second(&mut self, reading: Option<Celsius>, lowest: Celsius) {
-        let Some(reading) = reading else { return };
+    /// A bake begins or goes on: of how hot the element is the nominal oven knows nothing.
+    pub fn bake_begins(&mut self) {
+        self.known_s = 0;
+        self.recent = [None; FALL_SECONDS];
+    }
+
+    /// Takes what a second tells.
+    pub fn second(&mut self, now: Tick, second: &DoorSecond) {
+        let reading = second.reading;
+        self.follow_heat(reading);
+        self.known_s = self.known_s.saturating_add(1);
         self.recent.rotate_right(1);
-        let oldest = self.recent[0].replace(reading);
+        let oldest = self.recent[0].replace(*second);
+        self.falls_to = self.end_of_fall();
+        if self.doubt.is_some_and(|(_, from)| (from - reading).0 < BACK_K) {
+            self.doubt = None;
+        }
         if self.air_falls {
             self.lowest_open = self.lowest_open.min(reading);
             self.air_falls = (reading - self.lowest_open).0 < RISE_K;
         } else if let Some(oldest) = oldest {
-            let fell_k = (oldest - reading).0;
-            self.air_falls = fell_k > FAST_FALL_K && (lowest - reading).0 > BELOW_LOWEST_K;
-            self.lowest_open = reading;
+            self.look_for_a_fall(now, second, &oldest);
         }
+    }
+
+    fn look_for_a_fall(&mut self, now: Tick, second: &DoorSecond, oldest: &DoorSecond) {
+        let fell_k = (oldest.reading - second.reading).0;
+        let due_k = TIMES_NOMINAL * (oldest.nominal - second.nominal).0.max(0.0);
+        let settled = !self.open && now.since(self.since) >= SETTLE_TICKS;
+        let known = self.known_s >= UNKNOWN_S && settled;
+        let further_k = if known { fell_k - due_k } else { 0.0 };
+        let below = fell_k > FAST_FALL_K && (second.lowest - second.reading).0 > BELOW_LOWEST_K;
+        // What only one of two sensors sees is no opening.
+        let both = second.slope_b_k_per_s.is_none_or(|slope| slope < -FALLS_TOO_K_PER_S);
+        self.air_falls = both && (below || further_k > FURTHER_K);
+        self.lowest_open = second.reading;
+        if further_k > DOUBT_K && self.doubt.is_none() {
+            self.doubt = Some((now, oldest.reading));
+        }
+    }
+
+    /// Where a fall ends that slows down by the same share in every two seconds.
+    fn end_of_fall(&self) -> Option<Celsius> {
+        let [Some(new), _, Some(middle), _, Some(old), _] = self.recent else { return None };
+        let (late_k, early_k) =
+            ((middle.reading - new.reading).0, (old.reading - middle.reading).0);
+        let slows = late_k > LEAST_FALL_K && early_k - late_k > SLOWS_BY_K;
+        slows.then(|| new.reading - Kelvins(late_k * late_k / (early_k - late_k)))
+    }
+
+    fn is_in_doubt(&self, now: Tick) -> bool {
+        self.doubt.is_some_and(|(since, _)| now.since(since) < DOUBT_TICKS)
+    }
+
+    /// Heat is missing, and where no switch tells that may be an opening.
+    pub fn suspect(&mut self, reading: Celsius) {
+        self.air_falls = true;
+        self.lowest_open = reading;
     }
 
     /// A person says the door is shut: the air's fall no longer counts.
     pub fn told_shut(&mut self) {
         self.air_falls = false;
+        self.doubt = None;
         self.recent = [None; FALL_SECONDS];
+        self.said_shut = Some(Celsius(f32::INFINITY));
+    }
+
+    /// What a person said holds until heat has been seen; an opening after that is another.
+    fn follow_heat(&mut self, reading: Celsius) {
+        let lowest = self.said_shut.map(|lowest| lowest.min(reading));
+        self.said_shut = lowest.filter(|lowest| (reading - *lowest).0 < HEATED_K);
     }
 }
 

@@ -175,15 +175,14 @@ fn nothing_counts_any_more_once_the_air_has_left_the_spread() {
     let wide = Soak { at_least: Celsius(-40.0), at_most: Celsius(140.0), ..room };
     let mut hand = Hand::with(&[Step::Soak(wide)], FAR_OFF, false);
     hand.ticks(2).press_go();
-    let lowest = |ledger: &Ledger| ledger.bounds().reading_lowest(&model());
-    let slow = |ledger: &Ledger| lowest(ledger) + Kelvins(5.2);
-    // Until after the first heat, in which a rise that falls short is a sensor of a wrong type.
-    assert!(!reads(&mut hand, 2_500, Event::OutsideModel, slow), "a slow oven is inside");
+    let highest = |ledger: &Ledger| ledger.bounds().reading_highest(&model());
+    let quick = |ledger: &Ledger| highest(ledger) - Kelvins(1.0);
+    assert!(!reads(&mut hand, 2_500, Event::OutsideModel, quick), "a quick oven is inside");
     let credit_s = |hand: &Hand| hand.controller.ledger().map_or(0, Ledger::credit_s);
     assert!(credit_s(&hand) > 40, "{} s, {:?}", credit_s(&hand), hand.tripped());
-    // Colder than any oven of the spread, and not so cold that no heat seems to arrive.
-    let below = |ledger: &Ledger| lowest(ledger) - Kelvins(1.5);
-    assert!(reads(&mut hand, 2_500, Event::OutsideModel, below), "{:?}", hand.tripped());
+    // Hotter than any oven of the spread, and not so hot that the drive seems welded.
+    let above = |ledger: &Ledger| highest(ledger) + Kelvins(1.5);
+    assert!(reads(&mut hand, 2_500, Event::OutsideModel, above), "{:?}", hand.tripped());
     assert_eq!(hand.tripped(), None);
     let had_s = credit_s(&hand);
     hand.ticks(100);

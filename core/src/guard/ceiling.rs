@@ -12,15 +12,24 @@ use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 /// The air follows the element within this, s.
 const AIR_FOLLOWS_S: f32 = 8.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
-const ABOVE_K: f32 = 1.2;
+const ABOVE_K: f32 = 0.9;
 /// two steps of its converter, one of which hides a slope, and this many deviations of its noise
-/// (eight of a second's mean) …
+/// (six of a second's mean) …
 const STEPS: f32 = 2.0;
-const SIGMAS: f32 = 2.5;
+const SIGMAS: f32 = 2.0;
 /// … for so long, s.
 const ABOVE_S: u32 = 1;
 /// The liner must be this far below the reading: a liner as hot as the air can heat it, K.
 const LINER_BELOW_K: f32 = 5.0;
+/// A weak heater takes long past its ceiling. A reading this far past it, K …
+const RISES_PAST_K: f32 = 0.8;
+/// … that rose by this, K, at least two and three steps of its converter …
+const RISES_K: f32 = 0.5;
+/// … over the last three to four of so many seconds …
+const SAMPLE_S: u32 = 5;
+/// … in which every model fell faster than this, K/s, for so long, s, is heated all the same.
+const FALLS_K_PER_S: f32 = 0.02;
+const FALLS_S: u32 = 15;
 /// Share of a new slope that is taken in a second, for one smoothed over three: that of two
 /// seconds' means is rough, and the reach multiplies it.
 const SLOPE_SHARE: f32 = 0.2875;
@@ -47,6 +56,11 @@ pub(super) struct Ceiling {
     /// The most a model has passed its ceiling, K.
     passed_k: f32,
     above: Persist,
+    /// Every model falls.
+    falls: Persist,
+    /// The reading in steps of some seconds, newest first.
+    past: [Option<Celsius>; 4],
+    seconds: u32,
     /// Share of the last seconds the drive was on.
     on_share: f32,
     /// Since when it has been off but for pulses.
@@ -84,7 +98,7 @@ impl Ceiling {
             [expectation.reading_lowest, expectation.reading_nominal, expectation.reading_highest];
         self.follow(models);
         self.reading.turn(view.air.slope_k_per_s);
-        let settled = !view.door.open && view.now.since(view.door.since) >= AFTER_DOOR_TICKS;
+        let settled = view.door.shut_ticks >= AFTER_DOOR_TICKS;
         let off = self.is_off(on_ticks) && view.commanded.is_allowed();
         let judged = off && settled && view.standing.fan_is_known && !view.fan_stands();
         let Some(reading) = expectation.reading.filter(|_| judged) else {
@@ -100,8 +114,25 @@ impl Ceiling {
         }
         self.reading.value = reading;
         let own_k = STEPS * view.standing.resolution.0 + SIGMAS * view.standing.noise.0;
-        let above = self.reading.passed_k(reach_s) > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
-        self.above.held(above, ABOVE_S)
+        let passed_k = self.reading.passed_k(reach_s);
+        let above = passed_k > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
+        let rises = self.rises_alone(reading, passed_k, view.standing.resolution);
+        self.above.held(above || rises, ABOVE_S)
+    }
+
+    /// The reading goes on rising, past its ceiling, where every model has long been falling.
+    fn rises_alone(&mut self, reading: Celsius, passed_k: f32, step: Kelvins) -> bool {
+        let all = self.models.iter().all(|model| model.slope_k_per_s < -FALLS_K_PER_S);
+        let fall = self.falls.held(all, FALLS_S);
+        let before = self.past[3];
+        if self.seconds.is_multiple_of(SAMPLE_S) {
+            self.past.rotate_right(1);
+            self.past[0] = Some(reading);
+        }
+        self.seconds = self.seconds.wrapping_add(1);
+        let rose_k = before.map_or(0.0, |before| (reading - before).0);
+        let past = passed_k >= RISES_PAST_K.max(3.0 * step.0);
+        fall && past && rose_k >= RISES_K.max(2.0 * step.0)
     }
 
     /// The drive has been off in this second, or has been off but for pulses for not too long.
@@ -126,6 +157,8 @@ impl Ceiling {
         self.models.iter_mut().for_each(|model| model.way = None);
         self.passed_k = 0.0;
         self.above.clear();
+        self.falls.clear();
+        self.past = [None; 4];
     }
 }
 

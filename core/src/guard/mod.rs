@@ -9,6 +9,7 @@
 
 mod apart;
 mod ceiling;
+mod first_answer;
 mod kind;
 #[cfg(feature = "mutants")]
 mod muted;
@@ -143,6 +144,12 @@ impl Guard {
     /// A bake begins: what the rows follow starts afresh.
     pub fn bake_begins(&mut self) {
         self.rows = Rows::default();
+    }
+
+    /// A bake goes on after a lost supply: the same, but for rows that would need to know how hot
+    /// everything is.
+    pub fn bake_goes_on(&mut self, now: Tick) {
+        self.rows = Rows::of_a_bake_that_goes_on(now);
     }
 
     /// Forgets the trip if `found` says that no row sees a cause any more.

@@ -5,6 +5,9 @@
 //! slowest two thirds as far as the nominal one. Where one rises and the other does not, no heat
 //! arrives, or none of it at the sensor.
 //!
+//! Where full power goes on the nominal reading is long on its way and rises little: then a reading that
+//! falls short of the slowest oven's share of that is as good.
+//!
 //! In a soak the duty has to grow first: the loop answers a reading that falls, and what it commands
 //! makes the nominal one rise. On no oven of the spread do the two part for long, but where a reading
 //! comes back from above the nominal one.
@@ -21,6 +24,18 @@ const SEEN_K: f32 = 2.0;
 const SAMPLE_S: u32 = 10;
 /// … and so many are.
 const SAMPLES: usize = 18;
+/// What the slowest oven rises by for a kelvin of the nominal one, once both are on their way …
+const SLOWEST_SHARE: f32 = 0.66;
+/// … which is so where the nominal one rose by no more than this, K …
+const ON_THE_WAY_K: f32 = 25.0;
+/// … and has not fallen by this since, K.
+const FELL_K: f32 = 1.5;
+/// So much less than that is missing, K, where the reading is below the nominal one and rose by no
+/// more than this share as much in the last minute …
+const MISSED_K: f32 = 8.0;
+const RISING_SHARE: f32 = 0.25;
+/// … for so long, s.
+const MISSED_S: u32 = 42;
 /// A rise that is due may stay unseen for so long, s.
 const UNSEEN_S: u32 = 60;
 /// Samples back that a minute is.
@@ -32,7 +47,7 @@ const STILL_FALLS_K: f32 = 0.3;
 /// … for so long, s: three times the longest on ovens of the spread.
 const AGAINST_S: u32 = 35;
 /// A door or a fan moves the air in ways the nominal oven does not follow for so long, ticks.
-const SETTLE_TICKS: u32 = 120 * TICKS_PER_SECOND;
+const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
 
 /// Follows both readings while heat is allowed.
 #[derive(Clone, Copy, Debug, Default)]
@@ -41,6 +56,7 @@ pub(super) struct Response {
     seconds: u32,
     disturbed: Option<Tick>,
     missing: Persist,
+    short: Persist,
     against: Persist,
 }
 
@@ -64,6 +80,11 @@ impl Pair {
         (self.due - past.due).0 >= DUE_K && (self.seen - past.seen).0 < SEEN_K
     }
 
+    /// The reading rose since `past` by so much less than the slowest oven would have, K.
+    fn missed_since(self, past: Self) -> f32 {
+        SLOWEST_SHARE * (self.due - past.due).0 - (self.seen - past.seen).0
+    }
+
     /// The reading fell since `past` where the nominal one rose, and is below it.
     fn fell_against(self, past: Self) -> bool {
         let (rose, fell) = (self.nominal - past.nominal, past.reading - self.reading);
@@ -73,13 +94,15 @@ impl Pair {
 
 impl Response {
     /// True when a rise that was due has been missing for its time.
-    pub(super) fn is_missing(&mut self, view: &View<'_>) -> bool {
+    /// `known`: the nominal oven is as hot as this one.
+    pub(super) fn is_missing(&mut self, view: &View<'_>, known: bool) -> bool {
         let moved = view.door.open || view.door.air_falls || view.inputs.airflow == Some(false);
         if moved {
             self.disturbed = Some(view.now);
         }
         let settled = self.disturbed.is_none_or(|when| view.now.since(when) >= SETTLE_TICKS);
-        let judged = view.baking && view.commanded.is_allowed() && view.standing.fan_is_known;
+        let judged =
+            known && view.baking && view.commanded.is_allowed() && view.standing.fan_is_known;
         let expectation = view.expectation.filter(|_| judged && settled);
         let Some((expectation, reading)) = expectation.and_then(|all| Some((all, all.reading?)))
         else {
@@ -92,10 +115,24 @@ impl Response {
         let differ = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
         let falls = self.past[1].is_some_and(|past| (past.reading - reading).0 >= STILL_FALLS_K);
         let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past));
+        let short = self.is_short(now) && !differ;
         self.keep(now);
         // Each follows its own time, whatever the other found.
         let missing = self.missing.held(unseen, UNSEEN_S);
-        self.against.held(fell && falls && !differ, AGAINST_S) || missing
+        let short = self.short.held(short, MISSED_S);
+        self.against.held(fell && falls && !differ, AGAINST_S) || missing || short
+    }
+
+    /// With the nominal reading on its way and never lower since: full power that brings nothing.
+    fn is_short(&self, now: Pair) -> bool {
+        let Some(minute) = self.past[MINUTE] else { return false };
+        let rose_k = RISING_SHARE * (now.nominal - minute.nominal).0.max(0.0);
+        let rises = (now.reading - minute.reading).0 > rose_k || now.reading >= now.nominal;
+        let on_the_way = (now.due - minute.due).0 <= ON_THE_WAY_K && !rises;
+        let level = |past: &&Pair| (past.due - now.due).0.abs() <= ON_THE_WAY_K;
+        let kept = self.past.iter().flatten().take_while(level);
+        let held_up = |past: &&Pair| (past.due - now.due).0 <= FELL_K;
+        on_the_way && kept.filter(held_up).any(|past| now.missed_since(*past) >= MISSED_K)
     }
 
     fn keep(&mut self, now: Pair) {

@@ -5,12 +5,13 @@
 
 use super::apart::{self, SensorBudget};
 use super::ceiling::Ceiling;
+use super::first_answer::FirstAnswer;
 use super::response::Response;
 use super::{Expectation, TripKind, View};
 use crate::io::Door;
 use crate::judge::{Judged, Reason};
 use crate::persist::Persist;
-use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
+use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
 const SECOND: u32 = TICKS_PER_SECOND;
 
@@ -36,36 +37,23 @@ const ABOVE_HIGHEST_S: u32 = 2;
 const BELOW_LOWEST_K: f32 = 2.0;
 /// … for so long, s.
 const NO_RESPONSE_S: u32 = 55;
-/// On-time within which the first answer to heat is judged, ticks.
-const FIRST_ANSWER_TICKS: u32 = 120 * SECOND;
-/// Least on-time before it is judged, ticks.
-const FIRST_ANSWER_LEAST_TICKS: u32 = 10 * SECOND;
-/// A fall this large on the first heat means reversed leads, K …
-const REVERSED_K: f32 = 3.0;
-/// … after so long, s.
-const REVERSED_S: u32 = 1;
-/// A rise too fast on the first heat means another type after so long, s.
-const FIRST_ABOVE_S: u32 = 3;
 /// Mains at a heater that is commanded off, ticks.
 const MAINS_TICKS: u32 = 4;
 /// Contactor closed after the last toggle, ticks.
 const PERMIT_TICKS: u32 = 15;
 /// An air limit reached with the drive commanded off for so long is a welded drive, ticks.
 const OFF_TICKS: u32 = 5 * SECOND;
-/// Rise that fell short of the least rise due, K …
-const FIRST_BELOW_K: f32 = 1.0;
-/// … for so long, s …
-const FIRST_BELOW_S: u32 = 30;
-/// … and that went on all the same in the last part of it, from here on, s …
-const FIRST_MARK_S: u32 = 10;
-/// … by at least this share of what was due: a wrong type answers to heat, a dead heater or a
-/// sensor in the room does not.
-const SOME_ANSWER: f32 = 0.12;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
 /// … with the drive off and the reading on its way back from a door: how fast the sensor follows is
 /// not known well, so the bound of a slow one is far too high until the reading slows down.
 const AIR_LIMIT_BACK_TICKS: u32 = 30 * SECOND;
+/// In a bake that goes on after a lost supply the liner may be any, so what the sensor sees of it may
+/// be, and the bound far too high: for so long the drive is off while it is over its limit, and no
+/// trip, ticks.
+const UNCLEAR_TICKS: u32 = 30 * 60 * SECOND;
+/// How hot the nominal oven is means nothing for so long after a lost supply, ticks.
+const UNKNOWN_TICKS: u32 = 15 * 60 * SECOND;
 /// So long after a door the reading is on its way back, ticks.
 const BACK_TICKS: u32 = 60 * SECOND;
 /// Switch says closed while the air falls, s; the fall itself takes up to 11 s to be told.
@@ -135,30 +123,18 @@ pub struct Rows {
     outside_model: bool,
     probe: Persist,
     probe_ignored: bool,
+    /// Heat is missing where that may be an opening which no switch tells.
+    suspects_door: bool,
     /// What the rows of seconds found last.
     found: Option<TripKind>,
     frozen_from: Option<Celsius>,
     first_answer: FirstAnswer,
     clock: ClockPair,
-}
-
-/// The first answer of the reading to heat.
-#[derive(Clone, Copy, Debug, Default)]
-struct FirstAnswer {
-    from: Option<Rise>,
-    on_ticks: u32,
-    off_seen: bool,
-    low: Persist,
-    low_from: Option<Rise>,
-    high: Persist,
-    down: Persist,
-}
-
-/// Where a rise is measured from. What a sensor is off by is in both and falls out.
-#[derive(Clone, Copy, Debug)]
-struct Rise {
-    reading: Celsius,
-    lowest: Celsius,
+    /// When the bake went on after a lost supply.
+    went_on: Option<Tick>,
+    /// Ticks heat was allowed since then without being given, because the air's bound was too high.
+    unclear: Option<u32>,
+    air_over: bool,
 }
 
 /// The clock comparison: own and independent ticks at the start of a window, and what the last
@@ -170,10 +146,20 @@ struct ClockPair {
 }
 
 impl Rows {
+    /// Of a bake that goes on after a lost supply, with everything hot nobody knows how hot.
+    pub(super) fn of_a_bake_that_goes_on(now: Tick) -> Self {
+        // What the sensor is has been seen on the first heat of the bake.
+        let first_answer = FirstAnswer::given();
+        Self { first_answer, went_on: Some(now), unclear: Some(0), ..Self::default() }
+    }
+
     /// Runs every row; the gravest found comes first.
     pub fn tick(&mut self, view: &View<'_>) -> Option<TripKind> {
+        self.suspects_door = false;
         if let Some(on_ticks) = view.second_on_ticks {
-            self.found = self.second(view, on_ticks);
+            let found = self.second(view, on_ticks);
+            self.suspects_door = found == Some(TripKind::NoResponse) && view.door.may_be_open;
+            self.found = found.filter(|_| !self.suspects_door);
         }
         // Every row follows its own time, whatever the others found.
         self.air_over_limit(view)
@@ -190,12 +176,14 @@ impl Rows {
     fn second(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
         self.follow_outside_model(view);
         self.follow_probe(view);
-        self.first_answer(view, on_ticks)
+        let known = self.went_on.is_none_or(|when| view.now.since(when) >= UNKNOWN_TICKS);
+        self.first_answer
+            .judge(view, on_ticks)
             .or(self.drive_welded(view))
             .or(self.ceiling.is_passed(view, on_ticks).then_some(TripKind::DriveWelded))
             .or(self.frozen(view))
             .or(self.no_response(view))
-            .or(self.response.is_missing(view).then_some(TripKind::NoResponse))
+            .or(self.response.is_missing(view, known).then_some(TripKind::NoResponse))
             .or(self.door_switch_stuck(view))
             .or(self.sensor_moved(view))
             .or(self.fan_stopped(view))
@@ -212,7 +200,13 @@ impl Rows {
     /// The air bound is at its limit: the drive is off from this tick on, trip or none.
     #[must_use]
     pub fn air_is_over(&self) -> bool {
-        self.over_air.count() > 0
+        self.air_over
+    }
+
+    /// Heat is missing, and where no switch tells that may be an opening.
+    #[must_use]
+    pub fn suspects_door(&self) -> bool {
+        self.suspects_door
     }
 
     /// The air answered duty in a way no oven of the spread does: nothing counts any more.
@@ -233,6 +227,11 @@ impl Rows {
         // A not-a-number is not below the limit, so it counts as over.
         let below = air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
         let off = self.off.held(!view.commanded.drives(), OFF_TICKS);
+        self.air_over = !below;
+        self.follow_unclear(view);
+        // What is read is no bound, and high enough.
+        let read = reading.is_some_and(|reading| reading >= view.air_max);
+        let over = !below && (self.unclear.is_none() || read);
         let kind = if view.fan_stands() {
             TripKind::FanStopped
         } else if off && view.baking {
@@ -242,7 +241,16 @@ impl Rows {
         };
         let back = view.now.since(view.door.since) < BACK_TICKS && !view.commanded.drives();
         let lasts = if back { AIR_LIMIT_BACK_TICKS } else { AIR_LIMIT_TICKS };
-        self.over_air.held(!below, lasts).then_some(kind)
+        self.over_air.held(over, lasts).then_some(kind)
+    }
+
+    /// The bound of a bake that goes on has been clear of its limit once heat is given again.
+    fn follow_unclear(&mut self, view: &View<'_>) {
+        let waits = u32::from(view.commanded.is_allowed());
+        self.unclear = self
+            .unclear
+            .map(|ticks| ticks.saturating_add(waits))
+            .filter(|ticks| !view.commanded.drives() && *ticks < UNCLEAR_TICKS);
     }
 
     fn permit_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -253,34 +261,6 @@ impl Rows {
     fn drive_welded_by_mains(&mut self, view: &View<'_>) -> Option<TripKind> {
         let mains = view.inputs.mains_at_heater == Some(true) && !view.commanded.drives();
         self.mains.held(mains, MAINS_TICKS).then_some(TripKind::DriveWelded)
-    }
-
-    /// Judged on the first heat of a bake, while every tick since was on: later the other rows
-    /// know better.
-    fn first_answer(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
-        let (expectation, reading) = model_and_reading(view)?;
-        let first = &mut self.first_answer;
-        first.off_seen |= first.on_ticks > 0 && u32::from(on_ticks) < SECOND;
-        first.on_ticks = first.on_ticks.saturating_add(u32::from(on_ticks));
-        if first.is_over() {
-            return None;
-        }
-        let lowest = expectation.reading_lowest;
-        let now = Rise { reading, lowest };
-        let from = *first.from.get_or_insert(now);
-        let judged = first.on_ticks >= FIRST_ANSWER_LEAST_TICKS;
-        let rose_k = (reading - from.reading).0;
-        let below = (expectation.reading_lowest - reading).0 > BELOW_LOWEST_K;
-        let down = judged && below && rose_k < -REVERSED_K;
-        let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
-        let low = judged && (lowest - from.lowest).0 - rose_k > FIRST_BELOW_K;
-        if first.down.held(down, REVERSED_S) {
-            Some(TripKind::ThermocoupleReversed)
-        } else if first.high.held(high, FIRST_ABOVE_S) || first.is_too_flat(low, now) {
-            Some(TripKind::SensorTypeWrong)
-        } else {
-            None
-        }
     }
 
     fn drive_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -302,7 +282,9 @@ impl Rows {
 
     fn frozen(&mut self, view: &View<'_>) -> Option<TripKind> {
         let nominal = view.expectation?.reading_nominal;
-        if view.air.unchanged_ticks < SECOND {
+        // What nobody has read anew is stale.
+        let stale = view.air.doubt.is_some_and(|doubt| doubt.reason == Reason::Stale);
+        if stale || view.air.unchanged_ticks < SECOND {
             self.frozen_from = None;
             return None;
         }
@@ -320,15 +302,18 @@ impl Rows {
         // What the sensor is drawn to by now; a doorway lets the liner feed the air, the room does not.
         let sees_room = view.air.latest.is_some_and(|latest| {
             let seen = latest + Kelvins(view.standing.sensor_lag_s * view.air.slope_k_per_s);
-            (seen - view.standing.ambient).0 < SEES_ROOM_K
+            (view.door.falls_to.unwrap_or(seen) - view.standing.ambient).0 < SEES_ROOM_K
         });
-        let kind = if sees_room { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
+        // What a second sensor sees falling too is no sensor that came off.
+        let alone = view.air_b.is_none_or(|air_b| air_b.steady_slope_k_per_s >= 0.0);
+        let kind =
+            if sees_room && alone { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
         (self.stuck.held(falls, SWITCH_STUCK_S) && view.baking).then_some(kind)
     }
 
     fn sensor_moved(&mut self, view: &View<'_>) -> Option<TripKind> {
         let apart = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
-        let settled = !view.door.open && view.now.since(view.door.since) >= MOVED_SETTLE_TICKS;
+        let settled = view.door.shut_ticks >= MOVED_SETTLE_TICKS;
         self.moved.held(apart && settled, MOVED_S).then_some(TripKind::SensorMoved)
     }
 
@@ -369,25 +354,6 @@ impl Rows {
     fn follow_probe(&mut self, view: &View<'_>) {
         let disagrees = view.expectation.is_some_and(|expectation| expectation.probe_disagrees);
         self.probe_ignored |= self.probe.held(disagrees, PROBE_S);
-    }
-}
-
-impl FirstAnswer {
-    /// Takes whether the rise falls short of what is due; true once it has done so for its time and
-    /// gone on rising.
-    fn is_too_flat(&mut self, low: bool, now: Rise) -> bool {
-        let lasted = self.low.held(low, FIRST_BELOW_S);
-        if self.low.count() <= FIRST_MARK_S {
-            self.low_from = Some(now);
-        }
-        lasted
-            && self.low_from.is_some_and(|from| {
-                (now.reading - from.reading).0 > SOME_ANSWER * (now.lowest - from.lowest).0
-            })
-    }
-
-    fn is_over(&self) -> bool {
-        self.off_seen || self.on_ticks == 0 || self.on_ticks > FIRST_ANSWER_TICKS
     }
 }
 

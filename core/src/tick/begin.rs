@@ -34,6 +34,7 @@ impl Controller {
             return;
         };
         self.ledger = Some(Ledger::start(&self.model, &self.bake, reading));
+        self.guard.bake_begins();
         self.begin_bake(0, reading);
         let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, air.latest, door, None);
         self.sequence.start(&facts, &mut self.events);
@@ -43,7 +44,7 @@ impl Controller {
     }
 
     fn begin_bake(&mut self, seconds: u32, reading: Reading) {
-        self.guard.bake_begins();
+        self.door.bake_begins();
         self.told = Told::default();
         self.overruns = 0;
         self.seconds = seconds;
@@ -62,6 +63,7 @@ impl Controller {
         let mut ledger = Ledger::start(&self.model, &self.bake, reading);
         ledger.restore(&self.model, &self.bake, &kept);
         self.ledger = Some(ledger);
+        self.guard.bake_goes_on(now);
         self.begin_bake(kept.second, reading);
         let facts = facts(&self.bake, self.ledger.as_ref(), Heat::Cut, now, Some(air), door, None);
         self.sequence.resume(&kept, &facts);

@@ -114,9 +114,7 @@ impl Controller {
         };
         ledger.second(&self.model, &second);
         self.seconds += 1;
-        let lowest = ledger.bounds().reading_lowest(&self.model);
         let shown = ledger.shown().copied();
-        self.door.second(shown.and_then(|shown| shown.reading).map(Reading::to_celsius), lowest);
         self.expectation = self.expect();
         self.record = Some(self.make_record(&second, judged.projected));
         // Of the bake's first second nothing is known before its second one ends.

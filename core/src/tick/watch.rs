@@ -3,7 +3,7 @@
 use super::second::EndedSecond;
 use super::{Controller, OVERRUNS_MAX};
 use crate::bounds::Bounds;
-use crate::door::DoorNow;
+use crate::door::{DoorNow, DoorSecond};
 use crate::event::{Ending, Event};
 #[cfg(feature = "mutants")]
 use crate::guard::Muted;
@@ -28,6 +28,9 @@ impl Controller {
         ended: Option<EndedSecond>,
     ) -> Option<TripKind> {
         let running = self.sequence.is_running();
+        if running && ended.is_some() {
+            self.watch_door(now, air_b);
+        }
         if let (Some(ledger), true) = (&self.ledger, running) {
             let upper_air = self.upper_air(now, air, air_b, door, ledger.bounds());
             if let Some(expectation) = &mut self.expectation {
@@ -49,6 +52,9 @@ impl Controller {
             standing: &self.standing,
         };
         let found = self.guard.tick(&view);
+        if let (Some(reading), true) = (self.reading, self.guard.rows().suspects_door()) {
+            self.door.suspect(reading);
+        }
         if inputs.health.watchdog_resets >= OVERRUNS_MAX && view.baking {
             self.guard.latch(TripKind::ProcessorHung, now);
         }
@@ -61,6 +67,19 @@ impl Controller {
             self.tell_once(inputs);
         }
         found
+    }
+
+    /// The door's second: what the air tells of it.
+    fn watch_door(&mut self, now: Tick, air_b: Option<&Judged>) {
+        let Some(expectation) = &self.expectation else { return };
+        let Some(reading) = expectation.reading else { return };
+        let second = DoorSecond {
+            reading,
+            lowest: expectation.reading_lowest,
+            nominal: expectation.reading_nominal,
+            slope_b_k_per_s: air_b.map(|air_b| air_b.steady_slope_k_per_s),
+        };
+        self.door.second(now, &second);
     }
 
     /// Upper bound of the true air in this tick, whichever sensor is right.

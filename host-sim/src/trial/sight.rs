@@ -96,7 +96,13 @@ pub(super) struct Sight {
     struck: Struck,
     /// The drive has been on ever since the bake began.
     at_full_duty: bool,
+    /// A door makes a rise that is missing begin afresh: no slowest oven had it open.
+    disturbed: bool,
+    /// When the board last took the door for open.
+    believed: Option<u32>,
     slowest: Option<Slowest>,
+    /// The reading as the slowest ovens began, °C.
+    shown_from_c: Option<f64>,
 }
 
 /// How things stood when a fault struck.
@@ -122,14 +128,18 @@ impl Sight {
             has_shown: false,
             struck,
             at_full_duty: false,
+            disturbed: false,
+            believed: None,
             slowest: None,
+            shown_from_c: None,
         }
     }
 
     /// A second of the plant, `done` ticks into its step, in which so many ticks were driven.
     pub(super) fn truth(&mut self, done: u32, world: &World, on_ticks: u32, truth: &Setup) {
         let silent = matches!(self.fault.kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
-        if !silent || self.fate.is_some() || self.is_crowded || !self.struck.running {
+        let over = self.fate.is_some() || self.is_crowded || self.disturbed;
+        if !silent || over || !self.struck.running {
             return;
         }
         match &mut self.slowest {
@@ -158,6 +168,7 @@ impl Sight {
     /// A second of the bake; ticks it has shown for beyond what its row may take, if it has.
     pub(super) fn second(&mut self, now: &Now<'_>) -> Option<u32> {
         self.at_full_duty = now.full_so_far;
+        self.follow_door(now);
         if self.fate.is_some() || self.is_crowded || now.tick >= self.fault.to {
             self.shows_since = None;
             return None;
@@ -275,11 +286,10 @@ impl Sight {
             FaultKind::ReadingFrozen => shut_for(AFTER_DOOR_TICKS) && self.has_moved(now),
             FaultKind::SensorDetached | FaultKind::HeaterDead => {
                 let shown_k = now.record.reading.map_or(0.0, |reading| {
-                    f64::from(reading.to_celsius().0) - self.reading_from_c(now)
+                    f64::from(reading.to_celsius().0) - self.shown_from_c.unwrap_or(f64::NAN)
                 });
                 let due_k = self.slowest.as_ref().map_or(0.0, Slowest::rise_k);
-                let settled = self.struck.shut_ticks >= AFTER_DOOR_TICKS;
-                heats && settled && shut_for(AFTER_DOOR_TICKS) && due_k - shown_k >= MISSED_K
+                heats && due_k - shown_k >= MISSED_K
             }
             FaultKind::SensorMoved => shut_for(APART_AFTER_DOOR_TICKS) && is_apart(now),
             FaultKind::DriveWelded => {
@@ -306,6 +316,25 @@ impl Sight {
             | FaultKind::SettingsCorrupt
             | FaultKind::SupplyLost
             | FaultKind::ButtonStuck => false,
+        }
+    }
+
+    /// Starts afresh a minute after a door, and after what nobody could tell from one: without its
+    /// switch an opening is whatever the board takes for it, and heat is off meanwhile.
+    fn follow_door(&mut self, now: &Now<'_>) {
+        let believed = !now.setup.oven.door.switch && now.record.door_open;
+        if believed {
+            self.believed = Some(now.tick);
+        }
+        let last = now.door.max(self.believed.unwrap_or(0));
+        self.disturbed = now.tick.saturating_sub(last) < AFTER_DOOR_TICKS && last > 0;
+        if self.disturbed {
+            (self.slowest, self.shown_from_c) = (None, None);
+        } else if self.shown_from_c.is_none() {
+            let read = now.record.reading.map(|reading| f64::from(reading.to_celsius().0));
+            // As it strikes the reading may be gone already.
+            let struck = now.tick <= self.fault.from.saturating_add(SECOND);
+            self.shown_from_c = if struck { Some(self.reading_from_c(now)) } else { read };
         }
     }
 

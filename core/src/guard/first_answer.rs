@@ -1,0 +1,136 @@
+//! The first answer of the reading to heat: a wire of a wrong type, or with its leads reversed.
+//!
+//! Judged on the first heat of a bake, while every tick since was on: later the other rows know
+//! better. A wrong type answers to heat, and by too little or too much; a dead heater or a sensor in
+//! the room does not answer. Where no switch tells, a door left open makes an answer weak too, so
+//! there an answer has to be weaker still.
+
+use super::{TripKind, View};
+use crate::persist::Persist;
+use crate::units::{Celsius, TICKS_PER_SECOND};
+
+const SECOND: u32 = TICKS_PER_SECOND;
+
+/// On-time within which the first answer to heat is judged, ticks.
+const JUDGED_TICKS: u32 = 120 * SECOND;
+/// Least on-time before it is judged, ticks.
+const LEAST_TICKS: u32 = 10 * SECOND;
+/// A fall this large on the first heat means reversed leads, K …
+const REVERSED_K: f32 = 3.0;
+/// … below the lowest trajectory of the spread, K …
+const BELOW_LOWEST_K: f32 = 2.0;
+/// … after so long, s.
+const REVERSED_S: u32 = 1;
+/// A rise this far above the highest trajectory on the first heat means another type, K …
+const ABOVE_HIGHEST_K: f32 = 3.0;
+/// … after so long, s.
+const ABOVE_S: u32 = 3;
+/// Rise that fell short of the least rise due, K …
+const BELOW_K: f32 = 1.0;
+/// … or is lately no more than this share of what the nominal oven's is, where that is at least so
+/// much, K (the slowest oven: two thirds) …
+const SLOW_SHARE: f32 = 0.4;
+/// … this one where a door may stand open, and that alone is asked …
+const SLOW_SHARE_DOOR: f32 = 0.24;
+const SLOW_DUE_K: f32 = 3.0;
+/// … for so long, s: a wrong type, if it answers to heat all the same. By this share of what is due …
+const BELOW_S: u32 = 16;
+const SOME_ANSWER: f32 = 0.05;
+/// … and this, K …
+const SOME_ANSWER_K: f32 = 0.6;
+/// … and lately, for two to three times so long, s, at no less than this share of its mean pace: a
+/// heater that dies leaves off.
+const PACE_S: u32 = 16;
+const PACE_SHARE: f32 = 0.9;
+
+/// Follows the first heat.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct FirstAnswer {
+    from: Option<Shown>,
+    on_ticks: u32,
+    off_seen: bool,
+    low: Persist,
+    seconds: u32,
+    /// A pace apart, newest first; none from the very start, when a slow sensor shows nothing yet.
+    marks: [Option<Shown>; 3],
+    high: Persist,
+    down: Persist,
+}
+
+/// What was read in a second, and what ovens would have shown. What a sensor is off by is in every
+/// reading and falls out of a rise.
+#[derive(Clone, Copy, Debug)]
+struct Shown {
+    second: u32,
+    reading: Celsius,
+    lowest: Celsius,
+    nominal: Celsius,
+}
+
+impl FirstAnswer {
+    /// One that has been given: nothing is judged.
+    pub(super) fn given() -> Self {
+        Self { off_seen: true, ..Self::default() }
+    }
+
+    /// What is wrong with it, if something is; `on_ticks` of the second the drive was on.
+    pub(super) fn judge(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
+        let expectation = view.expectation.filter(|_| view.baking)?;
+        let reading = expectation.reading?;
+        self.off_seen |= self.on_ticks > 0 && u32::from(on_ticks) < SECOND;
+        self.on_ticks = self.on_ticks.saturating_add(u32::from(on_ticks));
+        if self.is_over() {
+            return None;
+        }
+        let (lowest, nominal) = (expectation.reading_lowest, expectation.reading_nominal);
+        let now = Shown { second: self.seconds, reading, lowest, nominal };
+        let from = *self.from.get_or_insert(now);
+        let judged = self.on_ticks >= LEAST_TICKS;
+        let rose_k = (reading - from.reading).0;
+        let below = (lowest - reading).0 > BELOW_LOWEST_K;
+        let down = judged && below && rose_k < -REVERSED_K;
+        let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
+        let low = judged && (lowest - from.lowest).0 - rose_k > BELOW_K;
+        let flat = self.is_too_flat(low, from, now, view.door.may_be_open);
+        if self.down.held(down, REVERSED_S) {
+            Some(TripKind::ThermocoupleReversed)
+        } else if self.high.held(high, ABOVE_S) || flat {
+            Some(TripKind::SensorTypeWrong)
+        } else {
+            None
+        }
+    }
+
+    /// Takes whether the rise falls short of what is due; true once it has done so for its time
+    /// and goes on rising all the same.
+    fn is_too_flat(&mut self, low: bool, from: Shown, now: Shown, may_be_open: bool) -> bool {
+        if self.seconds > 0 && self.seconds.is_multiple_of(PACE_S) {
+            self.marks.rotate_right(1);
+            self.marks[0] = Some(now);
+        }
+        self.seconds = self.seconds.saturating_add(1);
+        let share = if may_be_open { SLOW_SHARE_DOOR } else { SLOW_SHARE };
+        let slow = self.marks[2].is_some_and(|mark| now.is_slow_since(mark, share));
+        let lasted = self.low.held(slow || low && !may_be_open, BELOW_S);
+        let (rose_k, due_k) = ((now.reading - from.reading).0, (now.lowest - from.lowest).0);
+        let answers = rose_k >= (SOME_ANSWER * due_k).max(SOME_ANSWER_K);
+        let goes_on = self.marks[2].is_some_and(|mark| {
+            let lately_s = self.seconds.saturating_sub(mark.second);
+            let pace_k_per_s = PACE_SHARE * rose_k / self.seconds as f32;
+            (now.reading - mark.reading).0 >= pace_k_per_s * lately_s as f32
+        });
+        lasted && answers && goes_on
+    }
+
+    fn is_over(&self) -> bool {
+        self.off_seen || self.on_ticks == 0 || self.on_ticks > JUDGED_TICKS
+    }
+}
+
+impl Shown {
+    /// The reading rose since `past` by less than a share of what the nominal oven's did.
+    fn is_slow_since(self, past: Self, share: f32) -> bool {
+        let due_k = (self.nominal - past.nominal).0;
+        due_k >= SLOW_DUE_K && (self.reading - past.reading).0 < share * due_k
+    }
+}

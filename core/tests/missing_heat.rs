@@ -1,0 +1,332 @@
+//! Heat that is missing, an answer of a wrong kind, and what is known after a lost supply: the rows
+//! of seconds, shown what a model would say.
+//!
+//! Goal: each mend of what the fault campaign found, on a course drawn by hand. Method: the guard is
+//! shown second by second what the nominal oven expects and what is read; nothing else moves.
+
+use truesoak_core::door::{DoorNow, DoorWatch};
+use truesoak_core::guard::{Expectation, Guard, SensorBudget, Standing, TripKind, View};
+use truesoak_core::io::{Door, Heat, Inputs, Sample, Transfer};
+use truesoak_core::judge::{Judge, Judged, Reach};
+use truesoak_core::units::{Celsius, Kelvins, Tick};
+
+const STANDING: Standing = Standing {
+    ambient: Celsius(20.0),
+    resolution: Kelvins(0.25),
+    noise: Kelvins(0.1),
+    sensor_lag_s: 12.0,
+    sensor_lag_longest_s: 15.0,
+    sensor_budget: SensorBudget { steady: Kelvins(10.0), lag_s: 0.0, wall_view: 0.0 },
+    fan_is_known: true,
+};
+const ON: Heat = Heat::Allowed { drive: true };
+const OFF: Heat = Heat::Allowed { drive: false };
+
+/// What a second shows, °C.
+#[derive(Clone, Copy)]
+struct Says {
+    reading: f32,
+    nominal: f32,
+    liner: f32,
+    lowest: f32,
+}
+
+/// A guard and what it is shown.
+struct Shown {
+    guard: Guard,
+    door: DoorWatch,
+    switch: Option<Door>,
+    air: Judge,
+    inputs: Inputs,
+    upper_air: Celsius,
+    /// Every frame is another.
+    anew: bool,
+    now: u32,
+}
+
+impl Shown {
+    fn new(switch: Option<Door>) -> Self {
+        let reach = Reach {
+            lag_s: 9.0,
+            noise_k: 0.1,
+            resolution_k: 0.25,
+            ambient: Celsius(20.0),
+            air_max: Celsius(300.0),
+        };
+        let inputs = Inputs {
+            air: sample(20.0, 0, 0),
+            air_b: None,
+            part_probe: None,
+            cold_junction: Some(Celsius(25.0)),
+            door: switch,
+            go: false,
+            stop: false,
+            permit_feedback: None,
+            mains_at_heater: None,
+            airflow: None,
+            independent_ticks: None,
+            health: truesoak_core::io::Health {
+                memory: true,
+                settings: true,
+                store: true,
+                watchdog_resets: 0,
+            },
+        };
+        Self {
+            guard: Guard::default(),
+            door: DoorWatch::new(Tick(0)),
+            switch,
+            air: Judge::new(reach),
+            inputs,
+            upper_air: Celsius(160.0),
+            anew: true,
+            now: 10_000,
+        }
+    }
+
+    /// One tick with a reading that is so old; `says` where it ends a second.
+    fn tick(&mut self, says: Says, age_ticks: u16, heat: Heat) -> DoorNow {
+        self.now += 1;
+        let ended = self.now.is_multiple_of(10);
+        let frame = if self.anew { self.now } else { 0 };
+        self.inputs.air = sample(says.reading, age_ticks, frame);
+        let air: Judged = self.air.tick(&self.inputs.air, false);
+        let door = self.door.tick(Tick(self.now), self.switch);
+        let expectation = Expectation {
+            upper_air: self.upper_air,
+            liner: Celsius(says.liner),
+            reading_lowest: Celsius(says.lowest),
+            reading_highest: Celsius(says.nominal + 60.0),
+            reading_nominal: Celsius(says.nominal),
+            reading: Some(Celsius(says.reading)),
+            part_over_limit: false,
+            probe_disagrees: false,
+        };
+        let view = View {
+            now: Tick(self.now),
+            inputs: &self.inputs,
+            air: &air,
+            air_b: None,
+            door,
+            commanded: heat,
+            fan: false,
+            baking: true,
+            second_on_ticks: ended.then_some(if heat.drives() { 10 } else { 0 }),
+            expectation: Some(&expectation),
+            air_max: Celsius(200.0),
+            standing: &STANDING,
+        };
+        let _ = self.guard.tick(&view);
+        if ended {
+            let _ = self.air.end_second();
+        }
+        door
+    }
+
+    /// The second of the first trip in a course, and its kind.
+    fn trip(
+        &mut self,
+        seconds: u32,
+        heat: Heat,
+        course: impl Fn(f32) -> Says,
+    ) -> Option<(u32, TripKind)> {
+        for tick in 0..10 * seconds {
+            let _ = self.tick(course(tick as f32 / 10.0), 0, heat);
+            if let Some(trip) = self.guard.trip() {
+                return Some((tick / 10, trip.kind));
+            }
+        }
+        None
+    }
+}
+
+/// A good transfer.
+fn sample(value: f32, age_ticks: u16, frame: u32) -> Sample {
+    let frame = u64::from(frame);
+    Sample { value: Celsius(value), age_ticks, frame, transfer: Transfer::Good }
+}
+
+/// An oven at full power for long: the nominal one 60 K above its liner, and nothing rises.
+fn full_power(reading: f32) -> Says {
+    Says { reading, nominal: 180.0, liner: 120.0, lowest: 110.0 }
+}
+
+#[test]
+fn full_power_that_goes_on_while_the_reading_falls_is_missing_heat_within_a_minute_of_eight_kelvins()
+ {
+    let mut shown = Shown::new(Some(Door::Closed));
+    // A weak oven, 48 K above the liner as long as it is heated.
+    assert_eq!(shown.trip(300, ON, |_| full_power(168.0)), None, "nothing is missing");
+    let dies = |second: f32| full_power(120.0 + 48.0 * (-second / 150.0).exp());
+    let (second, kind) = shown.trip(120, ON, dies).expect("a dead heater trips");
+    assert_eq!(kind, TripKind::NoResponse);
+    // 8 K are gone after 27 s.
+    assert!(second <= 27 + 60, "{second} s");
+}
+
+#[test]
+fn a_heater_that_is_let_off_and_comes_on_again_is_not_missing() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(300, ON, |_| full_power(168.0));
+    // The nominal oven falls and rises by two thirds more, and sooner, than this one.
+    let falls = |second: f32, k: f32, s: f32| k * (1.0 - (-second / s).exp());
+    let off = |second: f32| Says {
+        nominal: 180.0 - falls(second, 55.0, 50.0),
+        ..full_power(168.0 - falls(second, 44.0, 70.0))
+    };
+    assert_eq!(shown.trip(120, OFF, off), None);
+    let on = |second: f32| Says {
+        nominal: 130.0 + falls(second, 50.0, 50.0),
+        ..full_power(131.0 + falls(second, 37.0, 70.0))
+    };
+    assert_eq!(shown.trip(300, ON, on), None);
+}
+
+#[test]
+fn missing_heat_where_no_switch_tells_is_first_an_opening_and_trips_once_a_person_said_it_is_shut()
+{
+    let mut shown = Shown::new(None);
+    let dead = |second: f32| Says {
+        reading: 168.0 - 0.3 * second.min(150.0),
+        nominal: 168.0,
+        liner: 120.0,
+        lowest: 160.0,
+    };
+    // Past the first heat, on which a fall is a wire that is reversed.
+    assert_eq!(shown.trip(200, ON, |_| dead(0.0)), None);
+    let mut suspected = None;
+    for tick in 0..2_000 {
+        let _ = shown.tick(dead(tick as f32 / 10.0), 0, ON);
+        if shown.guard.rows().suspects_door() {
+            suspected = Some(tick);
+            break;
+        }
+    }
+    let suspected = suspected.expect("heat is missing");
+    assert_eq!(shown.guard.trip(), None);
+    assert!(suspected <= 10 * 90, "{suspected} ticks: 2 K below the lowest after 34 s, and 55 s");
+    shown.door.suspect(Celsius(140.0));
+    let door = shown.tick(dead(300.0), 0, ON);
+    assert!(door.open, "heat is cut as for an open door");
+    shown.door.told_shut();
+    let trip = shown.trip(120, ON, |_| dead(300.0));
+    assert_eq!(trip.map(|(_, kind)| kind), Some(TripKind::NoResponse), "it was no door");
+}
+
+#[test]
+fn a_frame_that_nobody_read_anew_is_stale_and_not_frozen() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    let rises = |second: f32| Says { nominal: 150.0 + second, ..full_power(150.0) };
+    shown.anew = false;
+    for tick in 0..60_u16 {
+        let _ = shown.tick(rises(f32::from(tick) / 10.0), tick, ON);
+    }
+    assert_eq!(shown.guard.trip().map(|trip| trip.kind), Some(TripKind::ReadingStale));
+    // Read anew each tick and always the same, it is frozen.
+    let mut shown = Shown::new(Some(Door::Closed));
+    shown.anew = false;
+    let trip = shown.trip(60, ON, rises);
+    assert_eq!(trip.map(|(_, kind)| kind), Some(TripKind::ReadingFrozen));
+}
+
+/// First heat of an oven that is warmer than its room: the lowest oven of the spread cools first.
+fn first_heat(second: f32, share: f32) -> Says {
+    let rises = |lag_s: f32| 0.4 * (second - lag_s * (1.0 - (-second / lag_s).exp()));
+    Says {
+        reading: 36.5 + share * rises(15.0),
+        nominal: 36.5 + rises(15.0),
+        liner: 36.5,
+        lowest: 30.0 + 0.5 * rises(30.0) - 4.0 * (1.0 - (-second / 20.0).exp()),
+    }
+}
+
+#[test]
+fn a_wire_of_a_wrong_type_is_told_by_its_pace_in_an_oven_that_was_warm() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    let trip = shown.trip(120, ON, |second| first_heat(second, 0.2));
+    let (second, kind) = trip.expect("it answers to heat, and far too little");
+    assert_eq!(kind, TripKind::SensorTypeWrong);
+    assert!(second <= 80, "{second} s");
+    // The slowest oven of the spread rises two thirds as far.
+    let mut shown = Shown::new(Some(Door::Closed));
+    assert_eq!(shown.trip(120, ON, |second| first_heat(second, 0.66)), None);
+}
+
+#[test]
+fn a_heater_that_dies_on_the_first_heat_is_no_wire_of_a_wrong_type() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    let dies = |second: f32| {
+        let left = 20.0 + 25.0 * (1.0 - (-(second - 20.0).max(0.0) / 25.0).exp());
+        Says { reading: first_heat(second.min(left), 0.8).reading, ..first_heat(second, 1.0) }
+    };
+    let trip = shown.trip(300, ON, dies).expect("heat is missing");
+    assert_eq!(trip.1, TripKind::NoResponse, "after {} s", trip.0);
+}
+
+#[test]
+fn a_bake_that_goes_on_has_had_its_first_answer() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    shown.guard.bake_goes_on(Tick(shown.now));
+    // What is still hot from before cools while the nominal oven begins at the lowest it can be.
+    let course = |second: f32| Says { lowest: -40.0, ..first_heat(second, 0.2) };
+    assert_eq!(shown.trip(120, ON, course), None);
+}
+
+#[test]
+fn after_a_lost_supply_a_bound_over_its_limit_keeps_the_drive_off_and_trips_once_heat_was_given() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    shown.guard.bake_goes_on(Tick(shown.now));
+    shown.upper_air = Celsius(215.0);
+    let steady = |_: f32| Says { lowest: 60.0, ..full_power(160.0) };
+    assert_eq!(shown.trip(600, Heat::Cut, steady), None);
+    assert_eq!(shown.trip(600, OFF, steady), None);
+    assert!(shown.guard.rows().air_is_over(), "nothing heats meanwhile");
+    shown.upper_air = Celsius(190.0);
+    assert_eq!(shown.trip(1, ON, steady), None);
+    assert!(!shown.guard.rows().air_is_over());
+    shown.upper_air = Celsius(215.0);
+    assert_eq!(shown.trip(1, ON, steady).map(|(_, kind)| kind), Some(TripKind::AirOverLimit));
+}
+
+#[test]
+fn after_a_lost_supply_a_reading_over_the_limit_trips_all_the_same() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    shown.guard.bake_goes_on(Tick(shown.now));
+    shown.upper_air = Celsius(215.0);
+    let hot = |_: f32| Says { lowest: 60.0, ..full_power(200.5) };
+    assert!(shown.trip(10, OFF, hot).is_some());
+}
+
+#[test]
+fn after_half_an_hour_over_its_limit_the_bound_trips() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    shown.guard.bake_goes_on(Tick(shown.now));
+    shown.upper_air = Celsius(215.0);
+    let steady = |_: f32| Says { lowest: 60.0, ..full_power(160.0) };
+    let (second, _) = shown.trip(2_000, OFF, steady).expect("it has to end");
+    assert!((1_799..=1_801).contains(&second), "{second} s");
+}
+
+#[test]
+fn a_weak_heater_that_is_welded_shows_by_rising_where_every_model_falls() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    let rises = |second: f32| Says { lowest: 60.0, ..full_power(160.0 + 0.04 * second) };
+    assert_eq!(shown.trip(300, ON, rises), None);
+    let welded = |second: f32| Says {
+        reading: 172.0 + 0.04 * second,
+        nominal: 180.0 - 0.1 * second,
+        liner: 120.0,
+        lowest: 60.0 - 0.1 * second,
+    };
+    let (second, kind) = shown.trip(60, OFF, welded).expect("nobody heats it");
+    assert_eq!(kind, TripKind::DriveWelded);
+    assert!(second <= 40, "{second} s");
+    // A sound one comes to rest.
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(300, ON, rises);
+    let sound = |second: f32| Says {
+        reading: 172.0 + 0.04 * 25.0 * (1.0 - (-second / 25.0).exp()),
+        ..welded(second)
+    };
+    assert_eq!(shown.trip(300, OFF, sound), None);
+}
