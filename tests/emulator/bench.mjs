@@ -15,12 +15,12 @@ export class Bench {
   constructor({ flash, fitted, seed, traps = [] }) {
     this.traps = traps;
     this.nor = new Nor(flash, seed);
+    this.nor.now = () => this.nanos;
     this.bus = new SensorBus(fitted);
     this.pump = new Pump();
     this.clockHz = CLOCK_HZ;
-    /** The mirror contact when the converters were last talked to: in a tick. */
+    /** The mirror contact when the clock was last read: in a tick, next to the contacts. */
     this.mirrorAtTick = false;
-    this.bus.onTalk = () => { this.mirrorAtTick = this.contacts.get('permitRead'); };
     this.contacts = new Map(INPUTS.map((name) => [name, true]));
     /** The mirror contact as it is forced, or none: as the contactor is. */
     this.mirror = null;
@@ -53,6 +53,9 @@ export class Bench {
       onOutput: (name, high, at) => this.#output(name, high, at),
     });
     this.chip.independentClock.run(this.clockHz);
+    this.chip.independentClock.onRead = () => {
+      this.mirrorAtTick = this.contacts.get('permitRead');
+    };
     this.chip.usb.plugged = this.plugged;
     for (const [name, high] of this.contacts) this.#setPin(name, high);
   }

@@ -14,8 +14,6 @@ export class SensorBus {
     this.faults = fitted.map(() => null);
     this.transactions = [];
     this.open = null;
-    /** Somebody begins to talk. */
-    this.onTalk = null;
   }
 
   /** Wires a chip that has just got its supply to the converters. */
@@ -54,10 +52,7 @@ export class SensorBus {
     if (this.open === null) return 0xff;
     const { index, sent, answered } = this.open;
     // A select that is only touched, as pins are when they are set up, says nothing.
-    if (sent.length === 0) {
-      this.transactions.push(this.open);
-      this.onTalk?.();
-    }
+    if (sent.length === 0) this.transactions.push(this.open);
     // Nobody drives the wire: pulled up.
     const said = this.converters[index]?.transfer(byte) ?? 0xff;
     const heard = this.faults[index]?.(said, answered.length) ?? said;

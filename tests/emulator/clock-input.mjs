@@ -20,6 +20,8 @@ export class ClockInput {
     this.offset = 0;
     /** What the counter was read as, and when. */
     this.reads = [];
+    /** Somebody reads it: a tick is under way. */
+    this.onRead = null;
     const base = slice * CHANNEL_BYTES;
     const { readUint32, writeUint32 } = Object.getPrototypeOf(pwm);
     pwm.readUint32 = (offset) => (offset === base + CTR && this.#counts()
@@ -54,6 +56,7 @@ export class ClockInput {
     const top = this.pwm.channels[this.slice].top;
     const count = (Math.floor(this.#edges()) - this.offset) % (top + 1);
     this.reads.push([count, this.now()]);
+    this.onRead?.();
     return count;
   }
 }

@@ -34,8 +34,11 @@ export class Nor {
     this.times = { ...USUAL_TIMES };
     this.counts = { erase: 0, program: 0 };
     this.forget();
-    /** Every operation since `keepTrace`: [kind, offset]. */
-    this.trace = null;
+    /** What time it is, ns: the bench's to say. */
+    this.now = () => 0;
+    /** What stood here when `keepTape` was called, and every operation from then to `endTape`. */
+    this.tape = null;
+    this.keepsTape = false;
     /** Cut at the so-manyth operation from now: { operations, tear, kind? }. */
     this.cut = null;
     /** Sectors that do not take what is written: none, or a function of the offset. */
@@ -46,6 +49,29 @@ export class Nor {
   /** FNV-1a of every operation from now on: its kind, its place, what was to be programmed. */
   forget() {
     this.digest = 0x811c9dc5;
+  }
+
+  /** Every operation is kept from now on. */
+  keepTape() {
+    this.tape = { from: Uint8Array.from(this.bytes), operations: [] };
+    this.keepsTape = true;
+  }
+
+  /** No more are kept; those that were. */
+  endTape() {
+    this.keepsTape = false;
+    return this.tape.operations;
+  }
+
+  /** Now it holds what so many operations of the tape leave, the next one torn where `tear` says how. */
+  play(operations, tear) {
+    const { from, operations: all } = this.tape;
+    this.bytes.set(from);
+    for (const { offset, bytes, data } of all.slice(0, operations)) {
+      this.#tear('all', offset, bytes, data);
+    }
+    const torn = all[operations];
+    if (tear !== null && torn) this.#tear(tear, torn.offset, torn.bytes, torn.data);
   }
 
   /** A command of its own bus begins. */
@@ -87,7 +113,10 @@ export class Nor {
   #count(kind, offset, bytes, data) {
     this.counts[kind]++;
     this.#digestOf(kind === 'erase' ? [0] : [1, ...data], offset);
-    this.trace?.push([kind, offset]);
+    if (this.keepsTape) {
+      const at = this.now();
+      this.tape.operations.push({ kind, offset, bytes, data: data && Uint8Array.from(data), at });
+    }
     if (this.cut === null || (this.cut.kind ?? kind) !== kind) return;
     if (--this.cut.operations > 0) return;
     const { tear } = this.cut;

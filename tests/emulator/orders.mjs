@@ -68,12 +68,17 @@ const ORDERS = {
   /** The digest of operations begins anew. */
   forget_flash_operations: (bench) => bench.nor.forget(),
 
-  /** { keep }: keep the operations of the flash from now on, or give them and keep none. */
-  flash_trace: (bench, image, { keep }) => {
-    const { trace } = bench.nor;
-    bench.nor.trace = keep ? [] : null;
-    return trace;
-  },
+  /** Operations of the flash are kept from now on. */
+  keep_tape: (bench) => bench.nor.keepTape(),
+
+  /** How many were. */
+  tape_length: (bench) => bench.nor.tape.operations.length,
+
+  /** No more are: [kind, offset, when it began] of each. */
+  end_tape: (bench) => bench.nor.endTape().map(({ kind, offset, at }) => [kind, offset, at]),
+
+  /** { operations, tear }: the flash holds what so many of them leave, the next one torn. */
+  play_tape: (bench, image, { operations, tear }) => bench.nor.play(operations, tear),
 
   /** Sizes, and how far the stack has come down. */
   figures: (bench, image) => {

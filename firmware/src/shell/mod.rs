@@ -88,7 +88,12 @@ impl<'a, H: Hardware> Shell<'a, H> {
     /// One tick; call it when the clock has counted one.
     pub fn tick(&mut self) {
         let now = self.station.now();
-        let time_goes_on = self.last_tick.replace(now) != Some(now);
+        let last = self.last_tick.replace(now);
+        if last.is_none() {
+            // What is shown or waited for after a start begins here, however long the boot took.
+            self.station.booted = now;
+        }
+        let time_goes_on = last != Some(now);
         let acted = self.station.tick(now);
         self.station.rejected = self.link.counts().rejected;
         self.station.report(now, |row| self.link.row(row));

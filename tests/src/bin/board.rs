@@ -9,6 +9,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::time::Duration;
 use truesoak_tests::emulated::process::Mode;
 use truesoak_tests::emulated::scenario::{Context, Outcome, Scenario, all};
 
@@ -33,6 +34,9 @@ struct Arguments {
     /// Scenarios at a time.
     #[arg(long, default_value_t = 2)]
     jobs: usize,
+    /// Minutes after which a board that is not done is ended.
+    #[arg(long, default_value_t = 10.0)]
+    minutes: f64,
     /// Print the names and run nothing.
     #[arg(long)]
     list: bool,
@@ -64,7 +68,8 @@ fn main() -> ExitCode {
         eprintln!("next: build it by firmware/boards/rp2040/build");
         return ExitCode::from(2);
     }
-    let context = Context { elf: arguments.image, mode, seed: arguments.seed };
+    let wall_max = Duration::from_secs_f64(60.0 * arguments.minutes.clamp(0.1, 1e4));
+    let context = Context { elf: arguments.image, mode, seed: arguments.seed, wall_max };
     // What a scenario says of its end is in the table; a backtrace would stand in it.
     std::panic::set_hook(Box::new(|_| ()));
     println!("{:<58} {:>11} {:>8}  result", "scenario", "simulated", "wall");

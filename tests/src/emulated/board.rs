@@ -156,6 +156,7 @@ pub struct Board {
     pub now_ns: f64,
     /// Instructions so far.
     pub instructions: f64,
+    simulated_s_max: f64,
 }
 
 /// What only grows.
@@ -178,6 +179,10 @@ pub struct Made {
     pub chips: [Option<Chip>; 3],
     /// Seed of torn flash operations.
     pub seed: u32,
+    /// A board that is not done with what is tried on it after so long here is ended.
+    pub wall_max: Duration,
+    /// The same in its own time, s.
+    pub simulated_s_max: f64,
 }
 
 const RUN: u8 = 1;
@@ -193,6 +198,7 @@ impl Board {
             mode: made.mode,
             fitted: made.chips.map(|chip| chip.map_or("-", Chip::name)),
             seed: made.seed,
+            longest: made.wall_max,
         })?;
         Ok(Self {
             process,
@@ -204,6 +210,7 @@ impl Board {
             wall: Duration::ZERO,
             now_ns: 0.0,
             instructions: 0.0,
+            simulated_s_max: made.simulated_s_max,
         })
     }
 
@@ -216,9 +223,10 @@ impl Board {
     ///
     /// # Panics
     /// The image did what no program may (an access to nowhere, a flash function called from
-    /// flash), or the emulator met what it cannot do.
+    /// flash), or the emulator met what it cannot do; or it is not over in the time it has.
     pub fn run(&mut self, nanos: f64) -> Seen {
-        let begun = Instant::now();
+        let (begun, most_s) = (Instant::now(), self.simulated_s_max);
+        assert!(self.now_ns < most_s * 1e9, "not over after {most_s:.0} s of the board's time");
         let mut request = vec![RUN];
         request.extend(nanos.to_le_bytes());
         request.extend(self.contacts.levels().to_le_bytes());

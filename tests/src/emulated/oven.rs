@@ -36,8 +36,13 @@ const REFERENCE_OHMS: u16 = 400;
 const PAUSE_NS: f64 = 5e9;
 /// The part of the store that takes rows (`firmware/src/store/mod.rs`: behind three twins).
 const POOL: std::ops::Range<usize> = STORE.start as usize + 6 * 4096..2 * 1024 * 1024;
-/// Ticks a board is given to test itself and to make room for a bake.
+/// A board is watched for so long after its trip; what is left of the rehearsal's coast, the plant
+/// has alone: a latched trip changes nothing any more.
+const WATCHED_TICKS: u32 = 600;
+/// A board tests itself and makes room for a bake, at most for so long …
 const READY_TICKS: u32 = 600;
+/// … and is through with it when nothing was done to the flash for so many ticks.
+const QUIET_TICKS: u32 = 40;
 
 /// Which converter reads the sensors.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -118,6 +123,7 @@ pub struct Oven {
     /// Board and twin.
     pub pair: Pair,
     bake: Bake,
+    starts_at: Celsius,
     /// Board time of the bake's tick 0, ns.
     pub began_ns: f64,
     last_tick: Option<u32>,
@@ -131,8 +137,12 @@ pub struct Oven {
     restarts: bool,
     /// Where a byte of the settings lies in the flash.
     settings_at: usize,
+    /// Bytes for the board alone before each stretch, by the stretch's number.
+    pub nuisance: Option<fn(u64) -> Vec<u8>>,
     /// Heat was seen in a tick after a trip was latched.
     pub heat_after_trip: bool,
+    /// Ticks of the bake since a trip was latched.
+    tripped_ticks: u32,
     /// When heat was last seen: drive high, or an edge of the permit, ns of the bake.
     pub last_heat_ns: f64,
     /// The same of every stretch that had some.
@@ -150,22 +160,20 @@ impl Oven {
     pub fn new(made: &Made, setup: &Setup, fits: Fits) -> std::io::Result<Self> {
         let mut made = made.clone();
         made.chips = chips(setup, fits);
-        let mut pair = Pair::new(&made, &commissioned(setup, fits))?;
-        let cold = Celsius(26.0);
-        let start = Celsius(setup.bake.oven_starts_at_c as f32);
-        let at_rest = Conversion { hot: start, cold, transfer: Transfer::Good };
-        pair.board.conversions = made.chips.map(|chip| chip.map(|_| at_rest));
-        pair.ticks(30);
-        for request in document(setup).requests() {
-            let reply = pair.ask(&request);
-            assert_eq!(reply, Heard::Other(Reply::Done), "to {request:?}");
-        }
-        pair.ticks(READY_TICKS);
-        let settings_at = settings_at(&pair, setup, fits);
+        Ok(Self::on(Pair::new(&made, &commissioned(setup, fits))?, setup, fits))
+    }
+
+    /// The same of a board whose supply has just come.
+    ///
+    /// # Panics
+    /// The board refuses the bake.
+    #[must_use]
+    pub fn on(pair: Pair, setup: &Setup, fits: Fits) -> Self {
         let follows_feedback = setup.bake.faults.iter().any(|fault| fault.kind == "permit-welded");
-        Ok(Self {
+        let mut oven = Self {
             pair,
             bake: setup.bake.bake.clone(),
+            starts_at: Celsius(setup.bake.oven_starts_at_c as f32),
             began_ns: 0.0,
             last_tick: None,
             last: [None; 3],
@@ -176,11 +184,61 @@ impl Oven {
             harmed: [false; 3],
             resets: 0,
             restarts: false,
-            settings_at,
+            settings_at: 0,
+            nuisance: None,
             heat_after_trip: false,
+            tripped_ticks: 0,
             last_heat_ns: 0.0,
             heats_ns: Vec::new(),
-        })
+        };
+        oven.rest();
+        oven.pair.ticks(30);
+        for request in document(setup).requests() {
+            let reply = oven.pair.ask(&request);
+            assert_eq!(reply, Heard::Other(Reply::Done), "to {request:?}");
+        }
+        oven.ready();
+        oven.settings_at = settings_at(&oven.pair, setup, fits);
+        oven
+    }
+
+    /// The supply goes and comes back, and the board is at rest and ready for the next bake.
+    pub fn again(&mut self) {
+        self.rest();
+        self.pair.cut_supply(2e9);
+        self.ready();
+        (self.last_tick, self.last) = (None, [None; 3]);
+        (self.last_heat_ns, self.tripped_ticks) = (0.0, 0);
+        self.heats_ns.clear();
+    }
+
+    /// Nobody is at the oven, and it has the room's temperature.
+    fn rest(&mut self) {
+        let cold = Celsius(26.0);
+        let at_rest = Conversion { hot: self.starts_at, cold, transfer: Transfer::Good };
+        let board = &mut self.pair.board;
+        board.conversions = board.chips.map(|chip| chip.map(|_| at_rest));
+        board.contacts = Contacts::default();
+    }
+
+    /// The air sensor shows this of what is true and of its converter's own temperature, °C, and has
+    /// done so for a while.
+    pub fn shows_at_rest(&mut self, shown: impl Fn(f32, f32) -> f32) {
+        if let Some(Some(air)) = self.pair.board.conversions.first_mut() {
+            air.hot = Celsius(shown(air.hot.0, air.cold.0));
+        }
+        self.pair.ticks(20);
+    }
+
+    fn ready(&mut self) {
+        let mut quiet = 0;
+        for _ in 0..READY_TICKS {
+            let seen = self.pair.tick();
+            quiet = if seen.erased + seen.programmed > 0 { 0 } else { quiet + 1 };
+            if quiet > QUIET_TICKS {
+                return;
+            }
+        }
     }
 
     /// Runs the bake to its end in an oven drawn like this.
@@ -201,6 +259,8 @@ impl Oven {
         let mut world = World::new(&setup.bake, oven, load, &draw, &setup.oven, seed);
         let mut trace = Trace::new(&setup.bake, load, true);
         run(self, &mut world, false, &mut trace);
+        // No world sets them any more, and a bake that is over draws no current.
+        self.pair.board.contacts = Contacts::default();
         (trace, world)
     }
 
@@ -236,6 +296,11 @@ impl Oven {
     #[must_use]
     pub fn controller(&self) -> Option<&Controller> {
         self.pair.twin.controller()
+    }
+
+    /// The board is no longer watched.
+    fn coasts(&self) -> bool {
+        self.tripped_ticks > WATCHED_TICKS
     }
 
     /// Ticks that nobody called for: the processor hung, or there was no supply.
@@ -332,6 +397,11 @@ impl Runner for Oven {
     }
 
     fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
+        let is_tripped = self.controller().is_some_and(|of| of.trip().is_some());
+        self.tripped_ticks = if is_tripped { self.tripped_ticks + 1 } else { 0 };
+        if self.coasts() {
+            return Outputs::default();
+        }
         let due = self.last_tick.map_or(0, |last| last + 1);
         self.catch_up(now.0 - due, inputs);
         self.last_tick = Some(now.0);
@@ -339,9 +409,12 @@ impl Runner for Oven {
         inputs.go |= now == Tick(0);
         self.set(&inputs);
         self.harm(now, &inputs);
-        let was_tripped = self.controller().is_some_and(|of| of.trip().is_some());
+        if let Some(nuisance) = self.nuisance {
+            let bytes = nuisance(self.pair.stretches);
+            self.pair.board.send(&bytes);
+        }
         let seen = self.pair.tick().clone();
-        self.look(&seen, was_tripped);
+        self.look(&seen, is_tripped);
         let allowed = seen.permit_edges > 0;
         let asks = self.controller().and_then(Controller::asks);
         let heat = if allowed { Heat::Allowed { drive: seen.drive } } else { Heat::Cut };
@@ -349,11 +422,14 @@ impl Runner for Oven {
     }
 
     fn events(&self) -> &[Event] {
+        if self.coasts() {
+            return &[];
+        }
         self.controller().map_or(&[], |of| of.events())
     }
 
     fn record(&self) -> Option<&Record> {
-        self.controller().and_then(Controller::record)
+        self.controller().and_then(Controller::record).filter(|_| !self.coasts())
     }
 
     fn mode(&self) -> Mode {

@@ -113,7 +113,10 @@ impl Pair {
         }
         self.born_ns = seen.born_ns;
         if seen.end == End::Time {
-            let differs = self.twin.tick(self.board.contacts, &seen);
+            let mut differs = self.twin.tick(self.board.contacts, &seen);
+            if differs.iter().any(|words| words.starts_with("flash")) {
+                differs.extend(self.first_bytes_apart());
+            }
             assert!(
                 differs.is_empty() || self.compare == Compare::Nothing,
                 "{}",
@@ -152,6 +155,16 @@ impl Pair {
         } else {
             self.by_phase.push((phase, Ticks { instructions: vec![instructions] }));
         }
+    }
+
+    /// Where the two flashes first differ, and what stands there.
+    fn first_bytes_apart(&mut self) -> Option<String> {
+        let ours = self.board.read_flash(0, 2 * 1024 * 1024);
+        let theirs = self.twin.flash.bytes();
+        let at = ours.iter().zip(theirs.iter()).position(|(ours, theirs)| ours != theirs)?;
+        let from = at & !15;
+        let piece = |bytes: &[u8]| bytes.get(from..from + 32).map(<[u8]>::to_vec);
+        Some(format!("at {from:#x}: desk {:02x?}, board {:02x?}", piece(&theirs), piece(&ours)))
     }
 
     /// What differs first, and both states.
@@ -210,6 +223,14 @@ impl Pair {
         self.computer.forget();
         self.copy_flash();
         self.twin.lose(false);
+    }
+
+    /// The supply went when so many operations of the tape were done, with the next one torn where
+    /// `tear` says how, and has come back.
+    pub fn cut_on_tape(&mut self, operations: usize, tear: Option<&str>) {
+        let order = json!({ "do": "play_tape", "operations": operations, "tear": tear });
+        let _ = self.board.order(&order);
+        self.cut_supply(1e9);
     }
 
     /// A bit of the flash turns by itself.

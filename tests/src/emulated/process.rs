@@ -1,11 +1,15 @@
 //! The emulator as a child process: a request, a reply, and nothing runs in between.
 //!
 //! A child that ends or an answer that is too short ends the scenario: its own words are on stderr.
+//! One that is still there when its time is up is ended, whatever it does.
 
 use serde_json::Value;
 use std::io::{BufReader, Read, Write};
 use std::path::PathBuf;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
 
 /// How the processor is emulated.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,12 +33,18 @@ pub struct Start {
     pub fitted: [&'static str; 3],
     /// Seed of torn flash operations.
     pub seed: u32,
+    /// It is ended after so long.
+    pub longest: Duration,
 }
 
 /// A running child.
 #[derive(Debug)]
 pub struct Process {
-    child: Child,
+    child: Arc<Mutex<Child>>,
+    /// Whoever waits for its time to be up hears that it is over.
+    _over: Sender<()>,
+    until: Instant,
+    longest: Duration,
     requests: ChildStdin,
     replies: BufReader<ChildStdout>,
 }
@@ -64,7 +74,16 @@ impl Process {
         let missing = || std::io::Error::other("the emulator has no pipe");
         let requests = child.stdin.take().ok_or_else(missing)?;
         let replies = BufReader::new(child.stdout.take().ok_or_else(missing)?);
-        Ok(Self { child, requests, replies })
+        let child = Arc::new(Mutex::new(child));
+        let (over, is_over) = channel::<()>();
+        let (longest, watched) = (start.longest, child.clone());
+        std::thread::spawn(move || {
+            if is_over.recv_timeout(longest) == Err(RecvTimeoutError::Timeout) {
+                end(&watched);
+            }
+        });
+        let until = Instant::now() + longest;
+        Ok(Self { child, _over: over, until, longest, requests, replies })
     }
 
     /// A request and its reply.
@@ -72,7 +91,11 @@ impl Process {
     /// # Panics
     /// The emulator ended: the scenario is over, and it has said why.
     pub fn call(&mut self, request: &[u8]) -> Vec<u8> {
-        self.exchange(request).unwrap_or_else(|error| panic!("the emulator ended: {error}"))
+        self.exchange(request).unwrap_or_else(|error| {
+            let is_late = Instant::now() >= self.until;
+            assert!(!is_late, "not over after {:.0} s of wall time", self.longest.as_secs_f64());
+            panic!("the emulator ended: {error}")
+        })
     }
 
     fn exchange(&mut self, request: &[u8]) -> std::io::Result<Vec<u8>> {
@@ -120,7 +143,13 @@ impl Process {
 impl Drop for Process {
     fn drop(&mut self) {
         // It ends with its pipe; this one only does not wait for that.
-        let _ = self.child.kill();
-        let _ = self.child.wait();
+        end(&self.child);
+    }
+}
+
+fn end(child: &Mutex<Child>) {
+    if let Ok(mut child) = child.lock() {
+        let _ = child.kill();
+        let _ = child.wait();
     }
 }

@@ -5,6 +5,7 @@
 //! states (`pair.rs`).
 
 use super::{Context, Scenario, Seen, hold, quick, shipped, told};
+use crate::emulated::board::Made;
 use crate::emulated::oven::{Fits, Oven};
 use truesoak::files::Setup;
 use truesoak_core::event::Ending;
@@ -44,13 +45,17 @@ pub(super) const SCENARIOS: &[Scenario] = &[
     },
 ];
 
+/// A whole day's bake and what goes before it, s.
+const BAKE_S_MAX: f64 = 24.0 * 3600.0;
+
 pub(super) const WITH_ALL: [&str; 2] = [
     "oven.sensor_b={ lag = \"9 s\", noise = \"0.1 °C\", resolution = \"0.25 °C\" }",
     "load.part.1.probe=true",
 ];
 
 fn same(context: &Context, setup: &Setup, fits: Fits) -> Result<Seen, String> {
-    let mut oven = told(Oven::new(&context.made(context.mode), setup, fits))?;
+    let made = Made { simulated_s_max: BAKE_S_MAX, ..context.made(context.mode) };
+    let mut oven = told(Oven::new(&made, setup, fits))?;
     let (trace, _) = oven.bake(setup, None, context.seed);
     hold(trace.chronicle.ending == Some(Ending::Finished), || {
         format!("it ended {:?}", trace.chronicle.ending)

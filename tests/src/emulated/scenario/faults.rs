@@ -9,13 +9,15 @@
 use super::{Context, Scenario, Seen, hold, quick, told};
 use crate::emulated::oven::{Fits, Oven};
 use truesoak::files::Setup;
-use truesoak::files::bake::{FaultScript, Moment};
+use truesoak::files::bake::{AnswerScript, FaultScript, Moment, Say};
 use truesoak::rehearse::Trace;
 use truesoak_core::event::{Ending, Event};
 use truesoak_core::io::Question;
 
 /// A part may pass its limit by this much, K (invariant 3).
 const MARGIN_K: f64 = 1.0;
+/// What a converter for type K makes of type S (`truesoak::rehearse`, its fault of that name).
+const OF_TYPE_S: f32 = 0.168;
 /// The soak is the third step.
 const SOAK: usize = 2;
 const COOL: usize = 4;
@@ -44,20 +46,23 @@ struct Row {
     by_k: Option<f64>,
     set: &'static [&'static str],
     fits: Fits,
+    /// Ticks at rest before the bake.
+    rests_ticks: u32,
     then: Then,
 }
 
 impl Row {
-    /// A fault some minutes into the soak, on the usual oven.
+    /// A fault early in the soak, on the usual oven.
     const fn soak(kind: &'static str, then: Then) -> Self {
         Self {
             kind,
             step: SOAK,
-            after_s: 330.0,
+            after_s: 90.0,
             for_s: None,
             by_k: None,
             set: &[],
             fits: Fits::Max31855,
+            rests_ticks: 0,
             then,
         }
     }
@@ -76,6 +81,10 @@ impl Row {
 
     const fn set(self, set: &'static [&'static str]) -> Self {
         Self { set, ..self }
+    }
+
+    const fn resting(self, rests_ticks: u32) -> Self {
+        Self { rests_ticks, ..self }
     }
 
     const fn fits(self, fits: Fits) -> Self {
@@ -136,6 +145,12 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         "reading-frozen, cold",
         true,
         Row::soak("reading-frozen", Trips("reading-frozen", 60.0)).at(0, 0.0)
+    ),
+    // A black box that is full when the bake begins.
+    row!(
+        "reading-frozen, a minute after the board's start",
+        true,
+        Row::soak("reading-frozen", Trips("reading-frozen", 60.0)).at(0, 0.0).resting(700)
     ),
     row!("reading-jump up", true, Row::soak("reading-jump", Trips("reading-jump", 2.0)).by(25.0)),
     row!(
@@ -204,19 +219,24 @@ pub(super) const SCENARIOS: &[Scenario] = &[
     row!(
         "bake-too-long",
         true,
-        Row::soak("none", Ends(0.2)).set(&["bake.limits.bake_max=\"9 min\""])
+        Row::soak("none", Ends(0.2)).set(&["bake.limits.bake_max=\"4 min\""])
     ),
     row!("outside-model", true, Row::soak("none", CountsNothing)),
 ];
 
-/// The quick bake, its soak long enough for everything, with one fault.
+/// The quick bake, shortened, with one fault.
 fn setup(row: &Row) -> Result<Setup, String> {
-    let mut set = row.set.to_vec();
-    set.push("bake.step.\"dry\".soak.for=\"15 min\"");
+    // What must not be counted any more needs a soak that would still count.
+    let soak = if matches!(row.then, CountsNothing) { "15 min" } else { "4 min" };
+    let soak = format!("bake.step.\"dry\".soak.for=\"{soak}\"");
+    let mut set: Vec<&str> = row.set.to_vec();
+    set.push(&soak);
     let mut setup = quick(&set)?;
-    // Nobody opens the door but to load, and every look is passed.
+    // Nobody opens the door but to load, and every look is passed at once.
     setup.bake.doors.truncate(1);
-    setup.bake.answers.clear();
+    let passed = AnswerScript { say: Say::Pass, after_s: Some(3.0) };
+    setup.bake.answers = vec![AnswerScript { say: Say::Go, after_s: None }];
+    setup.bake.answers.extend([passed; 4]);
     if row.kind != "none" {
         let at = if row.step == 0 {
             Moment::SinceStart(row.after_s)
@@ -238,6 +258,15 @@ fn play(context: &Context, row: &Row) -> Result<Seen, String> {
         truth.oven.heater.power_w *= 0.6;
     }
     let mut oven = told(Oven::new(&context.made(context.mode), &setup, row.fits))?;
+    // What is wired wrong was so before anybody started a bake.
+    match row.kind {
+        "thermocouple-reversed" => oven.shows_at_rest(|true_c, cold_c| 2.0 * cold_c - true_c),
+        "sensor-type-wrong" => {
+            oven.shows_at_rest(|true_c, cold_c| cold_c + OF_TYPE_S * (true_c - cold_c));
+        }
+        _ => {}
+    }
+    oven.pair.ticks(row.rests_ticks);
     let (trace, world) = oven.bake_in(&setup, &truth, None, context.seed);
     hold(!oven.heat_after_trip, || "heat in a tick after the trip was latched".into())?;
     let excess = trace.tally.worst_excess(&setup.load).map_or(f64::NEG_INFINITY, |(_, by)| by);

@@ -7,7 +7,10 @@ mod buttons;
 mod decisions;
 mod faults;
 mod figures;
+mod link;
 mod modes;
+mod port;
+mod power;
 
 use super::board::Made;
 use super::process::Mode;
@@ -26,7 +29,13 @@ pub struct Context {
     pub mode: Mode,
     /// Of noise and of what is drawn.
     pub seed: u64,
+    /// A board that takes longer here than this is ended, and the scenario has failed.
+    pub wall_max: Duration,
 }
+
+/// A board's own time in which everything short must be over, s: a bake of the quick oven takes half
+/// of it.
+const SIMULATED_S_MAX: f64 = 3600.0;
 
 /// What was seen.
 #[derive(Clone, Debug, Default)]
@@ -68,6 +77,9 @@ pub fn all() -> Vec<Scenario> {
         decisions::SCENARIOS,
         buttons::SCENARIOS,
         faults::SCENARIOS,
+        link::SCENARIOS,
+        port::SCENARIOS,
+        power::SCENARIOS,
     ]
     .concat()
 }
@@ -92,7 +104,14 @@ impl Context {
     /// A board with this image, its converters still to be said.
     #[must_use]
     pub fn made(&self, mode: Mode) -> Made {
-        Made { elf: self.elf.clone(), mode, chips: [None; 3], seed: self.seed as u32 }
+        Made {
+            elf: self.elf.clone(),
+            mode,
+            chips: [None; 3],
+            seed: self.seed as u32,
+            wall_max: self.wall_max,
+            simulated_s_max: SIMULATED_S_MAX,
+        }
     }
 }
 
