@@ -1,8 +1,7 @@
 //! Runs the emulated board's scenarios and prints a table.
 //!
 //! `board --image FILE.elf` runs the short ones, `--all` every one; `--only WORDS` those whose name has
-//! the words in it. Exit 1 if one failed. `tests/run` does not run it: not every scenario passes, and
-//! some were not seen to end.
+//! the words in it. Exit 1 if one failed. DEVELOPERS.md, "The emulated board", says what they show.
 
 use clap::Parser;
 use std::path::PathBuf;
