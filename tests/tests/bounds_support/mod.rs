@@ -187,7 +187,8 @@ impl Checker {
         let said = self.said.borrow();
         let both = || self.parts_then.iter().zip(&self.parts);
         // What came in or went out since is said as it now is.
-        let inside = || both().filter(|(then, now)| then.inside && now.inside).map(|(then, _)| then);
+        let inside =
+            || both().filter(|(then, now)| then.inside && now.inside).map(|(then, _)| then);
         if let (Some(low), Some(high)) = (record.coldest, record.hottest) {
             let (low_c, high_c) = (f64::from(low.0), f64::from(high.0));
             let coldest_c = inside().map(|part| part.coldest_c).reduce(f64::min);

@@ -69,7 +69,8 @@ pub fn all() -> Vec<Scenario> {
         decisions::SCENARIOS,
         buttons::SCENARIOS,
         faults::SCENARIOS,
-    ].concat()
+    ]
+    .concat()
 }
 
 impl Scenario {
