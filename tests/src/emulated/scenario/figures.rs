@@ -24,12 +24,16 @@ pub(super) const SCENARIOS: &[Scenario] = &[
     Scenario {
         name: "figures: three kinds of parts, two of them chains",
         is_short: false,
-        run: |context| ticks(context, &at("tests/benches/mixed-batch/bake.toml")?, Fits::Max31855, WORST),
+        run: |context| {
+            ticks(context, &at("tests/benches/mixed-batch/bake.toml")?, Fits::Max31855, WORST)
+        },
     },
     Scenario {
         name: "figures: six kinds of parts, all cells, opened for long",
         is_short: false,
-        run: |context| ticks(context, &at("tests/emulator/full/bake.toml")?, Fits::Max31865, FULLEST),
+        run: |context| {
+            ticks(context, &at("tests/emulator/full/bake.toml")?, Fits::Max31865, FULLEST)
+        },
     },
 ];
 
