@@ -23,7 +23,11 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         name: "figures: six kinds of parts, all cells, opened for long",
         is_short: false,
         run: |context| {
-            ticks(context, &read(&crate::path("tests/emulator/full/bake.toml"), &[])?, Fits::Max31865)
+            ticks(
+                context,
+                &read(&crate::path("tests/emulator/full/bake.toml"), &[])?,
+                Fits::Max31865,
+            )
         },
     },
 ];
