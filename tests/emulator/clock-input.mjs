@@ -20,6 +20,8 @@ export class ClockInput {
     this.offset = 0;
     /** What the counter was read as, and when. */
     this.reads = [];
+    /** How often it was read: once as the board is set up, then in every tick. */
+    this.readings = 0;
     /** Somebody reads it: a tick is under way. */
     this.onRead = null;
     const base = slice * CHANNEL_BYTES;
@@ -56,6 +58,7 @@ export class ClockInput {
     const top = this.pwm.channels[this.slice].top;
     const count = (Math.floor(this.#edges()) - this.offset) % (top + 1);
     this.reads.push([count, this.now()]);
+    this.readings++;
     this.onRead?.();
     return count;
   }
