@@ -34,7 +34,7 @@ pub(super) const SCENARIOS: &[Scenario] = &[
 
 /// Most instructions of a tick in a bake (`design.md`, section 9).
 const WORST: u32 = 160_000;
-/// The same of this load, past the goal in the second in which heat begins again behind a door.
+/// The same of this load, past the goal at the end of a second (DEVELOPERS.md, what it costs).
 const MIXED: u32 = 190_000;
 /// The same of the largest load a board takes, past the goal: bounds are kept twice there until a
 /// person has said whether anything new is inside.
