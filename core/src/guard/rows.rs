@@ -302,7 +302,8 @@ impl Rows {
         // What the sensor is drawn to by now; a doorway lets the liner feed the air, the room does not.
         let sees_room = view.air.latest.is_some_and(|latest| {
             let seen = latest + Kelvins(view.standing.sensor_lag_s * view.air.slope_k_per_s);
-            (view.door.falls_to.unwrap_or(seen) - view.standing.ambient).0 < SEES_ROOM_K
+            let end = view.door.falls_to.map_or(seen, |end| end.max(seen));
+            (end - view.standing.ambient).0 < SEES_ROOM_K
         });
         // What a second sensor sees falling too is no sensor that came off.
         let alone = view.air_b.is_none_or(|air_b| air_b.steady_slope_k_per_s >= 0.0);
