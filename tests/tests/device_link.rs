@@ -29,7 +29,7 @@ use truesoak_core::sensor::{Kind, Thermocouple};
 use truesoak_core::wire::frame::Frame;
 use truesoak_core::wire::messages::{Capabilities, Hello, Reply, Request, Said};
 use truesoak_core::wire::refusal::Refusal;
-use truesoak_core::wire::settings::{Fitted, Fitting};
+use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
 use truesoak_core::wire::stored::ENTRY_BYTES;
 
 const GUARDS: &str = "gas-out-chain-guards-300f.toml";
@@ -67,7 +67,8 @@ fn a_running_bake_refuses_what_would_touch_it_and_is_ended_by_stop_without_go() 
     send(&mut session, &document);
     start_at_once(&mut session);
     until(&mut session, |client| Ok((client.status()?.step > 0).then_some(())));
-    let settings = session.once(|client, _| client.settings()).expect("settings");
+    let settings =
+        session.once(|client, _| client.settings()).expect("an answer").expect("settings");
     for request in [
         Request::Begin(document.outline()),
         Request::Commit,

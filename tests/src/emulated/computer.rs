@@ -77,6 +77,7 @@ fn owned(reply: Reply<'_>) -> Heard {
         Reply::Hello(_) => return Heard::Damaged,
         Reply::Status(status) => Reply::Status(status),
         Reply::Done => Reply::Done,
+        Reply::Readiness(readiness) => Reply::Readiness(readiness),
         Reply::AwaitsGo(left_s) => Reply::AwaitsGo(left_s),
         Reply::Refused(refusal) => Reply::Refused(refusal),
         Reply::Document(outline) => Reply::Document(outline),
