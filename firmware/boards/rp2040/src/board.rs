@@ -94,7 +94,12 @@ pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
     #[cfg(feature = "display")]
     let screen = {
         let wires = (pins.sda.reconfigure(), pins.scl.reconfigure());
-        let wires = crate::two_wire::TwoWire::new(peripherals.I2C0, wires, resets, clocks.system_clock.freq());
+        let wires = crate::two_wire::TwoWire::new(
+            peripherals.I2C0,
+            wires,
+            resets,
+            clocks.system_clock.freq(),
+        );
         Screen::new(wires)
     };
     #[cfg(not(feature = "display"))]
