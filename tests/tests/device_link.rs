@@ -67,8 +67,8 @@ fn a_running_bake_refuses_what_would_touch_it_and_is_ended_by_stop_without_go() 
     send(&mut session, &document);
     start_at_once(&mut session);
     until(&mut session, |client| Ok((client.status()?.step > 0).then_some(())));
-    let fitted = session.once(|client, _| client.settings()).expect("settings");
-    let settings = fitted.expect("it has some");
+    let settings =
+        session.once(|client, _| client.settings()).expect("an answer").expect("settings");
     for request in [
         Request::Begin(document.outline()),
         Request::Commit,

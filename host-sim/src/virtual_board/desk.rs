@@ -98,7 +98,8 @@ pub(super) fn obstacle(state: &State) -> Option<Obstacle> {
         kept.settings.sensor(sensor).is_some() && state.readings.get(sensor) == Some(&None)
     };
     let found = [
-        ((0..SENSORS).any(silent), Obstacle::Sensor),
+        // Before its first tick nothing was asked.
+        (state.now.0 > 0 && (0..SENSORS).any(silent), Obstacle::Sensor),
         (kept.lacks_a_check(), Obstacle::TwoPoints),
         (state.loaded.is_none(), Obstacle::NoDocument),
         (state.bakes.len() >= BAKES_MAX, Obstacle::NoRoom),

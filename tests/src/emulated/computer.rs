@@ -77,11 +77,11 @@ fn owned(reply: Reply<'_>) -> Heard {
         Reply::Hello(_) => return Heard::Damaged,
         Reply::Status(status) => Reply::Status(status),
         Reply::Done => Reply::Done,
+        Reply::Readiness(readiness) => Reply::Readiness(readiness),
         Reply::AwaitsGo(left_s) => Reply::AwaitsGo(left_s),
         Reply::Refused(refusal) => Reply::Refused(refusal),
         Reply::Document(outline) => Reply::Document(outline),
         Reply::Settings(settings) => Reply::Settings(settings),
-        Reply::Readiness(readiness) => Reply::Readiness(readiness),
         Reply::Bakes(bakes) => Reply::Bakes(bakes),
         Reply::Row(row) => Reply::Row(row),
     })

@@ -20,7 +20,13 @@ use rp2040_hal::gpio::{
 use rp2040_hal::pac::Peripherals;
 use rp2040_hal::pwm::Slices;
 use rp2040_hal::{Sio, Timer};
-use truesoak_firmware::board::{Hardware, Identity, NoScreen, Parts};
+use truesoak_firmware::board::{Hardware, Identity, Parts};
+
+/// What is shown on.
+#[cfg(feature = "display")]
+type Screen = truesoak_firmware::display::Display<crate::two_wire::TwoWire>;
+#[cfg(not(feature = "display"))]
+use truesoak_firmware::board::NoScreen as Screen;
 
 /// The crystal on every such board, Hz. With it the chip runs at 125 MHz.
 const CRYSTAL_HZ: u32 = 12_000_000;
@@ -43,7 +49,7 @@ impl Hardware for Rp2040 {
     type Clock = Clocks;
     type Watchdog = Watchdog;
     type Chip = Chip;
-    type Screen = NoScreen;
+    type Screen = Screen;
 }
 
 /// Sets the chip up. `None` if it was set up before, or its crystal does not swing.
@@ -85,6 +91,20 @@ pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
     let uart_pins = (pins.uart_tx.reconfigure(), pins.uart_rx.reconfigure());
     let uart = uart::start(peripherals.UART0, uart_pins, resets, peripheral_clock)?;
 
+    #[cfg(feature = "display")]
+    let screen = {
+        let wires = (pins.sda.reconfigure(), pins.scl.reconfigure());
+        let wires = crate::two_wire::TwoWire::new(
+            peripherals.I2C0,
+            wires,
+            resets,
+            clocks.system_clock.freq(),
+        );
+        Screen::new(wires)
+    };
+    #[cfg(not(feature = "display"))]
+    let screen = Screen;
+
     let slices = Slices::new(peripherals.PWM, resets);
     let independent = IndependentClock::new(slices.pwm2, pins.clock.reconfigure());
     let ticks = Ticks::start(timer)?;
@@ -112,8 +132,8 @@ pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
         clock: Clocks::new(ticks, independent),
         watchdog,
         chip: Chip::new(reset, scratch),
-        screen: NoScreen,
-        identity: Identity { number, is_virtual: false, has_display: false },
+        screen,
+        identity: Identity { number, is_virtual: false, has_display: cfg!(feature = "display") },
     };
     Some((parts, ticks))
 }

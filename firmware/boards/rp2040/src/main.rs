@@ -18,9 +18,14 @@ mod pins;
 mod port;
 mod spi;
 mod tick;
+#[cfg(feature = "display")]
+mod two_wire;
 mod uart;
 mod usb;
 mod watchdog;
+
+#[cfg(feature = "defmt")]
+use defmt_rtt as _;
 
 use board::Rp2040;
 use cortex_m::singleton;
