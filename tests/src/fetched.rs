@@ -92,7 +92,7 @@ impl Fetched {
                     if let Some(ledger) = &mut ledger {
                         // A row of a minute stands for the seconds before it, too.
                         for _ in 0..second.second.saturating_sub(last).max(1) {
-                            let _ = ledger.second(model, &second.second());
+                            ledger.second(model, &second.second());
                         }
                     } else {
                         let first = second.reading.ok_or("no reading to start from")?;
