@@ -32,10 +32,12 @@ const DOUBT_TICKS: u32 = 30 * 60 * TICKS_PER_SECOND;
 const UNKNOWN_S: u32 = 120;
 /// After a door the nominal oven comes back otherwise than this one for so long, ticks.
 const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
-/// A fall of less than this in two seconds ends anywhere, K …
-const LEAST_FALL_K: f32 = 1.0;
+/// A fall of less than this in four seconds ends anywhere, K …
+const LEAST_FALL_K: f32 = 2.0;
 /// … and so does one that slows by less than this in as many, K.
-const SLOWS_BY_K: f32 = 0.4;
+const SLOWS_BY_K: f32 = 1.0;
+/// So many seconds are kept.
+const KEPT_SECONDS: usize = 9;
 /// A second sensor in the same air falls by at least this, K/s.
 const FALLS_TOO_K_PER_S: f32 = 0.2;
 /// A rise of this much above the lowest reading since it opened means shut again, K.
@@ -77,7 +79,7 @@ pub struct DoorWatch {
     since: Tick,
     closed_ticks: u8,
     air_falls: bool,
-    recent: [Option<DoorSecond>; FALL_SECONDS],
+    recent: [Option<DoorSecond>; KEPT_SECONDS],
     lowest_open: Celsius,
     /// The lowest reading since a person said that it is shut, until heat has been seen.
     said_shut: Option<Celsius>,
@@ -112,7 +114,7 @@ impl DoorWatch {
             since: now,
             closed_ticks: 0,
             air_falls: false,
-            recent: [None; FALL_SECONDS],
+            recent: [None; KEPT_SECONDS],
             lowest_open: Celsius(f32::INFINITY),
             said_shut: None,
             doubt: None,
@@ -165,7 +167,7 @@ impl DoorWatch {
     /// A bake begins or goes on: of how hot the element is the nominal oven knows nothing.
     pub fn bake_begins(&mut self) {
         self.known_s = 0;
-        self.recent = [None; FALL_SECONDS];
+        self.recent = [None; KEPT_SECONDS];
     }
 
     /// Takes what a second tells.
@@ -174,7 +176,8 @@ impl DoorWatch {
         self.follow_heat(reading);
         self.known_s = self.known_s.saturating_add(1);
         self.recent.rotate_right(1);
-        let oldest = self.recent[0].replace(*second);
+        self.recent[0] = Some(*second);
+        let oldest = self.recent[FALL_SECONDS];
         self.falls_to = self.end_of_fall();
         if self.doubt.is_some_and(|(_, from)| (from - reading).0 < BACK_K) {
             self.doubt = None;
@@ -203,9 +206,10 @@ impl DoorWatch {
         }
     }
 
-    /// Where a fall ends that slows down by the same share in every two seconds.
+    /// Where a fall ends that slows down by the same share in every four seconds.
     fn end_of_fall(&self) -> Option<Celsius> {
-        let [Some(new), _, Some(middle), _, Some(old), _] = self.recent else { return None };
+        let [Some(new), .., Some(old)] = self.recent else { return None };
+        let middle = self.recent[KEPT_SECONDS / 2]?;
         let (late_k, early_k) =
             ((middle.reading - new.reading).0, (old.reading - middle.reading).0);
         let slows = late_k > LEAST_FALL_K && early_k - late_k > SLOWS_BY_K;
@@ -226,7 +230,7 @@ impl DoorWatch {
     pub fn told_shut(&mut self) {
         self.air_falls = false;
         self.doubt = None;
-        self.recent = [None; FALL_SECONDS];
+        self.recent = [None; KEPT_SECONDS];
         self.said_shut = Some(Celsius(f32::INFINITY));
     }
 

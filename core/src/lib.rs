@@ -29,6 +29,7 @@ pub mod sensor;
 pub mod sequence;
 pub mod stay;
 pub mod tick;
+pub mod two_points;
 pub mod units;
 pub mod wire;
 

@@ -121,6 +121,7 @@ pub struct Checkpoint {
     /// The load was inside.
     pub loaded: bool,
     /// Rounds of every check so far.
+    #[serde(with = "crate::wire::checkpoint::each")]
     pub rounds: [u8; STEPS_MAX],
     /// Soaks whose last try ended short.
     #[serde(with = "crate::wire::checkpoint::bits")]

@@ -18,7 +18,8 @@ use truesoak_core::wire::compiled::Fault;
 use truesoak_core::wire::compiled::ranges::Place;
 use truesoak_core::wire::frame::{Decoder, Frame, Message, Reject, parse};
 use truesoak_core::wire::messages::{
-    Bakes, Capabilities, Hello, LiveRow, PRODUCT, Piece, Reply, Request, Said, Status, StoredBake,
+    Bakes, Capabilities, CheckState, Hello, LiveRow, PRODUCT, Piece, Readiness, Reply, Request,
+    Said, SensorState, Status, StoredBake,
 };
 use truesoak_core::wire::refusal::{BathFault, Obstacle, Refusal};
 use truesoak_core::wire::row::{Row, SecondRow, Sixteenths};
@@ -71,7 +72,7 @@ const SETTINGS: BoardSettings = BoardSettings {
     air_max_c: 230,
 };
 
-fn requests() -> [(&'static str, Request<'static>, u8); 19] {
+fn requests() -> [(&'static str, Request<'static>, u8); 20] {
     [
         ("hello", Request::Hello { unix_s: Some(1_760_000_000) }, 1),
         ("status", Request::Status, 2),
@@ -92,6 +93,7 @@ fn requests() -> [(&'static str, Request<'static>, u8); 19] {
         ("mark-fetched", Request::MarkFetched { bake: 2 }, 17),
         ("erase", Request::Erase { bake: None, not_fetched: true }, 18),
         ("bath", Request::Bath { sensor: 1, is: Reading(12_608) }, 19),
+        ("readiness", Request::Readiness, 20),
     ]
 }
 
@@ -135,6 +137,15 @@ const TRIPPED: Status = Status {
     rejected: 0,
 };
 
+const READINESS: Readiness = Readiness {
+    obstacle: Some(Obstacle::TwoPoints),
+    sensors: [
+        Some(SensorState { reading: Some(Reading(64)), check: CheckState::Ice }),
+        None,
+        Some(SensorState { reading: Some(Reading(2688)), check: CheckState::Checked }),
+    ],
+};
+
 fn bakes() -> Bakes {
     let whole = StoredBake {
         number: 1,
@@ -155,7 +166,7 @@ fn bakes() -> Bakes {
     Bakes { listed: [whole, cut_off].into_iter().collect(), more: true }
 }
 
-fn replies() -> [(&'static str, Reply<'static>, u8); 15] {
+fn replies() -> [(&'static str, Reply<'static>, u8); 16] {
     let hello = Hello {
         product: PRODUCT,
         firmware: [0, 1, 0],
@@ -186,6 +197,7 @@ fn replies() -> [(&'static str, Reply<'static>, u8); 15] {
         ("settings-reply", Reply::Settings(SETTINGS), 9),
         ("bakes-reply", Reply::Bakes(bakes()), 15),
         ("row", Reply::Row(row), 0),
+        ("readiness-reply", Reply::Readiness(READINESS), 20),
     ]
 }
 

@@ -16,7 +16,9 @@ use truesoak_core::event::{Ending, Event};
 use truesoak_core::sequence::Mode;
 use truesoak_core::units::{Celsius, Reading};
 use truesoak_core::wire::compiled::{COMPILED_BYTES_MAX, Fault};
-use truesoak_core::wire::messages::{Capabilities, Reply, Request, Said, Status};
+use truesoak_core::wire::messages::{
+    Capabilities, CheckState, Readiness, Reply, Request, Said, SensorState, Status,
+};
 use truesoak_core::wire::refusal::{BathFault, Obstacle, Refusal};
 use truesoak_core::wire::settings::BoardSettings;
 use truesoak_core::wire::stored::Head;
@@ -34,6 +36,13 @@ fn refused(refusal: Refusal) -> Heard {
 fn status(bench: &mut Bench) -> Status {
     match bench.ask(&Request::Status) {
         Heard::Other(Reply::Status(status)) => status,
+        other => panic!("{other:?}"),
+    }
+}
+
+fn readiness(bench: &mut Bench) -> Readiness {
+    match bench.ask(&Request::Readiness) {
+        Heard::Other(Reply::Readiness(readiness)) => readiness,
         other => panic!("{other:?}"),
     }
 }
@@ -257,17 +266,21 @@ fn commission(bench: &mut Bench) {
 fn a_bare_board_is_commissioned_in_two_baths_and_reads_right_from_then_on() {
     let mut bench = Bench::of(Flash::new(SECTORS, 5));
     commission(&mut bench);
+    assert_eq!(bench.ask(&Request::Settings), refused(Refusal::NotReady(Obstacle::Settings)));
     assert_eq!(bench.ask(&Request::SetSettings(SETTINGS)), DONE);
     assert_eq!(bench.send(&compiled(&[ramp(150.0)])), DONE);
     bench.ticks(40);
     let start = bench.ask(&START);
     assert_eq!(start, refused(Refusal::NotReady(Obstacle::TwoPoints)));
+    assert_eq!(readiness(&mut bench).obstacle, Some(Obstacle::TwoPoints));
     let bath =
         |is: f32| Request::Bath { sensor: 0, is: Reading::from_celsius(Celsius(is)).unwrap() };
     bench.world.change(|outside| outside.sensors[0].celsius = 1.5);
     assert_eq!(bench.ask(&bath(0.0)), refused(Refusal::Bath(BathFault::Unsteady)));
     bench.ticks(320);
     assert_eq!(bench.ask(&bath(0.0)), DONE);
+    let iced = SensorState { reading: Some(Reading(192)), check: CheckState::Ice };
+    assert_eq!(readiness(&mut bench).sensors, [Some(iced), None, None]);
     let second = Request::Bath { sensor: 1, is: Reading(0) };
     assert_eq!(bench.ask(&second), refused(Refusal::Bath(BathFault::NotFitted)));
     bench.world.change(|outside| outside.sensors[0].celsius = 100.0);
@@ -277,10 +290,39 @@ fn a_bare_board_is_commissioned_in_two_baths_and_reads_right_from_then_on() {
     };
     assert_eq!(settings.air.correction_steps, -160);
     bench.ticks(60);
+    let checked =
+        SensorState { reading: Some(Reading(100 * 128 - 160)), check: CheckState::Checked };
+    let ready = Readiness { obstacle: None, sensors: [Some(checked), None, None] };
+    assert_eq!(readiness(&mut bench), ready);
     assert_eq!(bench.ask(&START), Heard::Other(Reply::AwaitsGo(60)));
     assert_eq!(status(&mut bench).reading, Some(Reading(100 * 128 - 160)));
     bench.restart(Reset::Supply).ticks(60);
     assert_eq!(bench.ask(&START), Heard::Other(Reply::AwaitsGo(60)), "and stays checked");
+}
+
+#[test]
+fn sensors_that_share_the_baths_are_each_corrected_by_their_own() {
+    let mut bench = Bench::of(Flash::new(SECTORS, 5));
+    commission(&mut bench);
+    let two = BoardSettings { part_probe: Some(AIR), ..SETTINGS };
+    assert_eq!(bench.ask(&Request::SetSettings(two)), DONE);
+    for is in [0.0, 99.0] {
+        bench.world.change(|outside| {
+            outside.sensors[0].celsius = is + 0.5;
+            outside.sensors[2].celsius = is - 1.0;
+        });
+        bench.ticks(320);
+        let is = Reading::from_celsius(Celsius(is as f32)).unwrap();
+        bench.ask(&Request::Bath { sensor: 0, is });
+        bench.ask(&Request::Bath { sensor: 2, is });
+    }
+    let Heard::Other(Reply::Settings(settings)) = bench.ask(&Request::Settings) else {
+        panic!("no settings")
+    };
+    let steps = [settings.air, settings.part_probe.unwrap()].map(|of| of.correction_steps);
+    assert_eq!(steps, [-64, 128]);
+    let states = readiness(&mut bench).sensors.map(|of| of.map(|of| of.check));
+    assert_eq!(states, [Some(CheckState::Checked), None, Some(CheckState::Checked)]);
 }
 
 #[test]

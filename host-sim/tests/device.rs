@@ -10,6 +10,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 use truesoak::log::{self, End, Row, Source};
+use truesoak_core::units::{Celsius, Reading};
 
 struct Done {
     code: i32,
@@ -244,4 +245,138 @@ fn ports_that_are_none_are_not_there_or_answer_nothing_end_with_what_to_do() {
     assert!(done.stderr.contains("nobody answers at tcp:127.0.0.1:1"), "{}", done.stderr);
     let done = run(&["device", "virtual", &bake("give-up.toml"), "--speed", "0"]);
     assert_eq!(done.code, 2, "{}", done.stderr);
+}
+
+/// A board at whose oven somebody types, and which nobody has commissioned.
+struct BareBoard {
+    board: Board,
+    keys: std::process::ChildStdin,
+}
+
+impl BareBoard {
+    fn start(bake: &str, options: &[&str]) -> Self {
+        let arguments = [&["device", "virtual", bake, "--bare"], options].concat();
+        let mut child = truesoak(&arguments)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let keys = child.stdin.take().unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        Self { board: Board { child, port: line.trim().to_owned() }, keys }
+    }
+
+    fn at_the_oven(&mut self, typed: &str) {
+        use std::io::Write as _;
+        writeln!(self.keys, "{typed}").unwrap();
+    }
+
+    /// Leads the check: whoever is asked dips the sensors and says so.
+    fn commission(&mut self, arguments: &[&str], baths: &[&str]) -> Done {
+        use std::io::{Read as _, Write as _};
+        let port = self.board.port.clone();
+        let mut child = truesoak(&[&["device", "--port", &port, "commission"], arguments].concat())
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut answers = child.stdin.take().unwrap();
+        let mut said = BufReader::new(child.stderr.take().unwrap());
+        let mut stderr = String::new();
+        for bath in baths {
+            let mut line = String::new();
+            while !line.starts_with("Put the ") && said.read_line(&mut line).unwrap() > 0 {
+                stderr.push_str(&line);
+                if !line.starts_with("Put the ") {
+                    line.clear();
+                }
+            }
+            self.at_the_oven(bath);
+            std::thread::sleep(Duration::from_millis(300));
+            writeln!(answers).unwrap();
+        }
+        said.read_to_string(&mut stderr).unwrap();
+        let output = child.wait_with_output().unwrap();
+        let stdout = String::from_utf8(output.stdout).unwrap();
+        Done { code: output.status.code().unwrap(), stdout, stderr }
+    }
+}
+
+#[track_caller]
+fn refused(done: &Done, words: &[&str]) {
+    assert_eq!(done.code, 1, "{}{}", done.stdout, done.stderr);
+    for word in words {
+        assert!(done.stderr.contains(word), "\"{word}\" is missing in:\n{}", done.stderr);
+    }
+}
+
+/// Copies the three files, with a correction in the oven's.
+fn with_correction(folder: &Path, name: &str, correction: &str) -> String {
+    let copy = |path: &Path, to: &str, change: &dyn Fn(String) -> String| {
+        let text = change(std::fs::read_to_string(path).unwrap());
+        let file = folder.join(to);
+        std::fs::create_dir_all(file.parent().unwrap()).unwrap();
+        std::fs::write(&file, text).unwrap();
+        file.to_str().unwrap().to_owned()
+    };
+    let bake_path = PathBuf::from(bake(name));
+    let text = std::fs::read_to_string(&bake_path).unwrap();
+    let named = |key: &str| {
+        let line = text.lines().find(|line| line.starts_with(&format!("{key} ="))).unwrap();
+        line.split('"').nth(1).unwrap().to_owned()
+    };
+    for key in ["oven", "load"] {
+        let relative = named(key);
+        let source = bake_path.parent().unwrap().join(&relative);
+        let corrected = |text: String| {
+            let line = format!("[sensor]\ncorrection = \"{correction}\"");
+            if key == "oven" { text.replacen("[sensor]", &line, 1) } else { text }
+        };
+        copy(&source, relative.trim_start_matches("../"), &corrected);
+    }
+    copy(&bake_path, &format!("bakes/{name}"), &|text| text)
+}
+
+#[test]
+fn a_bare_board_is_commissioned_refuses_another_correction_and_runs_a_bake() {
+    let folder = TempDir::new().unwrap();
+    let name = "give-up.toml";
+    let wrong = with_correction(&folder.path().join("wrong"), name, "0 °C");
+    let oven = folder.path().join("wrong/ovens/garage-75l.toml");
+    let oven = oven.to_str().unwrap();
+    let truth = ["--tcp", "--speed", "2000", "--plant", "oven.sensor.correction=\"0.75 °C\""];
+    let mut bare = BareBoard::start(&wrong, &truth);
+    good(&bare.board.device(&["settings"]), &["being commissioned", "it has no settings"]);
+    let words = ["nobody has commissioned this board", "truesoak device commission OVEN.toml"];
+    refused(&bare.board.device(&["send", &wrong, "--quiet"]), &words);
+
+    let mixed_up = bare.commission(&[oven, "--boiling", "99.97 °C"], &["boiling"]);
+    refused(&mixed_up, &["the air sensor is not taken", "more than 2.5 K off", "it reads 9"]);
+    let done = bare.commission(&[oven, "--boiling", "1013.25 hPa"], &["ice", "boiling"]);
+    good(&done, &["corrected by +0.7", "went through ice and boiling water", "`device send`"]);
+    bare.at_the_oven("out");
+
+    let other = bare.board.device(&["send", &wrong, "--quiet"]);
+    let words = ["corrected by +0.7", "the oven's file says thermocouple K", "[sensor] kind and"];
+    refused(&other, &words);
+    let line = done.stdout.lines().find(|line| line.contains("[sensor] correction")).unwrap();
+    let right = folder.path().join("right");
+    let right = with_correction(&right, name, line.split('"').nth(1).unwrap());
+    good(&bare.board.device(&["send", &right, "--quiet"]), &["read back the same"]);
+    bare.at_the_oven("restart");
+    std::thread::sleep(Duration::from_secs(1));
+    let closed = bare.board.device(&["commission", oven]);
+    refused(&closed, &["settings change only while commissioning", "hold GO, switch it on"]);
+
+    good(&bare.board.device(&["start", "--i-am-at-the-oven"]), &["The bake has started."]);
+    let log = folder.path().join("bake.csv");
+    let watched = bare.board.device(&["watch", "--plain", "--log", log.to_str().unwrap()]);
+    assert_eq!(watched.code, 1, "the lump is too thick: {}", watched.stdout);
+    let log = log::read(&log).unwrap();
+    assert_eq!(log.end, End::Complete);
+    let hottest = log.rows.iter().filter_map(|row| row.air).max();
+    assert!(hottest > Reading::from_celsius(Celsius(140.0)), "{hottest:?}");
 }

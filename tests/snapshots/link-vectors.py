@@ -109,6 +109,13 @@ BAKES = (
     + bytes([1])
 )
 
+READINESS = (
+    option(bytes([8]))
+    + option(option(zigzag(64)) + bytes([1]))
+    + option(None)
+    + option(option(zigzag(2688)) + bytes([3]))
+)
+
 VECTORS = [
     ("hello", "the time told: 1760000000", 0x01, option(varint(1760000000)), 1),
     ("status", "", 0x02, b"", 2),
@@ -129,6 +136,7 @@ VECTORS = [
     ("mark-fetched", "bake 2", 0x11, varint(2), 17),
     ("erase", "all, the not fetched too", 0x12, option(None) + flag(1), 18),
     ("bath", "the second air sensor in water that boils at 98.5 °C", 0x13, bytes([1]) + zigzag(12608), 19),
+    ("readiness", "", 0x14, b"", 20),
     ("hello-reply", "firmware 0.1.0, board 0011223344556677, virtual", 0x41, text(b"truesoak") + bytes([0, 1, 0]) + bytes.fromhex("0011223344556677") + varint(1), 1),
     ("status-reply", "the third step soaks, \"anything new\" is asked, an answer \"go\" waits 42 s for GO", 0x42, STATUS, 2),
     ("status-reply-tripped", "drive-welded, and the bake ended by it", 0x42, TRIPPED, 2),
@@ -144,6 +152,7 @@ VECTORS = [
     ("settings-reply", "as in set-settings", 0x48, SETTINGS, 9),
     ("bakes-reply", "bake 1 of 3 h, finished, fetched; bake 2 of 60 s, cut off; there are more", 0x49, BAKES, 15),
     ("row", "bytes a0 to ad, parts from 149.5 °C, hottest not known, 2460 s", 0x4A, ROW + option(f32(149.5)) + option(None) + varint(2460), 0),
+    ("readiness-reply", "a check is due; the air sensor at 0.5 °C has been in ice, the part probe at 21 °C in both", 0x4B, READINESS, 20),
 ]
 
 whole = bytes([1, 2, 7])
@@ -152,7 +161,7 @@ REJECTS = [
     ("too-short", "version and id, no number", sealed(bytes([1, 2]))),
     ("bad-check", "a status whose number was changed", stuff(bytes([1, 2, 6]) + check(whole))),
     ("unknown-version", "version 2", sealed(bytes([2, 2, 7]))),
-    ("unknown-message", "id 14", sealed(bytes([1, 0x14, 7]))),
+    ("unknown-message", "id 15", sealed(bytes([1, 0x15, 7]))),
     ("unknown-message", "a reply, sent to the board", sealed(bytes([1, 0x43, 7]))),
     ("bad-body", "a watch of 2", sealed(bytes([1, 3, 2, 7]))),
     ("bad-body", "a fetch without its offset", sealed(bytes([1, 0x10, 7]))),

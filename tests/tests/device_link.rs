@@ -330,13 +330,13 @@ fn settings_are_taken_while_commissioning_and_else_refused() {
         let options = Options { commissioning, ..Options::of(&setup) };
         let board = VirtualBoard::start(options, Way::Tcp).expect("a port");
         let mut session = open(&board);
-        let mut settings = session.once(|client, _| client.settings()).expect("settings");
-        settings.air_max_c = 150;
+        let fitted = session.once(|client, _| client.settings()).expect("settings");
+        let settings = BoardSettings { air_max_c: 150, ..fitted.expect("it has some") };
         let set = session.once(|client, _| client.done(&Request::SetSettings(settings)));
         let refused = Err(LinkError::Refused(Refusal::NotCommissioning));
         assert_eq!(set, if commissioning { Ok(()) } else { refused });
         let now = session.once(|client, _| client.settings()).expect("settings");
-        assert_eq!(now == settings, commissioning);
+        assert_eq!(now == Some(settings), commissioning);
         let sent = session.once(|client, _| client.upload(&document(&setup, ""), |_| {}));
         let above = Err(LinkError::Refused(Refusal::AboveOven));
         assert_eq!(sent, if commissioning { above } else { Ok(()) });

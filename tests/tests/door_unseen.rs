@@ -7,6 +7,7 @@
 
 use truesoak::files::Setup;
 use truesoak::files::bake::{DoorScript, FaultScript, Moment};
+use truesoak::log::Row;
 use truesoak::rehearse::{Rehearsal, Request};
 use truesoak::report::result::Verdict;
 use truesoak_tests::{quick, rehearsed, setup};
@@ -73,7 +74,7 @@ fn issue_8_a_heater_that_dies_is_off_in_time_and_named_once_a_person_says_the_do
         // As long as a soak with a switch takes to trip: the loop has to ask for more first.
         let took_s = off.t_s() - dies_s;
         assert!(took_s <= 240.0, "draw {draw:?}: off after {took_s} s");
-        let said = |words: &str| rows.iter().find(|row| row.event == words).map(|row| row.t_s());
+        let said = |words: &str| rows.iter().find(|row| row.event == words).map(Row::t_s);
         let asked_s = said("asked door-left-open").expect("somebody is asked first");
         let answered_s = said("answered door-left-open go").expect("somebody answers");
         assert!(dies_s < asked_s && answered_s < trip.detected_s);
@@ -92,7 +93,7 @@ fn issue_8_a_welded_drive_trips_in_its_time_where_no_switch_tells() {
         // From the last second in which the loop called for heat half of the time.
         let rows = rehearsal.trace.rows.iter();
         let called = rows.filter(|row| row.t_s() > at_s && row.on_ticks >= 5);
-        let let_go_s = called.map(|row| row.t_s()).fold(at_s, f64::max);
+        let let_go_s = called.map(Row::t_s).fold(at_s, f64::max);
         let took_s = trip.detected_s - let_go_s;
         assert!(took_s <= 40.0, "draw {draw:?}: {took_s} s");
     }

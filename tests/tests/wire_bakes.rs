@@ -67,7 +67,7 @@ fn recounts(setup: &Setup) -> usize {
                         ledger = Some(Ledger::start(model, bake, first));
                     }
                     Some(ledger) => {
-                        let _ = ledger.second(model, &second.second());
+                        ledger.second(model, &second.second());
                     }
                 }
                 let ledger = ledger.as_ref().expect("begun");

@@ -43,7 +43,7 @@ impl Survey {
             self.next += 2;
             class += 1;
         }
-        let (side, worst_c) = if self.next % 2 == 0 {
+        let (side, worst_c) = if self.next.is_multiple_of(2) {
             (Side::Lower, &mut self.least_c)
         } else {
             (Side::Upper, &mut self.greatest_c)

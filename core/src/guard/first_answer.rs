@@ -38,8 +38,8 @@ const BELOW_S: u32 = 16;
 const SOME_ANSWER: f32 = 0.05;
 /// … and this, K …
 const SOME_ANSWER_K: f32 = 0.6;
-/// … and lately, for two to three times so long, s, at no less than this share of its mean pace: a
-/// heater that dies leaves off.
+/// … and lately, for one to two times so long, s, at no less than this share of its mean pace: a
+/// heater that dies leaves off. (The nominal oven's rise is looked at over two to three times that.)
 const PACE_S: u32 = 16;
 const PACE_SHARE: f32 = 0.9;
 
@@ -114,7 +114,7 @@ impl FirstAnswer {
         let lasted = self.low.held(slow || low && !may_be_open, BELOW_S);
         let (rose_k, due_k) = ((now.reading - from.reading).0, (now.lowest - from.lowest).0);
         let answers = rose_k >= (SOME_ANSWER * due_k).max(SOME_ANSWER_K);
-        let goes_on = self.marks[2].is_some_and(|mark| {
+        let goes_on = self.marks[1].is_some_and(|mark| {
             let lately_s = self.seconds.saturating_sub(mark.second);
             let pace_k_per_s = PACE_SHARE * rose_k / self.seconds as f32;
             (now.reading - mark.reading).0 >= pace_k_per_s * lately_s as f32

@@ -60,9 +60,9 @@ pub const RECOVERED_K: f32 = 1.0;
 /// … for so long, s.
 pub const RECOVERED_S: u8 = 30;
 
-/// Parts of a second after which there is time to look for equilibria: a full load has its twelve
-/// looks within the governor's five seconds.
-const SURVEYS_AFTER: [u8; 3] = [1, 8, 9];
+/// Parts of a second after which there is most time to look for equilibria: a full load has its
+/// twelve looks within the governor's five seconds.
+const SURVEYS_AFTER: [u8; 3] = [3, 5, 6];
 
 /// How the duty is formed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

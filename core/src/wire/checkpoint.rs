@@ -28,6 +28,42 @@ pub(crate) mod bits {
     }
 }
 
+/// A byte for each step, one by one. WHY: what is derived for an array writes every element out, and
+/// took half a kilobyte of the board's flash.
+pub(crate) mod each {
+    use crate::bake::STEPS_MAX;
+    use core::fmt;
+    use serde::de::{Error, SeqAccess, Visitor};
+    use serde::{Deserializer, Serialize, Serializer};
+
+    pub fn serialize<S: Serializer>(rounds: &[u8; STEPS_MAX], to: S) -> Result<S::Ok, S::Error> {
+        rounds.serialize(to)
+    }
+
+    pub fn deserialize<'a, D: Deserializer<'a>>(from: D) -> Result<[u8; STEPS_MAX], D::Error> {
+        from.deserialize_tuple(STEPS_MAX, Rounds)
+    }
+
+    struct Rounds;
+
+    impl<'a> Visitor<'a> for Rounds {
+        type Value = [u8; STEPS_MAX];
+
+        fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+            formatter.write_str("a byte for each step")
+        }
+
+        fn visit_seq<A: SeqAccess<'a>>(self, mut from: A) -> Result<Self::Value, A::Error> {
+            let mut rounds = [0; STEPS_MAX];
+            for (step, round) in rounds.iter_mut().enumerate() {
+                let next = from.next_element()?;
+                *round = next.ok_or_else(|| A::Error::invalid_length(step, &self))?;
+            }
+            Ok(rounds)
+        }
+    }
+}
+
 /// False for what no bake can be like: a step none has, temperatures that are none. Of a trip nothing
 /// is asked but itself: it must not be lost for what else was wrong.
 fn is_possible(of: &Checkpoint) -> bool {

@@ -6,7 +6,7 @@
 
 use super::PIECE_BYTES_MAX;
 use super::frame::Message;
-use super::refusal::Refusal;
+use super::refusal::{Obstacle, Refusal};
 use super::row::{ROW_BYTES, Sixteenths};
 use super::settings::BoardSettings;
 use super::upload::Outline;
@@ -15,6 +15,7 @@ use crate::event::Ending;
 use crate::guard::TripKind;
 use crate::io::{Answer, Question};
 use crate::record::Phase;
+use crate::two_points::{Bath, SENSORS};
 use crate::units::{Celsius, Reading};
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
@@ -104,11 +105,13 @@ pub enum Request<'a> {
         /// What the bath is, steps of 1/128 K: 0 °C, or what water boils at here.
         is: Reading,
     },
+    /// What forbids a start, and which sensors have been checked?
+    Readiness,
 }
 
 impl<'a> Message<'a> for Request<'a> {
     const FIRST_ID: u8 = 0x01;
-    const COUNT: u8 = 19;
+    const COUNT: u8 = 20;
 }
 
 impl Request<'_> {
@@ -191,11 +194,13 @@ pub enum Reply<'a> {
     Bakes(Bakes),
     /// A row of the running bake, as stored, and what the board makes of it.
     Row(LiveRow),
+    /// What forbids a start, and which sensors have been checked.
+    Readiness(Readiness),
 }
 
 impl<'a> Message<'a> for Reply<'a> {
     const FIRST_ID: u8 = 0x41;
-    const COUNT: u8 = 10;
+    const COUNT: u8 = 11;
 }
 
 /// Who a board is. Its protocol is that of the frame this comes in.
@@ -312,4 +317,48 @@ pub struct LiveRow {
     pub hottest: Option<Celsius>,
     /// Credit of the step, s.
     pub credit_s: u32,
+}
+
+/// How ready a board is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Readiness {
+    /// What forbids a start; the first that holds.
+    pub obstacle: Option<Obstacle>,
+    /// Air sensor, second air sensor, part probe; `None` where none is fitted.
+    pub sensors: [Option<SensorState>; SENSORS],
+}
+
+/// A fitted sensor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SensorState {
+    /// What it reads now, corrected; `None` while it does not answer.
+    pub reading: Option<Reading>,
+    /// How far its check at two points has come.
+    pub check: CheckState,
+}
+
+/// How far the check of a sensor in ice and boiling water has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum CheckState {
+    /// Not begun.
+    Unchecked,
+    /// It has been in ice.
+    Ice,
+    /// It has been in boiling water.
+    Boiling,
+    /// It went through both, and is corrected.
+    Checked,
+}
+
+impl CheckState {
+    /// Of a sensor that was checked, or waits for this bath.
+    #[must_use]
+    pub const fn of(checked: bool, waits_for: Option<Bath>) -> Self {
+        match (waits_for, checked) {
+            (Some(Bath::Boiling), _) => Self::Ice,
+            (Some(Bath::Ice), _) => Self::Boiling,
+            (None, true) => Self::Checked,
+            (None, false) => Self::Unchecked,
+        }
+    }
 }

@@ -5,6 +5,7 @@
 //!
 //! * [`frame`]: byte stuffing, check, version; one message a frame, at most [`FRAME_BYTES_MAX`].
 //! * [`messages`], [`refusal`], [`settings`]: what may be asked and answered.
+//! * [`commissioned`]: settings as a board keeps them, with the sensors' check.
 //! * [`admit`], [`upload`]: which requests a board takes, and in which order.
 //! * [`compiled`]: a bake with its oven and load, refused with a reason unless every value is one a
 //!   real oven can have.
@@ -22,6 +23,7 @@ pub mod admit;
 mod bits;
 pub mod built_in;
 pub mod checkpoint;
+pub mod commissioned;
 pub mod compiled;
 pub mod frame;
 pub mod messages;

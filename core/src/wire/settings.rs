@@ -6,6 +6,7 @@
 
 use crate::bake::Bake;
 use crate::sensor::{Platinum, Thermocouple};
+use crate::two_points::SENSORS;
 use crate::units::{Celsius, Kelvins, READING_STEPS_PER_KELVIN};
 use serde::{Deserialize, Serialize};
 
@@ -83,14 +84,29 @@ impl BoardSettings {
     /// The first thing wrong with them.
     #[must_use]
     pub fn fault(&self) -> Option<SettingsFault> {
-        let fault = self.sensors().into_iter().flatten().find_map(|sensor| sensor.fault());
+        let fault = (0..SENSORS).find_map(|sensor| self.sensor(sensor)?.fault());
         fault.or((!AIR_MAX_C.contains(&self.air_max_c)).then_some(SettingsFault::AirMax))
     }
 
-    /// What is fitted as air sensor, second air sensor and part probe.
+    /// What is fitted as air sensor (0), second air sensor (1) or part probe (2).
     #[must_use]
-    pub fn sensors(&self) -> [Option<Fitted>; 3] {
-        [Some(self.air), self.air_b, self.part_probe]
+    pub const fn sensor(&self, sensor: usize) -> Option<&Fitted> {
+        match sensor {
+            0 => Some(&self.air),
+            1 => self.air_b.as_ref(),
+            2 => self.part_probe.as_ref(),
+            _ => None,
+        }
+    }
+
+    /// The same, to be changed.
+    pub(super) const fn sensor_mut(&mut self, sensor: usize) -> Option<&mut Fitted> {
+        match sensor {
+            0 => Some(&mut self.air),
+            1 => self.air_b.as_mut(),
+            2 => self.part_probe.as_mut(),
+            _ => None,
+        }
     }
 
     /// The bake stays below what the oven stands.

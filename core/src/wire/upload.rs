@@ -5,7 +5,7 @@
 //! kept how far they have come and their digest. A piece that came already is taken again and
 //! nothing is done about it, for a reply may have been lost; one that leaves a gap is refused.
 
-use crc::{CRC_32_ISO_HDLC, Crc, Digest, Table};
+use crc::{CRC_32_ISO_HDLC, Crc, Digest, NoTable};
 use serde::{Deserialize, Serialize};
 
 use super::compiled::COMPILED_BYTES_MAX;
@@ -15,9 +15,8 @@ use super::messages::Piece;
 pub const TEXTS_BYTES_MAX: u32 = 16 * 1024;
 
 /// CRC-32/ISO-HDLC of the catalogue of parametrised CRC algorithms, as in a log's last line. It
-/// finds slips, not forgery.
-pub const DIGEST: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
-static DIGEST_TABLE: Crc<u32, Table<1>> = DIGEST;
+/// finds slips, not forgery. No table: it comes in pieces, and room is what a board has least of.
+pub static DIGEST: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
 
 /// What a document is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -109,7 +108,7 @@ impl Outline {
 pub struct Upload {
     outline: Outline,
     received: u32,
-    digest: Digest<'static, u32, Table<1>>,
+    digest: Digest<'static, u32, NoTable>,
 }
 
 impl core::fmt::Debug for Upload {
@@ -130,7 +129,7 @@ impl Upload {
     pub fn begin(outline: Outline) -> Result<Self, UploadFault> {
         match outline.fault() {
             Some(fault) => Err(fault),
-            None => Ok(Self { outline, received: 0, digest: DIGEST_TABLE.digest() }),
+            None => Ok(Self { outline, received: 0, digest: DIGEST.digest() }),
         }
     }
 

@@ -12,7 +12,6 @@ use super::panel::Panel;
 use super::room::Rooms;
 use super::self_test::SelfTest;
 use super::sensors::{Read, SILENT, Sensors};
-use super::settings::Commissioned;
 use super::station::Station;
 use crate::Actuators;
 use crate::board::{Chip, Clock, Hardware, Parts, Reset, Watchdog};
@@ -25,6 +24,7 @@ use truesoak_core::io::Inputs;
 use truesoak_core::record::Checkpoint;
 use truesoak_core::units::Tick;
 use truesoak_core::wire::PIECE_BYTES_MAX;
+use truesoak_core::wire::commissioned::Commissioned;
 
 impl<'a, H: Hardware> Station<'a, H> {
     /// The station, and what is left of the parts.

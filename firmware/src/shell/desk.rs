@@ -7,7 +7,6 @@
 use super::boot::write_settings;
 use super::document::{NOT_BEGUN, PREFIX, Receiving, outline, refused};
 use super::log_book::{End, Header};
-use super::settings::Commissioned;
 use super::station::Station;
 use crate::board::Hardware;
 use crate::link::Desk;
@@ -18,8 +17,10 @@ use truesoak_core::command::{self, Command};
 use truesoak_core::io::Door;
 use truesoak_core::units::{Reading, Tick};
 use truesoak_core::wire::admit::{Standing, admit, hand_on};
+use truesoak_core::wire::commissioned::Commissioned;
 use truesoak_core::wire::messages::{
-    BAKES_MAX, Bakes, Capabilities, Hello, PRODUCT, Piece, Reply, Request, Status, StoredBake,
+    BAKES_MAX, Bakes, Capabilities, Hello, PRODUCT, Piece, Readiness, Reply, Request, Status,
+    StoredBake,
 };
 use truesoak_core::wire::refusal::{BathFault, Obstacle, Refusal};
 use truesoak_core::wire::settings::BoardSettings;
@@ -80,6 +81,7 @@ impl<'a, H: Hardware> Station<'a, H> {
             }
             Request::SetSettings(settings) => self.set(settings).map(done),
             Request::Bath { sensor, is } => self.bath(*sensor, *is),
+            Request::Readiness => Ok(Reply::Readiness(self.readiness())),
             Request::Bakes { after } => Ok(Reply::Bakes(self.bakes(*after))),
             Request::Fetch { bake, offset } => self.fetch(*bake, *offset),
             Request::MarkFetched { bake } => self.mark_fetched(*bake).map(done),
@@ -184,7 +186,7 @@ impl<'a, H: Hardware> Station<'a, H> {
     fn set(&mut self, settings: &BoardSettings) -> Done {
         let kept = match self.kept {
             Some(kept) => kept.with(*settings),
-            None => Commissioned { settings: *settings, checked: [false; 3] },
+            None => Commissioned::unchecked(*settings),
         };
         self.keep_settings(kept)
     }
@@ -193,35 +195,34 @@ impl<'a, H: Hardware> Station<'a, H> {
     fn keep_settings(&mut self, kept: Commissioned) -> Done {
         let store = self.store.as_mut().ok_or(Refusal::StoreFailing)?;
         write_settings(store, &kept).map_err(refused)?;
-        self.kept = Some(kept);
+        if let Some(old) = self.kept.replace(kept) {
+            self.commission.refit(&old.settings, &kept.settings);
+        }
         self.self_test.settings = true;
         self.self_test.again();
-        self.commission.refitted();
         self.sensors = self.sensors.take().map(|of| of.refit(Some(&kept.settings)));
         self.load_current();
         Ok(())
     }
 
     fn bath(&mut self, sensor: u8, is: Reading) -> Result<Reply<'_>, Refusal> {
-        let mut kept = self.kept.ok_or(NO_SETTINGS)?;
-        let index = usize::from(sensor);
-        let is_fitted = kept.settings.sensors().get(index).is_some_and(Option::is_some);
-        if !is_fitted {
+        let kept = self.kept.ok_or(NO_SETTINGS)?;
+        let sensor = usize::from(sensor);
+        if kept.settings.sensor(sensor).is_none() {
             return Err(Refusal::Bath(BathFault::NotFitted));
         }
-        let Some(steps) = self.commission.bath(sensor, is).map_err(Refusal::Bath)? else {
+        let correction_steps = self.commission.two_points.bath(sensor, is);
+        let Some(correction_steps) = correction_steps.map_err(Refusal::Bath)? else {
             return Ok(Reply::Done);
         };
-        let BoardSettings { air, air_b, part_probe, .. } = &mut kept.settings;
-        let all = [Some(air), air_b.as_mut(), part_probe.as_mut()];
-        if let Some(fitted) = all.into_iter().nth(index).flatten() {
-            fitted.correction_steps = steps;
-        }
-        if let Some(checked) = kept.checked.get_mut(index) {
-            *checked = true;
-        }
+        let kept = kept.corrected(sensor, correction_steps);
         self.keep_settings(kept)?;
         Ok(Reply::Settings(kept.settings))
+    }
+
+    fn readiness(&self) -> Readiness {
+        let state = |sensor| self.commission.sensor(sensor, &self.read, self.kept.as_ref()?);
+        Readiness { obstacle: self.obstacle(), sensors: core::array::from_fn(state) }
     }
 
     fn bakes(&mut self, after: u32) -> Bakes {

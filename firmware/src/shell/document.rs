@@ -51,10 +51,8 @@ pub(super) struct Loaded {
 /// A document on its way.
 pub(super) struct Receiving {
     upload: Upload,
-    digest: crc::Digest<'static, u32, crc::Table<1>>,
+    digest: crc::Digest<'static, u32, crc::NoTable>,
 }
-
-static DIGEST_TABLE: crc::Crc<u32, crc::Table<1>> = DIGEST;
 
 impl Receiving {
     /// A document is announced; room for it has been made before.
@@ -66,7 +64,7 @@ impl Receiving {
         let prefix = encode(&outline).ok_or(Refusal::StoreFailing)?;
         store.document_begin(PREFIX as u32 + outline.bytes()).map_err(refused)?;
         store.document_piece(0, &prefix).map_err(refused)?;
-        let mut digest = DIGEST_TABLE.digest();
+        let mut digest = DIGEST.digest();
         digest.update(&prefix);
         Ok(Self { upload, digest })
     }

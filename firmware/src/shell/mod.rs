@@ -21,10 +21,9 @@ mod rest;
 mod room;
 mod self_test;
 mod sensors;
-mod settings;
 mod station;
 
-pub use settings::Commissioned;
+pub use truesoak_core::wire::commissioned::Commissioned;
 
 use crate::board::{Hardware, Parts, Watchdog};
 use crate::link::Link;

@@ -10,11 +10,9 @@ use crate::converter::{
 };
 use truesoak_core::io::{Sample, Transfer};
 use truesoak_core::sensor::Ohms;
-use truesoak_core::units::Kelvins;
+pub(super) use truesoak_core::two_points::SENSORS;
+use truesoak_core::units::{Celsius, Kelvins};
 use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
-
-/// Air sensor, second air sensor, part probe.
-pub(super) const SENSORS: usize = 3;
 
 /// What reads one sensor.
 #[derive(Debug)]
@@ -118,36 +116,40 @@ pub(super) struct Read {
 }
 
 impl Read {
-    /// By its number: air sensor, second air sensor, part probe.
-    pub fn nth(&self, sensor: usize) -> Option<Reading> {
+    fn nth(&self, sensor: usize) -> Option<&Reading> {
         match sensor {
-            0 => Some(self.air),
-            1 => self.air_b,
-            2 => self.part_probe,
+            0 => Some(&self.air),
+            1 => self.air_b.as_ref(),
+            2 => self.part_probe.as_ref(),
             _ => None,
         }
     }
 
+    /// What a sensor (air, second, probe) reads, if its answer was good.
+    pub fn good(&self, sensor: usize) -> Option<Celsius> {
+        let sample = &self.nth(sensor)?.sample;
+        (sample.transfer == Transfer::Good).then_some(sample.value)
+    }
+
     /// Every one that is fitted gave a good answer.
     pub fn all_answer(&self) -> bool {
-        let all = [Some(self.air), self.air_b, self.part_probe];
-        all.into_iter().flatten().all(|reading| reading.sample.transfer == Transfer::Good)
+        (0..SENSORS).all(|sensor| self.nth(sensor).is_none() || self.good(sensor).is_some())
     }
 }
 
 impl<Bus: SensorBus> Sensors<Bus> {
     /// Sensors on these buses, fitted as the settings say; none without settings.
     pub fn new(buses: [Bus; SENSORS], settings: Option<&BoardSettings>) -> Self {
-        let [air, air_b, part_probe] = settings.map_or([None; SENSORS], BoardSettings::sensors);
+        let fitted = |sensor| settings.and_then(|settings| settings.sensor(sensor)).copied();
         let filter = match settings {
             Some(settings) if settings.mains_60_hz => MainsFilter::Hz60,
             _ => MainsFilter::Hz50,
         };
         let [bus, bus_b, bus_probe] = buses;
         Self([
-            Sensor::new(bus, air, filter),
-            Sensor::new(bus_b, air_b, filter),
-            Sensor::new(bus_probe, part_probe, filter),
+            Sensor::new(bus, fitted(0), filter),
+            Sensor::new(bus_b, fitted(1), filter),
+            Sensor::new(bus_probe, fitted(2), filter),
         ])
     }
 

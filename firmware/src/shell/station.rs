@@ -10,7 +10,6 @@ use super::panel::Panel;
 use super::room::{Found, Rooms};
 use super::self_test::SelfTest;
 use super::sensors::{Read, Sensors};
-use super::settings::Commissioned;
 use crate::board::{Chip, Clock, Hardware, Identity};
 use crate::store::Store;
 use crate::{ActError, Actuators};
@@ -24,6 +23,7 @@ use truesoak_core::sequence::Mode;
 use truesoak_core::units::{TICKS_PER_SECOND, Tick};
 use truesoak_core::wire::PIECE_BYTES_MAX;
 use truesoak_core::wire::built_in::BuiltIn;
+use truesoak_core::wire::commissioned::Commissioned;
 use truesoak_core::wire::messages::LiveRow;
 use truesoak_core::wire::refusal::Obstacle;
 use truesoak_core::wire::row::{Row, SecondRow};
@@ -33,6 +33,23 @@ use truesoak_core::wire::tick_row::TickRow;
 const LOOK_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// The end of a bake of the board's own is shown for so long before the next is made ready, ticks.
 const SHOWN_TICKS: u32 = 60 * TICKS_PER_SECOND;
+
+/// What forbids a start, in the order it is told.
+const OBSTACLES: [Obstacle; 13] = [
+    Obstacle::Memory,
+    Obstacle::Store,
+    Obstacle::Settings,
+    Obstacle::Button,
+    Obstacle::PermitClosed,
+    Obstacle::Clock,
+    Obstacle::Sensor,
+    Obstacle::TwoPoints,
+    Obstacle::AboveOven,
+    Obstacle::NoDocument,
+    Obstacle::LastBake,
+    Obstacle::MakingRoom,
+    Obstacle::NoRoom,
+];
 
 /// A board without its link and its watchdog.
 pub(super) struct Station<'a, H: Hardware> {
@@ -163,22 +180,23 @@ impl<H: Hardware> Station<'_, H> {
         let test = &self.self_test;
         let Some(shown) = test.shown() else { return Some(Obstacle::Testing) };
         let kept = self.kept.as_ref();
-        let found = [
-            (!test.memory, Obstacle::Memory),
-            (self.store.is_none() || self.log_book.is_failing, Obstacle::Store),
-            (kept.is_none() || !test.settings, Obstacle::Settings),
-            (!self.buttons_free || self.inputs.stop, Obstacle::Button),
-            (!shown.permit_open, Obstacle::PermitClosed),
-            (!shown.clocks_agree, Obstacle::Clock),
-            (!self.read.all_answer(), Obstacle::Sensor),
-            (kept.is_some_and(Commissioned::lacks_a_check), Obstacle::TwoPoints),
-            (self.above_oven, Obstacle::AboveOven),
-            (self.loaded.is_none(), Obstacle::NoDocument),
-            (!self.log_book.is_closed(), Obstacle::LastBake),
-            (self.room.found() == Found::Working, Obstacle::MakingRoom),
-            (self.room.found() == Found::None, Obstacle::NoRoom),
-        ];
-        found.into_iter().find(|(holds, _)| *holds).map(|(_, obstacle)| obstacle)
+        let holds = |obstacle: Obstacle| match obstacle {
+            Obstacle::Testing => false,
+            Obstacle::Memory => !test.memory,
+            Obstacle::Store => self.store.is_none() || self.log_book.is_failing,
+            Obstacle::Settings => kept.is_none() || !test.settings,
+            Obstacle::Button => !self.buttons_free || self.inputs.stop,
+            Obstacle::PermitClosed => !shown.permit_open,
+            Obstacle::Clock => !shown.clocks_agree,
+            Obstacle::Sensor => !self.read.all_answer(),
+            Obstacle::TwoPoints => kept.is_some_and(Commissioned::lacks_a_check),
+            Obstacle::AboveOven => self.above_oven,
+            Obstacle::NoDocument => self.loaded.is_none(),
+            Obstacle::LastBake => !self.log_book.is_closed(),
+            Obstacle::MakingRoom => self.room.found() == Found::Working,
+            Obstacle::NoRoom => self.room.found() == Found::None,
+        };
+        OBSTACLES.into_iter().find(|obstacle| holds(*obstacle))
     }
 
     fn has(&self, wanted: impl Fn(&Event) -> bool) -> bool {

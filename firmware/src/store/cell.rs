@@ -11,12 +11,12 @@
 //! passes by chance once in 16 million.
 
 use super::sector::Sheet;
-use crc::{CRC_24_OPENPGP, CRC_32_ISO_HDLC, Crc, NoTable};
+use crc::{CRC_24_OPENPGP, Crc, NoTable};
+/// Digest of headers and documents, CRC-32/ISO-HDLC.
+pub(super) use truesoak_core::wire::upload::DIGEST;
 
 /// Check of a cell, CRC-24/OPENPGP (RFC 9580, section 6.1); no table, cells are short.
 const CHECK: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_24_OPENPGP);
-/// Digest of headers and documents, CRC-32/ISO-HDLC.
-pub(super) const DIGEST: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
 
 /// Bytes of a cell before its payload.
 pub(super) const HEAD: usize = 4;

@@ -29,6 +29,7 @@ mod tree;
 pub use apart::{Carried, Kept, OvenFile, read_carried, read_kept, read_oven_alone};
 pub use overrides::{Override, Reach};
 pub use problem::{FileKind, Finding, KeyPath, Place, Problem, Refusal, failure_text, nearest};
+pub use read_controls::sensor_kind;
 pub use reader::DefaultUsed;
 pub use source::{Places, SourceText};
 

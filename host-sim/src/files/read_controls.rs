@@ -24,6 +24,12 @@ const OPENING: Range = Range::Within(0.01, 5.0, "from 1 cm to 5 m");
 const FACTOR: (f64, f64) = (0.2, 6.0);
 const RESOLUTION: Range = Range::Within(1e-4, 2.0, "from 0.0001 °C to 2 °C");
 
+/// The kind of sensor of this name, as oven files have it.
+#[must_use]
+pub fn sensor_kind(name: &str) -> Option<Kind> {
+    KINDS.iter().find(|(known, _)| *known == name).map(|(_, kind)| *kind)
+}
+
 /// The air sensor.
 pub(super) fn sensor(root: &Section<'_>) -> Sensor {
     with_section(root, "sensor", |section| Sensor {

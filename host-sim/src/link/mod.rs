@@ -27,5 +27,8 @@ pub use fault::{LinkError, OpenFault};
 pub use port::{Listed, Port, boards_of, list};
 pub use requests::Taken;
 pub use session::{Patience, Session};
-pub use settings::{Difference, claimed, differences, fitted_as};
+pub use settings::{
+    Difference, SENSOR_NAMES, Wiring, claimed, commissioned, converter, correction_k, differences,
+    fitted, fitted_as,
+};
 pub use stored::{Flaw, Head, NoHead, Recorder, StoredReader};

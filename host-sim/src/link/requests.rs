@@ -5,8 +5,9 @@ use super::document::Document;
 use super::fault::LinkError;
 use crate::interrupt;
 use std::time::{Duration, Instant};
+use truesoak_core::units::Reading;
 use truesoak_core::wire::PIECE_BYTES_MAX;
-use truesoak_core::wire::messages::{Piece, Reply, Request, Status, StoredBake};
+use truesoak_core::wire::messages::{Piece, Readiness, Reply, Request, Status, StoredBake};
 use truesoak_core::wire::refusal::{Obstacle, Refusal};
 use truesoak_core::wire::settings::BoardSettings;
 use truesoak_core::wire::upload::{Outline, UploadFault};
@@ -37,13 +38,40 @@ impl Client {
         })
     }
 
-    /// What it is fitted with.
+    /// What it is fitted with; `None` if nobody has commissioned it.
     ///
     /// # Errors
     /// A lost link, another answer.
-    pub fn settings(&mut self) -> Result<BoardSettings, LinkError> {
-        self.ask(&Request::Settings, |reply| match reply {
+    pub fn settings(&mut self) -> Result<Option<BoardSettings>, LinkError> {
+        let settings = self.ask(&Request::Settings, |reply| match reply {
             Reply::Settings(settings) => Some(*settings),
+            _ => None,
+        });
+        match settings {
+            Err(LinkError::Refused(Refusal::NotReady(Obstacle::Settings))) => Ok(None),
+            settings => settings.map(Some),
+        }
+    }
+
+    /// What forbids a start, and how far each sensor's check has come.
+    ///
+    /// # Errors
+    /// A lost link, another answer.
+    pub fn readiness(&mut self) -> Result<Readiness, LinkError> {
+        self.ask(&Request::Readiness, |reply| match reply {
+            Reply::Readiness(readiness) => Some(*readiness),
+            _ => None,
+        })
+    }
+
+    /// A sensor is in a bath that is this. True once it has been through both.
+    ///
+    /// # Errors
+    /// A lost link; a bath that tells the board nothing of it.
+    pub fn bath(&mut self, sensor: u8, is: Reading) -> Result<bool, LinkError> {
+        self.command(&Request::Bath { sensor, is }, |reply| match reply {
+            Reply::Done => Some(false),
+            Reply::Settings(_) => Some(true),
             _ => None,
         })
     }

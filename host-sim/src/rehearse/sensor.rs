@@ -102,6 +102,11 @@ impl SensorFace {
         self
     }
 
+    /// The board adds this to every reading, K.
+    pub fn correct_by(&mut self, correction_k: f64) {
+        self.correction_k = correction_k;
+    }
+
     /// What a reading is off by besides its noise, K.
     #[must_use]
     pub fn constant_error_k(&self) -> f64 {

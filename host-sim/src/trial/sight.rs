@@ -327,7 +327,7 @@ impl Sight {
             self.believed = Some(now.tick);
         }
         let last = now.door.max(self.believed.unwrap_or(0));
-        self.disturbed = now.tick.saturating_sub(last) < AFTER_DOOR_TICKS && last > 0;
+        self.disturbed = now.tick.saturating_sub(last) < AFTER_DOOR_TICKS;
         if self.disturbed {
             (self.slowest, self.shown_from_c) = (None, None);
         } else if self.shown_from_c.is_none() {

@@ -2,13 +2,19 @@
 
 use super::Button;
 use super::state::{BAKES_MAX, Kept, Loaded, State};
+use crate::rehearse::Runner as _;
 use truesoak_core::command::{self, Command};
 use truesoak_core::record::Phase;
+use truesoak_core::sequence::Mode;
+use truesoak_core::two_points::SENSORS;
+use truesoak_core::units::Reading;
 use truesoak_core::wire::PIECE_BYTES_MAX;
 use truesoak_core::wire::admit::{Standing, admit, hand_on};
+use truesoak_core::wire::commissioned::Commissioned;
 use truesoak_core::wire::compiled::Compiled;
 use truesoak_core::wire::messages::{
-    Bakes, Capabilities, Hello, PRODUCT, Piece, Reply, Request, Status, StoredBake,
+    Bakes, Capabilities, CheckState, Hello, PRODUCT, Piece, Readiness, Reply, Request, SensorState,
+    Status, StoredBake,
 };
 use truesoak_core::wire::refusal::{BathFault, Obstacle, Refusal};
 use truesoak_core::wire::stored::ENTRY_BYTES;
@@ -30,9 +36,13 @@ pub(super) fn answer(state: &mut State, request: &Request<'_>, say: &mut dyn FnM
             say(&hello(state));
         }
         Request::Status => say(&Reply::Status(status(state))),
-        Request::Settings => say(&Reply::Settings(state.settings)),
+        Request::Settings => {
+            let kept = state.kept.ok_or(NO_SETTINGS);
+            say(&or_refused(kept.map(|kept| Reply::Settings(kept.settings))));
+        }
         Request::SetSettings(settings) => {
-            state.settings = *settings;
+            let bare = || Commissioned::unchecked(*settings);
+            state.keep_settings(state.kept.map_or_else(bare, |kept| kept.with(*settings)));
             say(&Reply::Done);
         }
         Request::Begin(_) | Request::Piece(_) | Request::Commit => {
@@ -52,7 +62,8 @@ pub(super) fn answer(state: &mut State, request: &Request<'_>, say: &mut dyn FnM
         Request::Erase { bake, not_fetched } => {
             say(&or_refused(erase(state, *bake, *not_fetched)));
         }
-        Request::Bath { .. } => say(&Reply::Refused(Refusal::Bath(BathFault::Unsteady))),
+        Request::Bath { sensor, is } => say(&or_refused(bath(state, usize::from(*sensor), *is))),
+        Request::Readiness => say(&Reply::Readiness(readiness(state))),
         // The port's own end does that.
         Request::Watch(_) => say(&Reply::Done),
         Request::Start { .. }
@@ -64,6 +75,47 @@ pub(super) fn answer(state: &mut State, request: &Request<'_>, say: &mut dyn FnM
 
 fn or_refused(done: Result<Reply<'static>, Refusal>) -> Reply<'static> {
     done.unwrap_or_else(Reply::Refused)
+}
+
+const NO_SETTINGS: Refusal = Refusal::NotReady(Obstacle::Settings);
+
+fn bath(state: &mut State, sensor: usize, is: Reading) -> Result<Reply<'static>, Refusal> {
+    let kept = state.kept.ok_or(NO_SETTINGS)?;
+    if kept.settings.sensor(sensor).is_none() {
+        return Err(Refusal::Bath(BathFault::NotFitted));
+    }
+    let correction_steps = state.two_points.bath(sensor, is).map_err(Refusal::Bath)?;
+    let Some(correction_steps) = correction_steps else { return Ok(Reply::Done) };
+    let kept = kept.corrected(sensor, correction_steps);
+    state.keep_settings(kept);
+    Ok(Reply::Settings(kept.settings))
+}
+
+/// What forbids a start, as on a board; what a board on the desk has none of is never wrong.
+pub(super) fn obstacle(state: &State) -> Option<Obstacle> {
+    let Some(kept) = &state.kept else { return Some(Obstacle::Settings) };
+    let silent = |sensor: usize| {
+        kept.settings.sensor(sensor).is_some() && state.readings.get(sensor) == Some(&None)
+    };
+    let found = [
+        ((0..SENSORS).any(silent), Obstacle::Sensor),
+        (kept.lacks_a_check(), Obstacle::TwoPoints),
+        (state.loaded.is_none(), Obstacle::NoDocument),
+        (state.bakes.len() >= BAKES_MAX, Obstacle::NoRoom),
+    ];
+    found.into_iter().find(|(holds, _)| *holds).map(|(_, obstacle)| obstacle)
+}
+
+fn readiness(state: &State) -> Readiness {
+    let sensor = |sensor: usize| {
+        let kept = state.kept.filter(|kept| kept.settings.sensor(sensor).is_some())?;
+        let reading = state.readings.get(sensor).copied().flatten();
+        Some(SensorState {
+            reading: reading.and_then(Reading::from_celsius),
+            check: CheckState::of(kept.is_checked(sensor), state.two_points.waits_for(sensor)),
+        })
+    };
+    Readiness { obstacle: obstacle(state), sensors: core::array::from_fn(sensor) }
 }
 
 fn hello(state: &State) -> Reply<'static> {
@@ -153,7 +205,7 @@ fn commit(state: &mut State) -> Result<(), Refusal> {
     let outline = upload.finish().map_err(Refusal::Upload)?;
     let compiled = bytes.get(outline.compiled_offset() as usize..).unwrap_or(&[]);
     let compiled = Compiled::decode(compiled).map_err(Refusal::Document)?;
-    if !state.settings.allows(&compiled.bake) {
+    if state.kept.is_some_and(|kept| !kept.settings.allows(&compiled.bake)) {
         return Err(Refusal::AboveOven);
     }
     state.ended = None;
@@ -248,7 +300,7 @@ fn command_of(state: &mut State, request: &Request<'_>) -> Result<Reply<'static>
     let Some((asked, at_the_oven)) = request.command() else {
         return Err(Refusal::NoDocument);
     };
-    let full = state.bakes.len() >= BAKES_MAX;
+    let obstacle = obstacle(state);
     let now = state.now;
     let Some(board) = &mut state.board else {
         return Err(match asked {
@@ -258,8 +310,9 @@ fn command_of(state: &mut State, request: &Request<'_>) -> Result<Reply<'static>
             Command::Answer(_) => Refusal::Controller(command::Refusal::NothingAsked),
         });
     };
-    if asked == Command::Start && full {
-        return Err(Refusal::NotReady(Obstacle::NoRoom));
+    let at_rest = board.mode() != Mode::Running && board.controller().trip().is_none();
+    if let (Command::Start, true, Some(obstacle)) = (asked, at_rest, obstacle) {
+        return Err(Refusal::NotReady(obstacle));
     }
     let standing = Standing { baking: false, commissioning: false, is_virtual: at_the_oven };
     let reply = hand_on(request, board.controller_mut(), now, standing);

@@ -8,7 +8,8 @@
 //! serve  a pseudo-terminal, or a port of this machine
 //! ```
 //!
-//! At rest its oven stands as the bake's files say, in real time; every start finds it so. Whatever
+//! At rest its oven stands as the bake's files say, in real time; every start finds it so. While its
+//! sensors are in a bath the time goes as in a bake. Whatever
 //! leads to heat waits for GO as on a real board: pressed by [`VirtualBoard::press`], or by the
 //! computer where a request says that it stands at the oven. Records are kept in memory and go with
 //! the process. It heats nothing and is no evidence of anything: it says that it is virtual.
@@ -26,6 +27,9 @@ use state::{Shared, State};
 use std::io;
 use std::sync::Arc;
 use std::thread::JoinHandle;
+use truesoak_core::two_points::SENSORS;
+use truesoak_core::units::Celsius;
+use truesoak_core::wire::commissioned::Commissioned;
 
 /// Fastest a board on the desk can be asked to be.
 pub const SPEED_MAX: f64 = 100_000.0;
@@ -45,6 +49,8 @@ pub struct Options {
     pub speed: f64,
     /// GO was held while it was switched on.
     pub commissioning: bool,
+    /// Nobody has commissioned it before: it has no settings.
+    pub bare: bool,
 }
 
 impl Options {
@@ -58,6 +64,7 @@ impl Options {
             seed: 1,
             speed: 1.0,
             commissioning: false,
+            bare: false,
         }
     }
 }
@@ -97,11 +104,13 @@ impl VirtualBoard {
     /// A system that gives no pseudo-terminal or no port.
     pub fn start(options: Options, way: Way) -> io::Result<Self> {
         let settings = fitted_as(&options.believed.oven, &options.believed.load);
-        let shared = Arc::new(Shared::new(State::new(settings, options.commissioning)));
+        let kept = Commissioned { settings, checked: [true; SENSORS] };
+        let kept = (!options.bare).then_some(kept);
+        let shared = Arc::new(Shared::new(State::new(kept, options.commissioning)));
         let (address, serving) = serve::open(&shared, way)?;
         let oven = SimulatedOven::new(options);
         let running = Arc::clone(&shared);
-        let running = std::thread::spawn(move || run::run(&running, &oven));
+        let running = std::thread::spawn(move || run::run(&running, oven));
         Ok(Self { shared, address, threads: vec![serving, running] })
     }
 
@@ -109,6 +118,17 @@ impl VirtualBoard {
     #[must_use]
     pub fn address(&self) -> &str {
         &self.address
+    }
+
+    /// Somebody puts every sensor into a bath of this temperature, or back into the oven.
+    pub fn dip(&self, bath: Option<Celsius>) {
+        self.shared.lock().bath = bath;
+    }
+
+    /// Somebody switches it off and on again, with GO held or not. False while a bake runs, which a
+    /// board on the desk would not outlive.
+    pub fn restart(&self, go_held: bool) -> bool {
+        self.shared.lock().restart(go_held)
     }
 
     /// Somebody at the oven presses a button.

@@ -6,16 +6,19 @@
 //! its rehearsal, row by row.
 
 use super::Options;
+use super::desk::obstacle;
 use super::state::{Shared, State};
+use crate::files::bake::BakeFile;
 use crate::rehearse::{Board, Observer, Runner, World, run as run_bake};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use truesoak_core::bake::Bake;
 use truesoak_core::event::{Ending, Event};
-use truesoak_core::io::{Inputs, Outputs, Sample};
+use truesoak_core::io::{Health, Inputs, Outputs, Sample};
 use truesoak_core::record::Record;
 use truesoak_core::sequence::Mode;
-use truesoak_core::units::{TICKS_PER_SECOND, Tick};
+use truesoak_core::two_points::SENSORS;
+use truesoak_core::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
 /// A tick of real time.
 const TICK: Duration = Duration::from_millis(100);
@@ -24,32 +27,60 @@ const NAP: Duration = Duration::from_millis(50);
 
 /// What stands behind the board.
 pub(super) struct SimulatedOven {
-    world: World,
-    /// What the sensors of the oven at rest show.
+    options: Options,
+    /// Sensors that nobody corrects, for the oven at rest and for a bath.
+    resting: World,
+    /// What the oven at rest shows.
     at_rest: Inputs,
-    speed: f64,
 }
 
 impl SimulatedOven {
     pub(super) fn new(options: Options) -> Self {
-        let Options { truth, believed, draw, seed, speed, .. } = options;
-        let script = &believed.bake;
-        let world = World::new(script, &truth.oven, &truth.load, &draw, &believed.oven, seed);
-        let mut first = world.clone();
+        let mut resting = world(&options, &options.believed.bake);
+        resting.correct_by([0.0; SENSORS]);
+        let mut first = resting.clone();
         let shown = first.plant.shown_at(0);
         let at_rest = *first.inputs(0, &shown, false);
-        Self { world, at_rest, speed }
+        Self { options, resting, at_rest }
+    }
+
+    /// The oven of the bake that begins now: the script's, or empty for the board's own steps.
+    fn begin(&self, state: &State) -> World {
+        let mut script = self.options.believed.bake.clone();
+        if state.built_in().is_some() {
+            (script.doors, script.answers, script.faults) = Default::default();
+        }
+        let mut world = world(&self.options, &script);
+        world.correct_by(core::array::from_fn(|sensor| {
+            f64::from(state.correction(sensor).unwrap_or(Kelvins(0.0)).0)
+        }));
+        world
+    }
+
+    /// What the converters give at rest or in a bath.
+    fn raw(&mut self, tick: u32, bath: Option<Celsius>) -> [Option<Sample>; SENSORS] {
+        match bath {
+            Some(bath) => self.resting.in_a_bath(tick, f64::from(bath.0)),
+            None => [Some(self.at_rest.air), self.at_rest.air_b, self.at_rest.part_probe],
+        }
     }
 }
 
+fn world(options: &Options, script: &BakeFile) -> World {
+    let Options { truth, believed, draw, seed, .. } = options;
+    World::new(script, &truth.oven, &truth.load, draw, &believed.oven, *seed)
+}
+
 /// Runs the board until it is switched off.
-pub(super) fn run(shared: &Arc<Shared>, oven: &SimulatedOven) {
+pub(super) fn run(shared: &Arc<Shared>, mut oven: SimulatedOven) {
     let mut next = Instant::now();
     while !shared.is_off() {
-        next += TICK;
+        let in_a_bath = shared.lock().bath.is_some();
+        let speed = if in_a_bath { oven.options.speed.max(1.0) } else { 1.0 };
+        next = (next + TICK.div_f64(speed)).max(Instant::now().checked_sub(TICK).unwrap_or(next));
         nap_until(shared, next);
-        if rest(&mut shared.lock(), &oven.at_rest) {
-            bake(shared, oven);
+        if rest(&mut shared.lock(), &mut oven) {
+            bake(shared, &oven);
             shared.lock().forget_the_bake();
             next = Instant::now();
         }
@@ -57,14 +88,21 @@ pub(super) fn run(shared: &Arc<Shared>, oven: &SimulatedOven) {
 }
 
 /// A tick at rest; true if a bake begins with it, which is then still to come.
-fn rest(state: &mut State, at_rest: &Inputs) -> bool {
+fn rest(state: &mut State, oven: &mut SimulatedOven) -> bool {
     if !state.alive {
         return false;
     }
     state.now = Tick(state.now.0.wrapping_add(1));
-    // A sensor at rest still flickers.
-    let air = Sample { frame: at_rest.air.frame ^ u64::from(state.now.0) << 40, ..at_rest.air };
-    let inputs = Inputs { air, independent_ticks: Some(state.now.0), ..*at_rest };
+    let mut raw = oven.raw(state.now.0, state.bath);
+    if let ([Some(air), ..], None) = (&mut raw, state.bath) {
+        // A sensor at rest still flickers.
+        air.frame ^= u64::from(state.now.0) << 40;
+    }
+    let [air, air_b, part_probe] = state.see(raw);
+    let air = air.or(raw[0]).unwrap_or(oven.at_rest.air);
+    let health = Health { settings: obstacle(state).is_none(), ..oven.at_rest.health };
+    let independent_ticks = Some(state.now.0);
+    let inputs = Inputs { air, air_b, part_probe, independent_ticks, health, ..oven.at_rest };
     let inputs = state.buttons.put_into(&inputs);
     let now = state.now;
     if let Some(board) = &mut state.board {
@@ -89,8 +127,10 @@ fn bake(shared: &Arc<Shared>, oven: &SimulatedOven) {
     let Some(board) = &state.board else { return };
     let bake = board.bake().clone();
     let began = state.now;
+    let mut world = oven.begin(&state);
     drop(state);
-    let pace = Pace { shared: Arc::clone(shared), began: Instant::now(), speed: oven.speed };
+    let speed = oven.options.speed;
+    let pace = Pace { shared: Arc::clone(shared), began: Instant::now(), speed };
     let mut runner = Paced {
         pace: pace.clone(),
         bake,
@@ -99,7 +139,6 @@ fn bake(shared: &Arc<Shared>, oven: &SimulatedOven) {
         record: None,
         mode: Mode::Idle,
     };
-    let mut world = oven.world.clone();
     run_bake(&mut runner, &mut world, false, &mut Follower(pace));
 }
 
@@ -162,7 +201,10 @@ impl Runner for Paced {
         state.alive = true;
         state.now = Tick(self.began.0.wrapping_add(now.0));
         let independent = inputs.independent_ticks.map(|tick| tick.wrapping_add(self.began.0));
-        let inputs = Inputs { independent_ticks: independent, ..*inputs };
+        let fitted = |sensor: usize| state.correction(sensor).is_some();
+        let air_b = inputs.air_b.filter(|_| fitted(1));
+        let part_probe = inputs.part_probe.filter(|_| fitted(2));
+        let inputs = Inputs { air_b, part_probe, independent_ticks: independent, ..*inputs };
         let inputs = state.buttons.put_into(&inputs);
         let at = state.now;
         let Some(board) = &mut state.board else { return Outputs::default() };

@@ -8,15 +8,17 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 use truesoak_core::Controller;
 use truesoak_core::event::{Ending, Event};
-use truesoak_core::io::{Door, Inputs, Outputs};
+use truesoak_core::io::{Door, Inputs, Outputs, Sample, Transfer};
 use truesoak_core::person::{FAIL_TICKS, GO_TICKS};
 use truesoak_core::record::Record;
 use truesoak_core::sequence::Mode;
-use truesoak_core::units::Tick;
+use truesoak_core::two_points::{SENSORS, TwoPoints};
+use truesoak_core::units::{Celsius, Kelvins, Tick};
+use truesoak_core::wire::built_in::BuiltIn;
+use truesoak_core::wire::commissioned::Commissioned;
 use truesoak_core::wire::compiled::{Compiled, Fault};
 use truesoak_core::wire::messages::LiveRow;
 use truesoak_core::wire::row::{ROW_BYTES, Row, SecondRow};
-use truesoak_core::wire::settings::BoardSettings;
 use truesoak_core::wire::stored::{ENTRY_BYTES, Head};
 use truesoak_core::wire::tick_row::{BLACK_BOX_ROWS, TickRow};
 use truesoak_core::wire::upload::{Outline, Upload};
@@ -163,7 +165,15 @@ pub(super) struct State {
     /// It has supply and its processor runs.
     pub(super) alive: bool,
     pub(super) commissioning: bool,
-    pub(super) settings: BoardSettings,
+    /// What commissioning left; `None` on a bare board.
+    pub(super) kept: Option<Commissioned>,
+    pub(super) two_points: TwoPoints,
+    /// The step test of commissioning has been gone through; the hold is next.
+    step_tested: bool,
+    /// What every sensor is in, if not in its oven.
+    pub(super) bath: Option<Celsius>,
+    /// What each fitted sensor reads, corrected.
+    pub(super) readings: [Option<Celsius>; SENSORS],
     pub(super) loaded: Option<Loaded>,
     pub(super) upload: Option<(Upload, Vec<u8>)>,
     pub(super) bakes: Vec<Kept>,
@@ -179,14 +189,18 @@ pub(super) struct State {
 }
 
 impl State {
-    pub(super) fn new(settings: BoardSettings, commissioning: bool) -> Self {
+    pub(super) fn new(kept: Option<Commissioned>, commissioning: bool) -> Self {
         Self {
             board: None,
             now: Tick(0),
             buttons: Buttons::default(),
             alive: true,
             commissioning,
-            settings,
+            kept,
+            two_points: TwoPoints::new(),
+            step_tested: false,
+            bath: None,
+            readings: [None; SENSORS],
             loaded: None,
             upload: None,
             bakes: Vec::new(),
@@ -205,11 +219,69 @@ impl State {
         self.board.as_ref().is_some_and(|board| board.mode() == Mode::Running)
     }
 
+    /// Switched off and on again at rest; what it keeps it keeps.
+    pub(super) fn restart(&mut self, go_held: bool) -> bool {
+        if self.is_baking() {
+            return false;
+        }
+        (self.commissioning, self.step_tested) = (go_held, false);
+        self.two_points = TwoPoints::new();
+        (self.buttons, self.upload, self.told_time) = (Buttons::default(), None, None);
+        if let Some(board) = &self.board
+            && board.controller().trip().is_none()
+        {
+            // It was made from the same document before.
+            let _ = self.make_ready();
+        }
+        true
+    }
+
+    /// Goes by other settings from now on.
+    pub(super) fn keep_settings(&mut self, kept: Commissioned) {
+        for sensor in 0..SENSORS {
+            let fitting = |of: &Commissioned| of.settings.sensor(sensor).map(|of| of.fitting);
+            if self.kept.as_ref().and_then(fitting) != fitting(&kept) {
+                self.two_points.forget(sensor);
+            }
+        }
+        self.kept = Some(kept);
+    }
+
+    /// Takes a tick's transfers as the converters gave them; gives those of fitted sensors, corrected.
+    pub(super) fn see(&mut self, raw: [Option<Sample>; SENSORS]) -> [Option<Sample>; SENSORS] {
+        let good = |sample: Sample| (sample.transfer == Transfer::Good).then_some(sample.value);
+        if self.commissioning && self.kept.is_some() {
+            self.two_points.tick(|sensor| raw.get(sensor).copied().flatten().and_then(good));
+        }
+        let seen = core::array::from_fn(|sensor| {
+            let sample = raw.get(sensor).copied().flatten()?;
+            let value = sample.value + self.correction(sensor)?;
+            Some(Sample { value, ..sample })
+        });
+        self.readings = seen.map(|sample| sample.and_then(good));
+        seen
+    }
+
+    /// The board's own steps that GO starts next, while it is being commissioned.
+    pub(super) fn built_in(&self) -> Option<BuiltIn> {
+        let next = if self.step_tested { BuiltIn::Hold } else { BuiltIn::StepTest };
+        self.commissioning.then_some(next)
+    }
+
+    /// What a sensor is corrected by.
+    pub(super) fn correction(&self, sensor: usize) -> Option<Kelvins> {
+        Some(self.kept.as_ref()?.settings.sensor(sensor)?.correction())
+    }
+
     /// A controller for the document that is there, as after switching on.
     pub(super) fn make_ready(&mut self) -> Result<(), Fault> {
         let Some(loaded) = &self.loaded else { return Ok(()) };
         let compiled = loaded.bytes.get(loaded.outline.compiled_offset() as usize..);
-        let Compiled { bake, model, settings } = Compiled::decode(compiled.unwrap_or(&[]))?;
+        let mut compiled = Compiled::decode(compiled.unwrap_or(&[]))?;
+        if let Some(built_in) = self.built_in() {
+            built_in.apply(&mut compiled);
+        }
+        let Compiled { bake, model, settings } = compiled;
         self.board = Some(Board::new(Controller::new(bake, model, settings)));
         self.last = None;
         Ok(())
@@ -221,6 +293,7 @@ impl State {
         let Some(board) = &self.board else { return };
         if let Mode::Done(ending) = board.mode() {
             self.ended = Some((ending, board.is_short()));
+            self.step_tested |= self.commissioning && ending == Ending::Finished;
         }
         if board.controller().trip().is_none() && board.mode() != Mode::Running {
             // It was made from the same document before.
@@ -276,7 +349,7 @@ impl State {
         self.last_number += 1;
         let head = Head {
             document: loaded.outline,
-            built_in: None,
+            built_in: self.built_in(),
             started_unix_s: self.unix_s(),
             ended: None,
             seconds: 0,

@@ -81,6 +81,7 @@ fn owned(reply: Reply<'_>) -> Heard {
         Reply::Refused(refusal) => Reply::Refused(refusal),
         Reply::Document(outline) => Reply::Document(outline),
         Reply::Settings(settings) => Reply::Settings(settings),
+        Reply::Readiness(readiness) => Reply::Readiness(readiness),
         Reply::Bakes(bakes) => Reply::Bakes(bakes),
         Reply::Row(row) => Reply::Row(row),
     })

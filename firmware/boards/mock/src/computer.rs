@@ -185,5 +185,6 @@ fn owned(reply: Reply<'_>) -> Heard {
         Reply::Settings(settings) => Heard::Other(Reply::Settings(settings)),
         Reply::Bakes(bakes) => Heard::Other(Reply::Bakes(bakes)),
         Reply::Row(row) => Heard::Other(Reply::Row(row)),
+        Reply::Readiness(readiness) => Heard::Other(Reply::Readiness(readiness)),
     }
 }

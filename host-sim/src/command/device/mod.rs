@@ -5,12 +5,14 @@
 //! is asked of the board, which waits for GO at the oven.
 
 mod ask;
+mod commission;
 mod erase;
 mod fetch;
 mod list;
 mod log_file;
 mod on_the_desk;
 mod send;
+mod settings;
 mod status;
 mod watch;
 
@@ -43,6 +45,10 @@ enum Device {
     List,
     /// What the board is doing, and which bakes it keeps.
     Status,
+    /// What the board is fitted with, and which sensors were checked.
+    Settings,
+    /// Write what the board is fitted with, and lead its sensors through ice and boiling water.
+    Commission(commission::Arguments),
     /// Plan a bake, send it to the board, read it back and compare.
     Send(send::Arguments),
     /// Ask the board to start the bake that was sent; GO at the oven starts it.
@@ -71,6 +77,8 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     match &arguments.command {
         Device::List => list::run(globals),
         Device::Status => status::run(port, globals),
+        Device::Settings => settings::run(port, globals),
+        Device::Commission(arguments) => commission::run(port, arguments, globals),
         Device::Send(arguments) => send::run(port, arguments, globals),
         Device::Start(arguments) => ask::start(port, arguments, globals),
         Device::Answer(arguments) => ask::answer(port, arguments, globals),

@@ -1,7 +1,8 @@
 //! `device virtual`: a board and a bake's oven on this machine.
 //!
 //! Its first line on stdout is the port; what else it says goes to stderr. The oven's buttons are
-//! this command's input: a line with go, fail or stop presses them.
+//! this command's input: a line with go, fail or stop presses them. For commissioning its sensors go
+//! into ice, boiling water (at sea level) and out again, and it is switched off and on.
 
 use crate::command::{Answer, Failure, Globals, failure_text, print};
 use crate::files::{self, Override};
@@ -13,6 +14,11 @@ use std::io::BufRead as _;
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
+use truesoak_core::units::Celsius;
+
+/// What water boils at here: 1013.25 hPa, by the wiring guide.
+const BOILS_AT: Celsius = Celsius(99.97);
+const TYPED: &str = "go, fail, stop, ice, boiling, out, restart, restart go";
 
 /// What stands on the desk.
 #[derive(Debug, clap::Args)]
@@ -31,6 +37,9 @@ pub(super) struct Arguments {
     /// The true oven is the N-th draw of what is not known about it.
     #[arg(long, value_name = "N")]
     draw: Option<u64>,
+    /// A board that nobody has commissioned, switched on with GO held and let go.
+    #[arg(long)]
+    bare: bool,
     /// Seed of the sensor noise.
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
@@ -57,7 +66,8 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         None => Draw::nominal(&truth.oven),
     };
     let (seed, speed) = (arguments.seed, arguments.speed);
-    let options = Options { truth, believed, draw, seed, speed, commissioning: false };
+    let bare = arguments.bare;
+    let options = Options { truth, believed, draw, seed, speed, commissioning: bare, bare };
     let way = if arguments.tcp || cfg!(not(unix)) { Way::Tcp } else { Way::PseudoTerminal };
     let board = VirtualBoard::start(options, way).map_err(|error| {
         Failure::Link(failure_text(
@@ -72,7 +82,8 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         eprintln!(
             "A virtual board: no oven hangs on it. In another window:\n  \
              truesoak device --port {} status\n\
-             The oven's buttons are here: type go, fail or stop, and Enter. Ctrl-C switches it off.",
+             The oven's buttons are here: type go, fail or stop, and Enter. Its sensors: ice, boiling, out.\n\
+             Its switch: restart, or restart go with GO held. Ctrl-C switches it off.",
             board.address()
         );
     }
@@ -89,9 +100,20 @@ fn stand_at_the_oven(board: &VirtualBoard) {
             "go" => board.press(Button::Go),
             "fail" => board.press(Button::Fail),
             "stop" => board.press(Button::Stop),
+            "ice" => board.dip(Some(Celsius(0.0))),
+            "boiling" => board.dip(Some(BOILS_AT)),
+            "out" => board.dip(None),
+            "restart" => restart(board, false),
+            "restart go" => restart(board, true),
             "" => {}
-            other => eprintln!("\"{other}\" is no button: go, fail or stop"),
+            other => eprintln!("\"{other}\" is neither button, bath nor switch: {TYPED}"),
         }
+    }
+}
+
+fn restart(board: &VirtualBoard, go_held: bool) {
+    if !board.restart(go_held) {
+        eprintln!("a bake runs: stop it first");
     }
 }
 

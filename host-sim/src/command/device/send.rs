@@ -83,7 +83,8 @@ fn refuse_while_baking(session: &mut Session, address: &Address) -> Result<(), F
 }
 
 /// Shows what the board is fitted with and the oven's file says otherwise. A board that is being
-/// commissioned takes the file's word; any other must be right already.
+/// commissioned takes the file's word but for its sensors, whose corrections come from their own two
+/// baths; any other must be right already.
 fn settle_settings(
     session: &mut Session,
     address: &Address,
@@ -91,7 +92,8 @@ fn settle_settings(
     globals: &Globals,
 ) -> Result<Vec<Difference>, Failure> {
     let fitted = session.with(Patience::SHORT, tell_loss, |client, _| client.settings());
-    let fitted: BoardSettings = fitted.map_err(|error| failed(address, &error))?;
+    let fitted = fitted.map_err(|error| failed(address, &error))?;
+    let fitted: BoardSettings = fitted.ok_or_else(|| never_commissioned(address))?;
     let found = differences(&fitted, &setup.oven, &setup.load);
     if found.is_empty() {
         return Ok(found);
@@ -100,38 +102,61 @@ fn settle_settings(
     if globals.format == Format::Text {
         print(&settings_text(&found, commissioning))?;
     }
+    let stays = |of: &&Difference| of.is_of_a_sensor || (of.is_grave && !commissioning);
+    if let Some(grave) = found.iter().find(stays) {
+        return Err(differs(grave, address));
+    }
     if commissioning {
-        let settings = claimed(&fitted, &setup.oven, &setup.load);
+        let claimed = claimed(&fitted, &setup.oven, &setup.load);
+        let BoardSettings { air, air_b, part_probe, .. } = fitted;
+        let settings = BoardSettings { air, air_b, part_probe, ..claimed };
         let set = session.with(Patience::SHORT, tell_loss, |client, _| {
             client.done(&Request::SetSettings(settings))
         });
         set.map_err(|error| failed(address, &error))?;
-        return Ok(found);
-    }
-    if let Some(grave) = found.iter().find(|difference| difference.is_grave) {
-        return Err(Failure::Refused(failure_text(
-            &format!(
-                "the board's {} is {}, the oven's file says {}",
-                grave.what, grave.board, grave.file
-            ),
-            &address.to_string(),
-            "a board fitted as the oven's file says: the bake is counted from that",
-            "correct the oven's file, or commission the board again: hold GO while it is switched on, \
-             then send",
-        )));
     }
     Ok(found)
 }
 
+fn never_commissioned(address: &Address) -> Failure {
+    Failure::Refused(failure_text(
+        "nobody has commissioned this board: it does not know what is fitted",
+        &address.to_string(),
+        "a board whose sensors went through ice and boiling water",
+        "switch it on with GO held, let go within 20 s; then truesoak device commission OVEN.toml",
+    ))
+}
+
+fn differs(grave: &Difference, address: &Address) -> Failure {
+    let next = if grave.is_of_a_sensor {
+        "if the board is right, write its sensor and correction into the oven's file, [sensor] kind and \
+         correction; if the file is, switch the board on with GO held, then truesoak device commission \
+         OVEN.toml"
+    } else {
+        "correct the oven's file, or commission the board again: hold GO while it is switched on, \
+         then truesoak device commission OVEN.toml"
+    };
+    Failure::Refused(failure_text(
+        &format!(
+            "the board's {} is {}, the oven's file says {}",
+            grave.what, grave.board, grave.file
+        ),
+        &address.to_string(),
+        "a board fitted as the oven's file says: the bake is counted from that",
+        next,
+    ))
+}
+
 fn settings_text(found: &[Difference], commissioning: bool) -> String {
-    let change = if commissioning { "becomes" } else { "in the oven's file" };
+    let changes = commissioning && !found.iter().any(|difference| difference.is_of_a_sensor);
+    let change = if changes { "becomes" } else { "in the oven's file" };
     let lines = found.iter().map(|difference| {
         format!(
             "  {}: {} on the board, {change} {}\n",
             difference.what, difference.board, difference.file
         )
     });
-    let heading = if commissioning { "Settings that change\n" } else { "Settings that differ\n" };
+    let heading = if changes { "Settings that change\n" } else { "Settings that differ\n" };
     std::iter::once(heading.to_owned()).chain(lines).collect()
 }
 

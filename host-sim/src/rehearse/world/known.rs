@@ -1,9 +1,10 @@
 //! What a rehearsal without a controller asks of the world: its state as it is, and heat as a share
-//! of full power.
+//! of full power; and its sensors where they are taken out of it, for the check at two points.
 
 use super::{Celsius, World};
+use crate::rehearse::fault::Faults;
 use crate::rehearse::people::Act;
-use truesoak_core::io::{Door, Question};
+use truesoak_core::io::{Door, Question, Sample};
 
 impl World {
     /// Sets load, fan and heater, with no drive in between.
@@ -44,5 +45,23 @@ impl World {
     pub(in crate::rehearse) fn next_opening(&self) -> Option<u32> {
         let acts = self.people.planned().iter();
         acts.filter(|(_, act)| matches!(act, Act::Open(_))).map(|(tick, _)| *tick).min()
+    }
+
+    /// The board adds this to the readings of air sensor, second air sensor and part probe, K.
+    pub(crate) fn correct_by(&mut self, corrections_k: [f64; 3]) {
+        let faces = [Some(&mut self.air), self.air_b.as_mut(), self.part_probe.as_mut()];
+        for (face, correction_k) in faces.into_iter().zip(corrections_k) {
+            if let Some(face) = face {
+                face.correct_by(correction_k);
+            }
+        }
+    }
+
+    /// The transfers of all sensors in a bath of this temperature, °C.
+    pub(crate) fn in_a_bath(&mut self, tick: u32, bath_c: f64) -> [Option<Sample>; 3] {
+        let none = Faults::default();
+        let junction = self.air.junction(tick, &none);
+        let faces = [Some(&mut self.air), self.air_b.as_mut(), self.part_probe.as_mut()];
+        faces.map(|face| Some(face?.transfer(bath_c, junction, tick, &none)))
     }
 }

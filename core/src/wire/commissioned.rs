@@ -8,10 +8,9 @@
 //! that is not known here, or settings that fit no board, are none: nothing heats until the board is
 //! commissioned again.
 
-use super::sensors::SENSORS;
-use crate::store::SETTINGS_MAX;
-use truesoak_core::wire::settings::BoardSettings;
-use truesoak_core::wire::write;
+use super::settings::BoardSettings;
+use super::write;
+use crate::two_points::SENSORS;
 
 /// How the bytes are laid out.
 const LAYOUT: u8 = 1;
@@ -26,9 +25,15 @@ pub struct Commissioned {
 }
 
 impl Commissioned {
+    /// Settings whose sensors nobody has checked.
+    #[must_use]
+    pub const fn unchecked(settings: BoardSettings) -> Self {
+        Self { settings, checked: [false; SENSORS] }
+    }
+
     /// Writes them into `bytes`; how many, or `None` if there is no room.
     #[must_use]
-    pub fn encode(&self, bytes: &mut [u8; SETTINGS_MAX]) -> Option<usize> {
+    pub fn encode(&self, bytes: &mut [u8]) -> Option<usize> {
         let written = (LAYOUT, self.settings, self.checked);
         Some(write(&written, bytes)?.len())
     }
@@ -43,27 +48,44 @@ impl Commissioned {
     }
 
     /// Other settings: what was checked stays so only where the very same is fitted.
-    pub(super) fn with(self, settings: BoardSettings) -> Self {
-        let sensors = self.settings.sensors().into_iter().zip(settings.sensors());
-        let mut checked = self.checked;
-        for (checked, (old, new)) in checked.iter_mut().zip(sensors) {
-            *checked &= old == new;
+    #[must_use]
+    pub fn with(mut self, settings: BoardSettings) -> Self {
+        for (sensor, checked) in self.checked.iter_mut().enumerate() {
+            *checked &= self.settings.sensor(sensor) == settings.sensor(sensor);
         }
-        Self { settings, checked }
+        Self { settings, ..self }
+    }
+
+    /// The same with a sensor that went through both baths and needs this correction.
+    #[must_use]
+    pub fn corrected(mut self, sensor: usize, correction_steps: i16) -> Self {
+        if let Some(fitted) = self.settings.sensor_mut(sensor)
+            && let Some(checked) = self.checked.get_mut(sensor)
+        {
+            fitted.correction_steps = correction_steps;
+            *checked = true;
+        }
+        self
+    }
+
+    /// This one went through both baths since it was fitted.
+    #[must_use]
+    pub fn is_checked(&self, sensor: usize) -> bool {
+        self.checked.get(sensor) == Some(&true)
     }
 
     /// Some fitted sensor has not been checked.
-    pub(super) fn lacks_a_check(&self) -> bool {
-        let mut sensors = self.settings.sensors().into_iter().zip(self.checked);
-        sensors.any(|(fitted, checked)| fitted.is_some() && !checked)
+    #[must_use]
+    pub fn lacks_a_check(&self) -> bool {
+        (0..SENSORS).any(|of| self.settings.sensor(of).is_some() && !self.is_checked(of))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use truesoak_core::sensor::Thermocouple;
-    use truesoak_core::wire::settings::{Fitted, Fitting};
+    use crate::sensor::Thermocouple;
+    use crate::wire::settings::{Fitted, Fitting};
 
     const AIR: Fitted =
         Fitted { fitting: Fitting::Max31856(Thermocouple::K), correction_steps: 12 };
@@ -84,7 +106,7 @@ mod tests {
     #[test]
     fn settings_come_back_and_nothing_else_is_taken_for_them() {
         let kept = Commissioned { settings: SETTINGS, checked: [true, false, true] };
-        let mut bytes = [0; SETTINGS_MAX];
+        let mut bytes = [0; 64];
         let len = kept.encode(&mut bytes).unwrap();
         assert_eq!(Commissioned::decode(&bytes[..len]), Some(kept));
         assert_eq!(Commissioned::decode(&bytes[..len - 1]), None);
@@ -107,5 +129,9 @@ mod tests {
         assert!(changed.lacks_a_check());
         let second = kept.with(BoardSettings { air_b: Some(AIR), ..SETTINGS });
         assert!(second.lacks_a_check());
+        let both = second.corrected(1, -5);
+        assert_eq!(both.settings.air_b.map(|of| of.correction_steps), Some(-5));
+        assert!(!both.lacks_a_check());
+        assert_eq!(kept.corrected(1, -5), kept, "none is fitted");
     }
 }
