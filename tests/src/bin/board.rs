@@ -109,6 +109,9 @@ fn tell(outcome: &Outcome) {
             "{:<58} {:>9.0} s {wall_s:>6.1} s  {}",
             outcome.name, seen.simulated_s, seen.words
         ),
-        Err(_) => println!("{:<58} {:>11} {wall_s:>6.1} s  FAILED", outcome.name, ""),
+        Err(words) => {
+            let first = words.lines().next().unwrap_or_default();
+            println!("{:<58} {:>11} {wall_s:>6.1} s  FAILED: {first}", outcome.name, "");
+        }
     }
 }

@@ -229,7 +229,11 @@ pub(super) const SCENARIOS: &[Scenario] = &[
 /// The quick bake, shortened, with one fault.
 fn setup(row: &Row) -> Result<Setup, String> {
     // A bake that goes on is to end soon; any other must still be under way.
-    let soak = if matches!(row.then, GoesOn | Asks(..)) { "4 min" } else { "15 min" };
+    let soak = match row.then {
+        GoesOn | Asks(..) => "4 min",
+        Ends(_) => "3 min",
+        Trips(..) => "15 min",
+    };
     let soak = format!("bake.step.\"dry\".soak.for=\"{soak}\"");
     let mut set: Vec<&str> = row.set.to_vec();
     set.push(&soak);
