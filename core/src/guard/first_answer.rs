@@ -37,7 +37,7 @@ const SLOW_DUE_K: f32 = 3.0;
 const BELOW_S: u32 = 16;
 const SOME_ANSWER: f32 = 0.05;
 /// … and this, K …
-const SOME_ANSWER_K: f32 = 1.2;
+const SOME_ANSWER_K: f32 = 1.5;
 /// … and lately, for one to two times so long, s, at no less than this share of its mean pace: a
 /// heater that dies leaves off. (The nominal oven's rise is looked at over two to three times that.)
 const PACE_S: u32 = 16;
