@@ -10,6 +10,7 @@
 //! back by itself or a person says that the door is shut. From then on missing heat is missing heat.
 
 use crate::io::Door;
+use crate::recent::take_in;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
 /// A fall of this much within [`FALL_SECONDS`] is fast, K.
@@ -175,8 +176,7 @@ impl DoorWatch {
         let reading = second.reading;
         self.follow_heat(reading);
         self.known_s = self.known_s.saturating_add(1);
-        self.recent.rotate_right(1);
-        self.recent[0] = Some(*second);
+        take_in(&mut self.recent, Some(*second));
         let oldest = self.recent[FALL_SECONDS];
         self.falls_to = self.end_of_fall();
         if self.doubt.is_some_and(|(_, from)| (from - reading).0 < BACK_K) {

@@ -23,6 +23,7 @@ pub mod ledger;
 pub mod pending;
 pub mod persist;
 pub mod person;
+pub mod recent;
 pub mod record;
 pub mod regulate;
 pub mod sensor;

@@ -7,6 +7,7 @@
 
 use super::View;
 use crate::persist::Persist;
+use crate::recent::take_in;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 
 /// The air follows the element within this, s.
@@ -126,8 +127,7 @@ impl Ceiling {
         let fall = self.falls.held(all, FALLS_S);
         let before = self.past[3];
         if self.seconds.is_multiple_of(SAMPLE_S) {
-            self.past.rotate_right(1);
-            self.past[0] = Some(reading);
+            take_in(&mut self.past, Some(reading));
         }
         self.seconds = self.seconds.wrapping_add(1);
         let rose_k = before.map_or(0.0, |before| (reading - before).0);

@@ -7,6 +7,7 @@
 
 use super::{TripKind, View};
 use crate::persist::Persist;
+use crate::recent::take_in;
 use crate::units::{Celsius, TICKS_PER_SECOND};
 
 const SECOND: u32 = TICKS_PER_SECOND;
@@ -105,8 +106,7 @@ impl FirstAnswer {
     /// and goes on rising all the same.
     fn is_too_flat(&mut self, low: bool, from: Shown, now: Shown, may_be_open: bool) -> bool {
         if self.seconds > 0 && self.seconds.is_multiple_of(PACE_S) {
-            self.marks.rotate_right(1);
-            self.marks[0] = Some(now);
+            take_in(&mut self.marks, Some(now));
         }
         self.seconds = self.seconds.saturating_add(1);
         let share = if may_be_open { SLOW_SHARE_DOOR } else { SLOW_SHARE };

@@ -14,6 +14,7 @@
 
 use super::{Expectation, View, apart};
 use crate::persist::Persist;
+use crate::recent::take_in;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 
 /// Rise of the nominal reading that must show, K: two thirds of it are 8 K …
@@ -137,8 +138,7 @@ impl Response {
 
     fn keep(&mut self, now: Pair) {
         if self.seconds.is_multiple_of(SAMPLE_S) {
-            self.past.rotate_right(1);
-            self.past[0] = Some(now);
+            take_in(&mut self.past, Some(now));
         }
         self.seconds = self.seconds.wrapping_add(1);
     }

@@ -24,6 +24,7 @@ pub mod modulate;
 use crate::bake::Soak;
 use crate::bounds::model::Model;
 use crate::bounds::{Bounds, Hold, PARTS, Survey};
+use crate::recent::take_in;
 use crate::sequence::Aim;
 use crate::units::{Celsius, Kelvins};
 use governor::{Governor, Look, StayLeft, Surveyed};
@@ -309,8 +310,7 @@ impl Regulator {
     /// Duty that keeps the air bound, seen some seconds ahead, clear of its limit.
     fn air_cap(&mut self, view: &SecondView<'_>) -> f32 {
         let now = view.bounds.upper_air();
-        self.airs.rotate_right(1);
-        let before = self.airs[0].replace(now).unwrap_or(now);
+        let before = take_in(&mut self.airs, Some(now)).unwrap_or(now);
         let ahead = now + Kelvins((now - before).0.max(0.0));
         let clear_k = (view.air_max - Kelvins(AIR_LIMIT_CLEAR_K)) - ahead;
         (clear_k.0 / AIR_LIMIT_BAND_K).clamp(0.0, 1.0)

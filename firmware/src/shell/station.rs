@@ -234,8 +234,9 @@ impl<H: Hardware> Station<'_, H> {
             let tripped = controller.trip().is_some();
             black_box.keep(TickRow::of(now, &self.inputs, outputs, tripped));
         }
-        if let Some(record) = controller.record() {
-            self.last = Some(*record);
+        let record = controller.record().copied();
+        if record.is_some() {
+            self.last = record;
         }
         for event in controller.events() {
             super::log::say_of!("{}", event);

@@ -265,9 +265,14 @@ impl<F: NorFlash> Store<F> {
         let finished = marks.end.is_some();
         let bake = Bake { id, document, started, seconds, finished, fetched: marks.fetched };
         self.pool.last_bake = self.pool.last_bake.max(id);
-        let older = self.bakes.iter().position(|kept| kept.bake.id > id);
-        let at = older.unwrap_or(self.bakes.len());
-        self.bakes.insert(at, Kept { bake, title }).map_err(|_| StoreError::NoRoom)
+        self.bakes.push(Kept { bake, title }).map_err(|_| StoreError::NoRoom)?;
+        // Past every younger one, one by one: moving them as a block costs more code than this.
+        let mut carried = None;
+        for kept in self.bakes.iter_mut().filter(|kept| kept.bake.id >= id) {
+            let last = carried.replace(*kept);
+            *kept = last.unwrap_or(Kept { bake, title });
+        }
+        Ok(())
     }
 
     /// Opens the bake again that had no end when the supply went, and goes on in turn after the

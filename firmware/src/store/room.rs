@@ -130,8 +130,12 @@ impl<F: NorFlash> Store<F> {
     /// Erases the title of the bake at this place of the list; false if there is none.
     fn give_up(&mut self, at: Option<usize>) -> Result<bool, StoreError> {
         let Some(at) = at.filter(|at| *at < self.bakes.len()) else { return Ok(false) };
-        let kept = self.bakes.remove(at);
-        self.pool.erase(kept.title.sector)?;
+        // Those behind it move up one by one.
+        let Some(mut carried) = self.bakes.pop() else { return Ok(false) };
+        for kept in self.bakes.iter_mut().skip(at).rev() {
+            core::mem::swap(kept, &mut carried);
+        }
+        self.pool.erase(carried.title.sector)?;
         Ok(true)
     }
 
