@@ -271,6 +271,10 @@ impl Observer for Checker {
         self.airs_c.rotate_right(1);
         std::mem::swap(&mut self.parts, &mut self.parts_then);
         self.airs_c[0] = world.plant.look_at(done, &mut self.parts);
+        if self.truth_at.is_none() {
+            // Before the start it stood as it stands then.
+            self.airs_c = [self.airs_c[0]; 3];
+        }
         self.truth_at = Some(now);
     }
 
