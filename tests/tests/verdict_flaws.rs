@@ -139,7 +139,7 @@ fn a_torn_end_is_named_and_what_stands_before_is_counted() {
 }
 
 #[test]
-fn a_reading_that_was_changed_ends_the_count_at_its_line() {
+fn a_reading_that_was_changed_ends_the_count_at_the_line_behind_it() {
     let mut log = sound().log();
     let index = row_at(&log, soak().1 - 1200.0);
     let reading = log.rows[index].air.expect("a reading");
@@ -147,8 +147,9 @@ fn a_reading_that_was_changed_ends_the_count_at_its_line() {
     let result = verdict(&log);
     assert_eq!(result.verdict, Verdict::Short);
     let (line, what) = flaw(&result, Flaw::Edited).expect("told");
-    assert_eq!(line, Some(line_of(index)));
-    assert!(what.contains("was changed"), "{what}");
+    // What a reading makes of the bounds stands in the row of the second behind it.
+    assert_eq!(line, Some(line_of(index + 1)));
+    assert!(what.contains("something before this line was changed"), "{what}");
     assert!(soak_credit_s(&result) <= 2400.0, "{}", soak_credit_s(&result));
 }
 
