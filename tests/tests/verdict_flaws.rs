@@ -150,7 +150,8 @@ fn a_reading_that_was_changed_ends_the_count_at_the_line_behind_it() {
     // What a reading makes of the bounds stands in the row of the second behind it.
     assert_eq!(line, Some(line_of(index + 1)));
     assert!(what.contains("something before this line was changed"), "{what}");
-    assert!(soak_credit_s(&result) <= 2400.0, "{}", soak_credit_s(&result));
+    // The changed second itself is through when that shows.
+    assert!(soak_credit_s(&result) <= 2401.0, "{}", soak_credit_s(&result));
 }
 
 #[test]
