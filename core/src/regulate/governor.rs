@@ -1,6 +1,6 @@
 //! The governor: from a window for the parts to a setpoint for the air.
 //!
-//! Every five seconds the bounds are asked for the least and greatest temperature any point would
+//! Every ten seconds the bounds are asked for the least and greatest temperature any point would
 //! settle at with the air and liner as they are; the answer is there a second or two later. Their
 //! distance from the reading is what stands between the reading and the parts: liner, wall view,
 //! spots, sensor error, all of it, signed. `lo` and `hi` are the readings that would keep the
@@ -14,9 +14,9 @@ use crate::bake::Soak;
 use crate::units::{Celsius, Kelvins};
 
 /// Seconds between two looks at the equilibria.
-const LOOK_S: u8 = 5;
+const LOOK_S: u8 = 10;
 /// Share of a new look in the smoothed value.
-const SMOOTHING: f32 = 0.15;
+const SMOOTHING: f32 = 0.28;
 /// Held this far under `hi` while parts lag, K.
 const UNDER_HI_K: f32 = 0.5;
 /// Boost per K the hottest part is still below `at_most`.
@@ -213,7 +213,7 @@ mod tests {
 
     fn settled(look: &Look) -> (Governor, Celsius) {
         let mut governor = Governor::default();
-        let setpoint = (0..5).map(|_| governor.second(&SOAK, look)).last();
+        let setpoint = (0..LOOK_S).map(|_| governor.second(&SOAK, look)).last();
         (governor, setpoint.unwrap_or_default())
     }
 

@@ -13,7 +13,7 @@ use super::step::{Stepper, Weights, growth};
 /// Length of a tick, s.
 pub const TICK_S: f64 = 0.1;
 /// Greatest error estimate of a step, K.
-const TOLERANCE_K: f64 = 3e-3;
+const TOLERANCE_K: f64 = 3.5e-3;
 /// A step is made longer by this factor or not at all.
 const WORTH_IT: f64 = 1.3;
 /// Longest step, ticks.
