@@ -106,6 +106,8 @@ impl Follower {
                 *seen = Some((status.second, status.phase, status.asks));
             }
             let whole = stored.is_some_and(|stored| stored.finished && *at >= stored.bytes);
+            // A bake may end while its rows are on their way: then they are newer than the status.
+            let status = if whole { client.status()? } else { status };
             Ok((status, whole))
         })?;
         let mut news = News { status: Some(status), ..News::default() };
