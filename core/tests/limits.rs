@@ -8,10 +8,13 @@
 mod hand;
 
 use hand::{Hand, LIMITS, model, soak};
+mod standing;
+
+use standing::{OFF, ON, STANDING};
 use truesoak_core::bake::{Limits, Soak, Step};
 use truesoak_core::door::DoorWatch;
 use truesoak_core::event::Event;
-use truesoak_core::guard::{Expectation, Guard, SensorBudget, Standing, TripKind, View};
+use truesoak_core::guard::{Expectation, Guard, TripKind, View};
 use truesoak_core::io::{Door, Heat, Inputs};
 use truesoak_core::judge::{Judge, Judged, Reach};
 use truesoak_core::ledger::Ledger;
@@ -81,18 +84,6 @@ impl Shown {
         None
     }
 }
-
-const STANDING: Standing = Standing {
-    ambient: Celsius(20.0),
-    resolution: Kelvins(0.25),
-    noise: Kelvins(0.1),
-    sensor_lag_s: 12.0,
-    sensor_lag_longest_s: 15.0,
-    sensor_budget: SensorBudget { steady: Kelvins(10.0), lag_s: 0.0, wall_view: 0.0 },
-    fan_is_known: true,
-};
-const ON: Heat = Heat::Allowed { drive: true };
-const OFF: Heat = Heat::Allowed { drive: false };
 
 #[test]
 fn air_at_its_limit_trips_in_its_second_tick_and_nothing_below_it_does() {

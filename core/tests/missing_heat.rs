@@ -4,23 +4,14 @@
 //! Goal: each mend of what the fault campaign found, on a course drawn by hand. Method: the guard is
 //! shown second by second what the nominal oven expects and what is read; nothing else moves.
 
+mod standing;
+
+use standing::{OFF, ON, STANDING};
 use truesoak_core::door::{DoorNow, DoorWatch};
-use truesoak_core::guard::{Expectation, Guard, SensorBudget, Standing, TripKind, View};
+use truesoak_core::guard::{Expectation, Guard, TripKind, View};
 use truesoak_core::io::{Door, Heat, Inputs, Sample, Transfer};
 use truesoak_core::judge::{Judge, Judged, Reach};
-use truesoak_core::units::{Celsius, Kelvins, Tick};
-
-const STANDING: Standing = Standing {
-    ambient: Celsius(20.0),
-    resolution: Kelvins(0.25),
-    noise: Kelvins(0.1),
-    sensor_lag_s: 12.0,
-    sensor_lag_longest_s: 15.0,
-    sensor_budget: SensorBudget { steady: Kelvins(10.0), lag_s: 0.0, wall_view: 0.0 },
-    fan_is_known: true,
-};
-const ON: Heat = Heat::Allowed { drive: true };
-const OFF: Heat = Heat::Allowed { drive: false };
+use truesoak_core::units::{Celsius, Tick};
 
 /// What a second shows, °C.
 #[derive(Clone, Copy)]
