@@ -80,23 +80,27 @@ fn seconds(log: &log::Log) -> Vec<(u32, u32)> {
     log.rows.iter().filter(|row| row.event.is_empty()).map(|row| (row.tick, row.credit_s)).collect()
 }
 
-/// The whole way, on whatever port the system gives: a pseudo-terminal, or one of its own.
+/// The whole way, on whatever port the system gives: a pseudo-terminal, or one of its own. Three
+/// and a half hours take as many minutes.
 #[test]
 fn a_bake_is_sent_started_watched_and_fetched_and_its_log_is_the_rehearsals() {
     let folder = TempDir::new().unwrap();
     let file = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
-    let name = "gas-out-chain-guards-300f.toml";
-    let board = Board::start(name, &["--speed", "600"]);
+    let name = "cure-hubs.toml";
+    let board = Board::start(name, &["--speed", "60"]);
     good(&board.device(&["status"]), &["Virtual board", "at rest", "No bake was sent to it."]);
-    let sent = board.device(&["send", &bake(name), "--job", "guards", "--note", "first"]);
+    let sent = board.device(&["send", &bake(name), "--job", "order 12", "--note", "first"]);
     good(&sent, &["GOOD. Done after about ", "40 of 40", "read back the same", "hold GO for 2 s"]);
     good(&board.device(&["start", "--i-am-at-the-oven"]), &["The bake has started."]);
     let refused = board.device(&["send", &bake(name)]);
     assert_eq!(refused.code, 1, "{}", refused.stderr);
     assert!(refused.stderr.contains("a bake is running"), "{}", refused.stderr);
     let watched = board.device(&["watch", "--plain", "--log", &file("watched.csv")]);
-    let words =
-        ["of 60 min counted.", "Coldest part at least ", "Every part had its minutes: proven."];
+    let words = [
+        "of 120 min counted.",
+        "Coldest part at least ",
+        "Every part had its minutes: proven. Took 3 h ",
+    ];
     good(&watched, &words);
     assert!(watched.stdout.lines().count() > 40, "{}", watched.stdout);
     good(&board.device(&["fetch", "--log", &file("fetched.csv")]), &["Bake 1: ", "rows in "]);
@@ -109,7 +113,7 @@ fn a_bake_is_sent_started_watched_and_fetched_and_its_log_is_the_rehearsals() {
     assert_eq!(watched, fetched, "what was watched is what was fetched");
     assert_eq!(fetched.end, End::Complete);
     assert_eq!(fetched.header.source, Source::Virtual);
-    assert_eq!(fetched.header.job.as_deref(), Some("guards"));
+    assert_eq!(fetched.header.job.as_deref(), Some("order 12"));
     assert_eq!(fetched.header.models, rehearsed.header.models);
     assert_eq!(seconds(&fetched), seconds(&rehearsed), "time and credit of every second");
     let events = |log: &log::Log| -> Vec<Row> {
@@ -120,6 +124,47 @@ fn a_bake_is_sent_started_watched_and_fetched_and_its_log_is_the_rehearsals() {
     };
     assert_eq!(told(&events(&fetched)), told(&events(&rehearsed)));
     assert!(!PathBuf::from(file("fetched.csv.part")).exists());
+    let counted = run(&["verdict", &file("fetched.csv")]);
+    good(&counted, &["PASS. Every part was between", "counted 120 of 120 min", "job order 12"]);
+    good(&run(&["plot", &file("fetched.csv"), "--out", &file("page.html")]), &["page.html"]);
+    let page = std::fs::read_to_string(file("page.html")).unwrap();
+    assert!(page.contains("20 of 120 min counted") && page.contains("REHEARSAL, NOT A RECORD"));
+    let none = file("black-box.csv");
+    let again =
+        board.device(&["fetch", "--log", &file("fetched.csv"), "--black-box", none.as_str()]);
+    assert_eq!(again.code, 1, "nothing tripped: {}", again.stderr);
+    assert!(again.stderr.contains("bake 1 has no last minute before a trip"), "{}", again.stderr);
+    assert!(!PathBuf::from(none).exists());
+}
+
+#[test]
+fn the_last_minute_before_a_trip_is_fetched_tick_by_tick_and_never_written_over() {
+    let folder = TempDir::new().unwrap();
+    let file = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let name = "scripted-fault.toml";
+    let board = Board::start(name, &["--speed", "600"]);
+    good(&board.device(&["send", &bake(name), "--quiet"]), &[]);
+    good(&board.device(&["start", "--i-am-at-the-oven"]), &[]);
+    assert_eq!(board.device(&["watch", "--plain"]).code, 1);
+    let (log, black_box) = (file("log.csv"), file("black-box.csv"));
+    let told = board.device(&["fetch", "--log", &log]);
+    assert!(told.stderr.contains("--black-box F.csv writes it too"), "{}", told.stderr);
+    let with_it = ["fetch", "--log", log.as_str(), "--black-box", black_box.as_str()];
+    good(&board.device(&with_it), &["rows in "]);
+    let text = std::fs::read_to_string(&black_box).unwrap();
+    assert!(text.starts_with("# truesoak.black-box/1 {\"board\":\""), "{text}");
+    assert!(text.contains("\n# end rows=600 crc32="), "a minute of ticks");
+    let cells = |line: &str| line.split(',').map(str::to_owned).collect::<Vec<_>>();
+    let rows: Vec<Vec<String>> = text.lines().skip(2).take(600).map(cells).collect();
+    let times: Vec<f64> = rows.iter().map(|row| row[0].parse().unwrap()).collect();
+    assert!(times.windows(2).all(|pair| (pair[1] - pair[0] - 0.1).abs() < 1e-9), "{times:?}");
+    let at_trip = times.iter().position(|time| *time == 0.0).unwrap();
+    let permits = |rows: &[Vec<String>]| rows.iter().filter(|row| row[14] == "1").count();
+    assert_eq!(permits(&rows[..at_trip]), at_trip, "heat was allowed until the trip");
+    assert_eq!(permits(&rows[at_trip..]), 0, "and never behind it");
+    let again = board.device(&with_it);
+    assert_eq!(again.code, 2, "{}", again.stderr);
+    assert!(again.stderr.contains("is there already and is left as it is"), "{}", again.stderr);
 }
 
 #[test]

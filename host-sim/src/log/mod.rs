@@ -15,13 +15,16 @@
 //! [`Writer`] streams and keeps what it wrote before an interruption readable; [`read`] tolerates
 //! and names a torn end, and refuses anything else that does not add up, with the line.
 
+mod black_box;
 mod header;
+mod lines;
 mod number;
 mod read;
 mod row;
 pub(crate) mod time;
 mod write;
 
+pub use black_box::{BLACK_BOX_COLUMNS, BlackBoxHeader, write_black_box};
 pub use header::{Header, RehearsalHeader, Source};
 pub use read::{BYTES_MAX, LogError, parse, read};
 pub(crate) use read::{bytes_of, quoted, split, text_of};

@@ -1,24 +1,17 @@
 //! Writing a log row by row.
 
-use std::io::{self, BufWriter, Write};
+use std::io::{self, Write};
 
-use crc::{Digest, Table};
-
+use super::lines::Lines;
 use super::number::{push_millis, push_reading, push_ticks, push_unsigned};
-use super::{CHECKSUM, COLUMNS, FIRST_LINE, Header, LAST_LINE, Row};
-
-/// Bytes gathered before they go out; also what an interruption may lose.
-const BUFFER_BYTES: usize = 64 * 1024;
+use super::{COLUMNS, FIRST_LINE, Header, Row};
 
 /// Streams a log: header and column names at once, then rows, then [`Writer::finish`].
 ///
 /// Every line goes out whole. A writer that is dropped or interrupted leaves a log without its
 /// last line, which the reader takes as torn and keeps.
 pub struct Writer<W: Write> {
-    out: BufWriter<W>,
-    digest: Digest<'static, u32, Table<16>>,
-    line: Vec<u8>,
-    rows: u64,
+    lines: Lines<W>,
     truths: usize,
 }
 
@@ -28,28 +21,13 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// When the output does not take them.
     pub fn new(out: W, header: &Header, truth: &[String]) -> io::Result<Self> {
-        let mut writer = Self {
-            out: BufWriter::with_capacity(BUFFER_BYTES, out),
-            digest: CHECKSUM.digest(),
-            line: Vec::with_capacity(512),
-            rows: 0,
-            truths: truth.len(),
-        };
-        writer.line.extend(FIRST_LINE.bytes());
-        serde_json::to_writer(&mut writer.line, header)?;
-        writer.line.push(b'\n');
-        for (index, name) in COLUMNS.into_iter().enumerate() {
-            if index > 0 {
-                writer.line.push(b',');
-            }
-            writer.line.extend(name.bytes());
-        }
+        let mut lines = Lines::new(out, FIRST_LINE, header, &COLUMNS)?;
         for name in truth {
-            writer.line.push(b',');
-            push_string(&mut writer.line, name);
+            lines.line.push(b',');
+            push_string(&mut lines.line, name);
         }
-        writer.end_line()?;
-        Ok(writer)
+        lines.end_line()?;
+        Ok(Self { lines, truths: truth.len() })
     }
 
     /// Writes one row. `truths` are the values of the columns after `event`, one a column, °C;
@@ -58,7 +36,7 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// When the output does not take it.
     pub fn row(&mut self, row: &Row, truths: &[f64]) -> io::Result<()> {
-        let line = &mut self.line;
+        let line = &mut self.lines.line;
         push_ticks(line, row.tick);
         for reading in [row.air, row.air_b, row.part_probe] {
             line.push(b',');
@@ -95,8 +73,7 @@ impl<W: Write> Writer<W> {
         for index in 0..self.truths {
             push_optional(line, truths.get(index).copied());
         }
-        self.rows += 1;
-        self.end_line()
+        self.lines.end_row()
     }
 
     /// Hands everything so far to the output.
@@ -104,26 +81,15 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// When the output does not take it.
     pub fn flush(&mut self) -> io::Result<()> {
-        self.out.flush()
+        self.lines.flush()
     }
 
     /// Writes the last line and gives the output back.
     ///
     /// # Errors
     /// When the output does not take it.
-    pub fn finish(mut self) -> io::Result<W> {
-        let Self { rows, digest, .. } = &self;
-        let last = format!("{LAST_LINE}{rows} crc32={:08x}\n", digest.clone().finalize());
-        self.out.write_all(last.as_bytes())?;
-        self.out.into_inner().map_err(io::IntoInnerError::into_error)
-    }
-
-    fn end_line(&mut self) -> io::Result<()> {
-        self.line.push(b'\n');
-        self.digest.update(&self.line);
-        let written = self.out.write_all(&self.line);
-        self.line.clear();
-        written
+    pub fn finish(self) -> io::Result<W> {
+        self.lines.finish()
     }
 }
 
@@ -154,7 +120,7 @@ fn push_string(line: &mut Vec<u8>, text: &str) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Flags, Phase, Reading, Source};
+    use super::super::{CHECKSUM, Flags, Phase, Reading, Source};
     use super::*;
 
     #[test]
@@ -203,11 +169,5 @@ mod tests {
         assert_eq!(body, expected);
         let crc = CHECKSUM.checksum(expected.as_bytes());
         assert_eq!(last, format!("# end rows=3 crc32={crc:08x}\n"));
-    }
-
-    /// The check value of CRC-32/ISO-HDLC in the catalogue of parametrised CRC algorithms.
-    #[test]
-    fn the_checksum_is_crc_32_iso_hdlc() {
-        assert_eq!(CHECKSUM.checksum(b"123456789"), 0xcbf4_3926);
     }
 }

@@ -125,8 +125,18 @@ impl View {
     /// How the bake ended.
     #[must_use]
     pub fn ending(&self) -> Option<Ending> {
-        self.events().rev().find_map(|(_, event)| match event {
-            Event::Ended(ending) => Some(ending),
+        self.ended().map(|(_, ending)| ending)
+    }
+
+    /// When it ended, seconds since the start.
+    #[must_use]
+    pub fn ended_s(&self) -> Option<f64> {
+        self.ended().map(|(at_s, _)| at_s)
+    }
+
+    fn ended(&self) -> Option<(f64, Ending)> {
+        self.events().rev().find_map(|(at_s, event)| match event {
+            Event::Ended(ending) => Some((at_s, ending)),
             _ => None,
         })
     }

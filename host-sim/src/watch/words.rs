@@ -168,7 +168,9 @@ impl Words<'_> {
     pub fn done(&self) -> String {
         let Some(status) = self.status() else { return String::new() };
         if status.ended.is_some() || status.trip.is_some() {
-            return format!("took {}", duration(status.second.into()));
+            // A board at rest again has no second of a bake.
+            let took_s = self.0.ended_s().unwrap_or_else(|| status.second.into());
+            return format!("took {}", duration(took_s));
         }
         if status.phase == Phase::Idle {
             return String::new();

@@ -5,15 +5,18 @@
 //! is never written over.
 
 use super::{PortArgument, failed, log_file, tell_loss};
-use crate::command::outputs::{Output, failed as write_failed};
+use crate::command::outputs::{NewFile, Output, failed as write_failed};
 use crate::command::{Answer, Failure, Format, Globals, failure_text, print};
 use crate::link::{Address, Flaw, Head, LinkError, Patience, Recorder, Session, StoredReader};
-use crate::log::{Source, Writer};
+use crate::log::{BlackBoxHeader, Source, Writer, write_black_box};
 use crate::report::units::duration;
 use std::fs::{File, OpenOptions};
 use std::io::{self, BufRead as _, BufReader, Read as _, Write as _};
 use std::path::{Path, PathBuf};
+use truesoak_core::event::Ending;
+use truesoak_core::guard::TripKind;
 use truesoak_core::wire::messages::{Request, StoredBake};
+use truesoak_core::wire::tick_row::TickRow;
 
 /// Which bake, and where to.
 #[derive(Clone, Debug, clap::Args)]
@@ -24,6 +27,9 @@ pub(super) struct Arguments {
     /// Write the log here; the log of an oven is never written over.
     #[arg(long, value_name = "F.csv")]
     log: PathBuf,
+    /// Write the last minute before a trip here, tick by tick, to a new file.
+    #[arg(long, value_name = "F.csv")]
+    black_box: Option<PathBuf>,
 }
 
 /// Runs it.
@@ -35,6 +41,8 @@ pub(super) fn run(
     let (address, mut session) = port.open()?;
     let bake = chosen(&mut session, &address, arguments.bake)?;
     let output = log_file::open(&arguments.log)?;
+    let black_box = arguments.black_box.as_deref().map(NewFile::open).transpose();
+    let black_box = black_box.inspect_err(|_| output.take_back())?;
     let mut part = Part::open(&arguments.log, &session, &bake)
         .map_err(|error| write_failed(&output, &error))?;
     if part.len > 0 && !globals.quiet {
@@ -42,6 +50,7 @@ pub(super) fn run(
     }
     pull(&mut session, &address, &bake, &mut part)?;
     let fetched = write(&session, &output, &part)?;
+    let kept = black_box.as_ref().map(|file| fetched.write_black_box(file, &bake)).transpose()?;
     part.remove();
     if bake.finished {
         let marked = session.with(Patience::SHORT, tell_loss, |client, _| {
@@ -49,8 +58,9 @@ pub(super) fn run(
         });
         marked.map_err(|error| failed(&address, &error))?;
     }
-    fetched.tell(&bake, &arguments.log, globals)?;
-    Ok(if fetched.flaws.is_empty() { Answer::Yes } else { Answer::No })
+    fetched.tell(&bake, arguments, globals)?;
+    let all = fetched.flaws.is_empty() && kept != Some(false);
+    Ok(if all { Answer::Yes } else { Answer::No })
 }
 
 /// The bake with this number, else the last.
@@ -129,6 +139,9 @@ struct Fetched {
     ended: bool,
     flaws: Vec<Flaw>,
     board: String,
+    trip: Option<TripKind>,
+    /// The last minute before it.
+    black_box: Vec<TickRow>,
 }
 
 /// Turns the bytes into the log.
@@ -172,7 +185,12 @@ fn write_log(
     } else {
         writer.flush()?;
     }
-    Ok(Fetched { rows, ended, flaws: recorder.flaws().to_vec(), board })
+    let trip = match head.told.ended {
+        Some((Ending::Tripped(kind), _)) => Some(kind),
+        _ => None,
+    };
+    let (flaws, black_box) = (recorder.flaws().to_vec(), recorder.black_box().to_vec());
+    Ok(Fetched { rows, ended, flaws, board, trip, black_box })
 }
 
 fn unreadable(why: &str) -> Failure {
@@ -185,11 +203,42 @@ fn unreadable(why: &str) -> Failure {
 }
 
 impl Fetched {
-    fn tell(&self, bake: &StoredBake, path: &Path, globals: &Globals) -> Result<(), Failure> {
+    /// Writes the last minute before the trip; false, and no file, where there is none.
+    fn write_black_box(&self, file: &NewFile, bake: &StoredBake) -> Result<bool, Failure> {
+        let Some(trip) = self.trip.filter(|_| !self.black_box.is_empty()) else {
+            file.take_back();
+            eprintln!(
+                "note: bake {} has no last minute before a trip; {} was not written",
+                bake.number,
+                file.path().display()
+            );
+            return Ok(false);
+        };
+        let (board, bake) = (self.board.clone(), bake.number);
+        let header = BlackBoxHeader { board, bake, trip: trip.to_string() };
+        let mut bytes = Vec::new();
+        write_black_box(&mut bytes, &header, &self.black_box).map_err(|error| {
+            Failure::Write(format!("error: {}: {error}", file.path().display()))
+        })?;
+        file.put(&bytes).map(|()| true)
+    }
+
+    fn tell(
+        &self,
+        bake: &StoredBake,
+        arguments: &Arguments,
+        globals: &Globals,
+    ) -> Result<(), Failure> {
         for flaw in &self.flaws {
             eprintln!("note: {flaw}; nothing is counted past it");
         }
-        let shown = path.display();
+        if !self.black_box.is_empty() && arguments.black_box.is_none() && !globals.quiet {
+            eprintln!(
+                "note: the board keeps the last minute before the trip, tick by tick: \
+                 --black-box F.csv writes it too"
+            );
+        }
+        let shown = arguments.log.display();
         print(&match globals.format {
             Format::Json => format!(
                 "{}\n",
