@@ -1,4 +1,5 @@
-//! Times as loggers write them: seconds, minutes or milliseconds, a time of day, or a date and time.
+//! Times as loggers write them: seconds, minutes or milliseconds, a time of day or since the start
+//! (`26:15:00`), or a date and time.
 //!
 //! For the tables of others: a log of another maker, a survey's readings.
 //! Refuses a date that can be read two ways: only year-month-day is taken.
@@ -7,6 +8,10 @@
 const DAY_S: f64 = 86_400.0;
 /// A clock that falls back by more than this has passed midnight, s.
 const MIDNIGHT_S: f64 = 43_200.0;
+/// Hours of a day.
+const DAY_H: f64 = 24.0;
+/// No table is longer: hours since its start are fewer.
+const ELAPSED_H: f64 = 1000.0;
 
 /// What a plain number in a column counts.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,8 +44,10 @@ fn seconds(text: &str, scale: Scale) -> Option<f64> {
         return number.is_finite().then_some(number * scale.seconds);
     }
     match text.split_once(['T', ' ', '_']) {
-        Some((date, time)) if date.contains('-') => Some(days(date)? * DAY_S + time_of_day(time)?),
-        _ => time_of_day(text),
+        Some((date, time)) if date.contains('-') => {
+            Some(days(date)? * DAY_S + clock_time(time, DAY_H)?)
+        }
+        _ => clock_time(text, ELAPSED_H),
     }
 }
 
@@ -86,9 +93,9 @@ fn days(date: &str) -> Option<f64> {
     Some((before_year + before_month + day - 1 - 719_468) as f64)
 }
 
-/// `14:05:30.5`, `2:05 pm`, with an offset from Greenwich behind it or not. One log has one offset;
-/// it is not looked at.
-fn time_of_day(text: &str) -> Option<f64> {
+/// `14:05:30.5`, `2:05 pm`, with an offset from Greenwich behind it or not, its hours below
+/// `hours_end`. One log has one offset; it is not looked at.
+fn clock_time(text: &str, hours_end: f64) -> Option<f64> {
     let lower = text.trim().to_lowercase();
     let (lower, half) = match lower.strip_suffix("pm").or_else(|| lower.strip_suffix("am")) {
         Some(rest) => (rest.trim().to_owned(), Some(lower.ends_with("pm"))),
@@ -98,7 +105,8 @@ fn time_of_day(text: &str) -> Option<f64> {
     let mut fields = lower.get(..end)?.trim().split(':').map(|field| field.parse::<f64>().ok());
     let (hours, minutes) = (fields.next()??, fields.next()??);
     let seconds = fields.next().unwrap_or(Some(0.0))?;
-    let in_range = (0.0..24.0).contains(&hours)
+    let hours_end = if half.is_some() { DAY_H } else { hours_end };
+    let in_range = (0.0..hours_end).contains(&hours)
         && (0.0..60.0).contains(&minutes)
         && (0.0..61.0).contains(&seconds);
     if !in_range || fields.next().is_some() {
@@ -128,12 +136,36 @@ mod tests {
         is("00:01:30", 90.0);
         is("2:05:10 PM", 14.0 * 3600.0 + 310.0);
         is("12:00 am", 0.0);
+        is("26:15:00", 94_500.0);
         // date -u -d … +%s of GNU coreutils.
         is("2026-05-01 14:05:30", 1_777_644_330.0);
         is("2024-02-29T00:00:00Z", 1_709_164_800.0);
         is("2024-03-01T00:00:00+02:00", 1_709_251_200.0);
-        for text in ["", "noon", "05/01/2026 14:05", "25:00", "1:60", "2026-13-01 00:00", "1e999"] {
+        for text in [
+            "",
+            "noon",
+            "05/01/2026 14:05",
+            "25:00 pm",
+            "1000:00",
+            "1:60",
+            "2026-13-01 00:00",
+            "2026-05-01 25:00",
+            "1e999",
+        ] {
             assert_eq!(seconds(text, PLAIN), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_table_goes_on_past_midnight_and_past_a_day_since_its_start() {
+        for (rows, wanted) in [
+            (["23:59:30", "0:00:30"], 60.0),
+            (["23:59:30", "24:00:30"], 60.0),
+            (["49:59:59", "50:00:00"], 1.0),
+        ] {
+            let mut clock = Clock::default();
+            let times = rows.map(|text| clock.read(text, PLAIN));
+            assert_eq!(times, [Some(0.0), Some(wanted)], "{rows:?}");
         }
     }
 
