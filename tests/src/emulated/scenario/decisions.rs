@@ -46,7 +46,7 @@ pub(super) const SCENARIOS: &[Scenario] = &[
 ];
 
 /// A whole day's bake and what goes before it, s.
-const BAKE_S_MAX: f64 = 24.0 * 3600.0;
+pub(super) const BAKE_S_MAX: f64 = 24.0 * 3600.0;
 
 pub(super) const WITH_ALL: [&str; 2] = [
     "oven.sensor_b={ lag = \"9 s\", noise = \"0.1 °C\", resolution = \"0.25 °C\" }",

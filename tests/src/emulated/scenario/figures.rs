@@ -5,8 +5,9 @@
 //! cells, seen by the element, in a fan oven whose fan may have stopped unseen, with a second sensor
 //! and a probe; and bounds kept twice, as long as nobody has said whether anything new is inside.
 
-use super::decisions::WITH_ALL;
+use super::decisions::{BAKE_S_MAX, WITH_ALL};
 use super::{Context, Scenario, Seen, hold, quick, read, told};
+use crate::emulated::board::Made;
 use crate::emulated::oven::{Fits, Oven};
 use crate::emulated::pair::Pair;
 use crate::emulated::process::Mode;
@@ -52,7 +53,8 @@ fn at(path: &str) -> Result<Setup, String> {
 }
 
 fn ticks(context: &Context, setup: &Setup, fits: Fits, most: u32) -> Result<Seen, String> {
-    let mut oven = told(Oven::new(&context.made(Mode::Fast), setup, fits))?;
+    let made = Made { simulated_s_max: BAKE_S_MAX, ..context.made(Mode::Fast) };
+    let mut oven = told(Oven::new(&made, setup, fits))?;
     let _ = oven.bake(setup, None, context.seed);
     let (worst, words) = account(&oven.pair);
     let figures = oven.pair.board.order(&json!({ "do": "figures" }));
