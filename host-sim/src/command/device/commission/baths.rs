@@ -17,6 +17,8 @@ use truesoak_core::wire::refusal::{BathFault, Refusal};
 const LOOK: Duration = Duration::from_millis(500);
 /// … for so long: a thick sensor takes some minutes.
 const PATIENCE: Duration = Duration::from_secs(600);
+/// Enter may be pressed before the sensor has felt the bath: what it shows is no fault yet for so long.
+const DIPPED: Duration = Duration::from_secs(5);
 /// Pressures at which somebody lives, hPa.
 const PRESSURE_HPA: std::ops::RangeInclusive<f64> = 550.0..=1100.0;
 
@@ -135,10 +137,15 @@ impl Baths {
             let taken = session.once(|client, _| client.bath(number as u8, is));
             match taken {
                 Ok(_) => return Ok(()),
-                Err(LinkError::Refused(Refusal::Bath(BathFault::Unsteady)))
-                    if since.elapsed() < PATIENCE => {}
                 Err(LinkError::Refused(Refusal::Bath(fault))) => {
-                    return Err(refused(session, address, number, fault));
+                    let patience = match fault {
+                        BathFault::Unsteady => PATIENCE,
+                        BathFault::TooFar => DIPPED,
+                        _ => Duration::ZERO,
+                    };
+                    if since.elapsed() >= patience {
+                        return Err(refused(session, address, number, fault));
+                    }
                 }
                 Err(error) => return Err(failed(address, &error)),
             }
