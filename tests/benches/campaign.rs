@@ -2,8 +2,12 @@
 //! judges nothing.
 //!
 //! Two tables: every shipped bake on fresh draws of its spread, and bakes made at random, each on two
-//! draws. `TRUESOAK_DRAWS` and `TRUESOAK_BAKES` set how many; `TRUESOAK_FIRST` where counting begins.
-//! Half the plants are corners of their spread.
+//! draws. `TRUESOAK_DRAWS` and `TRUESOAK_BAKES` set how many, `TRUESOAK_FIRST` where counting begins,
+//! `TRUESOAK_THREADS` on how many cores. Half the plants are corners of their spread.
+//!
+//! What did not pass is tried by the oracle too: of the draws whose oracle passes, those that passed
+//! and those that could have are all there are. Which did not give up by their own `give_up_after` is
+//! told apart: an oracle, being sooner, may pass where a bake was told to give up.
 
 #[path = "../tests/bounds_support/enclosed.rs"]
 mod enclosed;
@@ -16,6 +20,7 @@ use truesoak::files::Setup;
 use truesoak::rehearse::{Bench, Case};
 use truesoak::report::result::Verdict;
 use truesoak::trial::{BASES, plant, random_bake};
+use truesoak_core::bake::Step;
 use truesoak_tests::setup;
 
 /// Draws every random bake is tried on.
@@ -34,6 +39,8 @@ struct Outcome {
     overheated: Vec<u64>,
     outside: Vec<u64>,
     least_k: Option<(f64, f64)>,
+    /// Passed by the oracle alone: gave up by their own `give_up_after`, or not.
+    could: [Vec<u64>; 2],
 }
 
 impl Outcome {
@@ -66,6 +73,12 @@ impl Outcome {
         if cold_k < 0.0 || hot_k < 0.0 {
             outcome.outside.push(number);
         }
+        if result.verdict != Verdict::Pass
+            && bench.oracle(&case).is_ok_and(|oracle| oracle.passes())
+        {
+            let gave_up = setup.bake.bake.steps.iter().any(gives_up);
+            outcome.could[usize::from(!gave_up)].push(number);
+        }
         outcome
     }
 
@@ -83,6 +96,9 @@ impl Outcome {
         self.false_passes.extend(one.false_passes);
         self.overheated.extend(one.overheated);
         self.outside.extend(one.outside);
+        for (mine, theirs) in self.could.iter_mut().zip(one.could) {
+            mine.extend(theirs);
+        }
         self.least_k = match (self.least_k, one.least_k) {
             (Some((cold, hot)), Some((c, h))) => Some((cold.min(c), hot.min(h))),
             (mine, theirs) => mine.or(theirs),
@@ -110,17 +126,38 @@ impl Outcome {
         for (what, which, _) in rest.iter().filter(|(_, _, empty)| !empty) {
             println!("    {what}: {which}");
         }
+        let [gave_up, others] = self.could.each_ref().map(Vec::len);
+        println!(
+            "    of {} that can pass {:.2} % did; of those without a give_up_after of their own {:.2} %",
+            self.passed as usize + gave_up + others,
+            share_pc(self.passed, gave_up + others),
+            share_pc(self.passed, others),
+        );
+        if others > 0 {
+            println!("    could have passed: {:?}", self.could[1]);
+        }
         if self.refused > 0 {
             println!("    {} bakes refused on the desk", self.refused);
         }
     }
 }
 
-/// Everything of `range`, on both cores.
+fn gives_up(step: &Step) -> bool {
+    matches!(step, Step::Soak(soak) if soak.give_up_after_s.is_some())
+}
+
+/// Passes of those that passed and those that could have, %.
+fn share_pc(passed: u64, could: usize) -> f64 {
+    100.0 * passed as f64 / (passed as f64 + could as f64)
+}
+
+/// Everything of `range`, on as many cores as are asked for.
 fn gather(range: std::ops::Range<u64>, one: impl Fn(u64) -> Outcome + Sync) -> Outcome {
     let (next, total) = (AtomicU64::new(range.start), Mutex::new(Outcome::default()));
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let threads = variable("TRUESOAK_THREADS", cores as u64);
     std::thread::scope(|scope| {
-        for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
+        for _ in 0..threads {
             scope.spawn(|| {
                 loop {
                     let number = next.fetch_add(1, Ordering::Relaxed);
@@ -155,6 +192,7 @@ fn variable(name: &str, usual: u64) -> u64 {
 fn main() {
     let first = variable("TRUESOAK_FIRST", 1_000_000);
     let (draws, bakes) = (variable("TRUESOAK_DRAWS", 40), variable("TRUESOAK_BAKES", 100));
+    println!("numbers from {first}: {draws} of each shipped bake, {bakes} bakes made at random");
     println!(
         "{:32}{:>7}{:>7}{:>7}{:>8}{:>10}{:>9}{:>9}{:>8}",
         "bake", "plants", "pass", "short", "f.pass", "overheat", "outside", "cold K", "hot K"

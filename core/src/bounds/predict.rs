@@ -43,7 +43,8 @@ impl Bounds {
     /// Greatest reading to come if full power ends now and the door stays shut, by the nominal
     /// model: the element's excess decays into the air, the sensor follows, liner and parts stand
     /// still meanwhile. What the air decays to is the setpoint, which the loop will hold, or more
-    /// where the oven would stay hotter than that with the heater off.
+    /// where the oven would stay hotter than that with the heater off. Air that is not there yet
+    /// draws no reading past itself.
     #[must_use]
     pub fn peak_ahead(
         &self,
@@ -72,6 +73,10 @@ impl Bounds {
         // The air lags the element too, by little: taken as more of the sensor's lag.
         let air_s = model.air.capacity_j_per_k / (around.conductance + convection(model));
         let goal = goal + (1.0 - view) * air_s * slope_k_per_s;
+        if goal < end && off < end {
+            // What is missing takes heat.
+            return Celsius(reading.0.max(goal));
+        }
         Celsius(reading.0.max(peak_behind_lag(reading.0, goal, end, decay, lag + air_s)))
     }
 

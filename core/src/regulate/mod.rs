@@ -45,6 +45,8 @@ const ON_ITS_WAY_K_PER_S: f32 = 0.05;
 const LEAD_S: f32 = 15.0;
 /// … unless what is needed of it jumps by so much, K.
 const LEAD_MAX_K: f32 = 60.0;
+/// A setpoint that jumps by so much is not on the move, K.
+const JUMP_K: f32 = 3.0;
 /// The air bound is kept this far below its limit, K.
 const AIR_LIMIT_CLEAR_K: f32 = 6.0;
 /// … as it will be so many seconds after what is shown, which is a second old, if it rises on as it
@@ -117,6 +119,8 @@ pub struct Regulator {
     airs: [Option<Celsius>; AIR_AHEAD_S],
     /// What is needed of the element, some seconds late, °C.
     needed_c: Option<f32>,
+    /// The setpoint, as late, °C.
+    late_c: Option<f32>,
     /// Where parts would settle is being looked for …
     survey: Option<Survey>,
     /// … or was found, for the reading beside it, since the governor's last second.
@@ -140,6 +144,7 @@ impl Regulator {
             back_s: 0,
             airs: [None; AIR_AHEAD_S],
             needed_c: None,
+            late_c: None,
             survey: None,
             surveyed: None,
             hold: None,
@@ -189,7 +194,7 @@ impl Regulator {
         let (Some(setpoint), Some(reading)) = (setpoint, view.reading) else {
             self.duty = 0.0;
             self.stage = Stage::Regulate;
-            self.needed_c = None;
+            (self.needed_c, self.late_c) = (None, None);
             if let Some(reading) = view.reading {
                 self.control.follow(reading.0);
             }
@@ -199,7 +204,7 @@ impl Regulator {
         if !view.possible {
             self.control.follow(reading.0);
             self.stage = Stage::Regulate;
-            self.needed_c = None;
+            (self.needed_c, self.late_c) = (None, None);
         }
         self.follow_recovery(setpoint, reading)
     }
@@ -208,7 +213,7 @@ impl Regulator {
     /// second are through.
     pub fn look_ahead(&mut self, model: &Model, bounds: &Bounds, parts: u8) {
         if parts == PARTS {
-            self.hold = self.setpoint.map(|setpoint| bounds.hold(model, setpoint));
+            self.hold = self.setpoint.map(|setpoint| bounds.hold(model, self.led(model, setpoint)));
         }
         if !SURVEYS_AFTER.contains(&parts) {
             return;
@@ -269,7 +274,9 @@ impl Regulator {
     }
 
     fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
-        let hold = self.hold.take().unwrap_or_else(|| view.bounds.hold(view.model, setpoint));
+        self.follow_setpoint(setpoint);
+        let led = self.led(view.model, setpoint);
+        let hold = self.hold.take().unwrap_or_else(|| view.bounds.hold(view.model, led));
         let feed_forward = hold.duty + self.lead(view.model, hold.element_c);
         let feed_forward = feed_forward.clamp(0.0, 1.0);
         let charged = view.bounds.nominal_element().0 > hold.element_c;
@@ -294,6 +301,19 @@ impl Regulator {
             duty = duty.max(low * feed_forward).min(high * feed_forward);
         }
         duty.min(self.air_cap(view)).min(part_cap(view))
+    }
+
+    /// What the reading would be held at, were it no later than the air: a setpoint on the move is
+    /// led by the sensor's lag.
+    fn led(&self, model: &Model, setpoint: Celsius) -> Celsius {
+        let moved_k = self.late_c.map_or(0.0, |late_c| setpoint.0 - late_c);
+        setpoint + Kelvins(moved_k / LEAD_S * model.sensor.lag_s.middle())
+    }
+
+    fn follow_setpoint(&mut self, setpoint: Celsius) {
+        let late_c = self.late_c.filter(|late_c| libm::fabsf(setpoint.0 - late_c) < JUMP_K);
+        let late_c = late_c.unwrap_or(setpoint.0);
+        self.late_c = Some(late_c + (setpoint.0 - late_c) / LEAD_S);
     }
 
     /// Duty by which the element follows what is needed of it, which moves as walls and parts warm:

@@ -301,6 +301,16 @@ impl Tally {
         })
     }
 
+    /// By how much the longest stay of any part passes its limit in each run of a soak that has one,
+    /// s; negative: it holds.
+    pub fn stays_past_s(&self) -> impl Iterator<Item = i64> {
+        self.runs.iter().filter_map(|run| {
+            let limit_s = run.soak.no_longer_than_s?;
+            let longest_s = run.parts.iter().map(|part| part.above_s).max()?;
+            Some(i64::from(longest_s) - i64::from(limit_s))
+        })
+    }
+
     /// When some part came nearest to what it stands, s.
     #[must_use]
     pub fn nearest_to_limit_s(&self) -> Option<f64> {

@@ -19,6 +19,8 @@ use truesoak_core::units::{Celsius, TICKS_PER_SECOND, Tick};
 const CLEAR_K: f64 = 0.03;
 /// The coldest part is let down to so far above its window's lower end, K.
 const FLOOR_CLEAR_K: f64 = 0.05;
+/// Parts that wait stay so far below the window, K.
+const WAIT_BELOW_K: f64 = 0.05;
 /// It lags again from so far below it on, K.
 const OUT_AGAIN_K: f64 = 0.5;
 
@@ -33,6 +35,8 @@ pub(super) struct Known {
     pub has_fan: bool,
     /// Let the parts go as cold as their windows allow once nothing is gained by more.
     pub lean: bool,
+    /// For how long parts wait below the window in each run of a soak that limits their stay, s.
+    pub waits_s: Vec<u32>,
 }
 
 /// One bake under way.
@@ -58,6 +62,10 @@ pub(super) struct Course<'a> {
     is_lean: bool,
     /// The coldest part has come into the present window.
     is_in: bool,
+    /// Runs of soaks with a limit on the stay that have begun.
+    limited: usize,
+    /// The tick up to which parts wait below the present window.
+    waits_until: Option<u32>,
 }
 
 impl<'a> Course<'a> {
@@ -92,6 +100,8 @@ impl<'a> Course<'a> {
             lost_s: 0,
             is_lean: false,
             is_in: false,
+            limited: 0,
+            waits_until: None,
         }
     }
 
@@ -188,6 +198,7 @@ impl<'a> Course<'a> {
                     self.is_lean = false;
                     self.is_in = false;
                     self.chooser = Chooser::default();
+                    self.waits_until = self.wait(usize::from(*index));
                     self.tally.step_began(&self.known.bake, usize::from(*index), now_s, &[]);
                 }
                 Event::LoadClosed => self.tally.load_closed(now_s),
@@ -197,6 +208,15 @@ impl<'a> Course<'a> {
                 _ => {}
             }
         }
+    }
+
+    /// The tick up to which parts wait in a soak that begins now.
+    fn wait(&mut self, step: usize) -> Option<u32> {
+        let Some(Step::Soak(soak)) = self.known.bake.steps.get(step) else { return None };
+        let _ = soak.no_longer_than_s?;
+        self.limited += 1;
+        let wait_s = self.known.waits_s.get(self.limited - 1)?;
+        Some(self.now.saturating_add(wait_s.saturating_mul(TICKS_PER_SECOND)))
     }
 
     fn soak(&self) -> Option<&'a Soak> {
@@ -251,7 +271,17 @@ impl<'a> Course<'a> {
         self.is_in = self.oven.seen_at(0).coldest_c >= out_c;
         let lags = !self.is_in;
         let boost_k = if lags { f64::from(soak.boost.0) } else { 0.0 };
-        let limits = self.limits(Ceiling::flat(at_most_c + boost_k), at_most_c);
+        let reading = Ceiling::flat(at_most_c + boost_k);
+        if let Some(until) = self.waits_until.filter(|until| *until > self.now) {
+            let limits = self.limits(reading, at_least_c - WAIT_BELOW_K);
+            let end = self.end();
+            let Stretch { share, ticks } = self.chooser.most(&self.oven, &limits, end);
+            return Stretch { share, ticks: ticks.min(until - self.now) };
+        }
+        if self.waits_until.take().is_some() {
+            self.chooser = Chooser::default();
+        }
+        let limits = self.limits(reading, at_most_c);
         let left = soak.for_s.saturating_sub(self.credit_s) * TICKS_PER_SECOND;
         let opens = self.world.next_opening().filter(|at| *at < self.now + left);
         if self.known.lean && !lags && opens.is_none() && self.is_to_fall() {
@@ -299,7 +329,7 @@ fn facts<'b>(
         reading: Some(Celsius(seen.reading_c as f32)),
         hottest: loaded.then_some(Celsius(seen.hottest_c as f32)),
         credit_s,
-        // A limit on the stay is not held here.
+        // A limit on the stay is held by who sets the waits, and judged by the tally.
         no_longer: None,
         loaded,
         heat_allowed,

@@ -14,12 +14,15 @@
 //! weighed against it: once every part is in, and only a cooling or a person comes next, they are
 //! let down to the lower end of the window, so that the cooling starts from there.
 //!
-//! Not held: `no_longer_than`.
+//! With `no_longer_than` thin parts wait as long as they must and no longer ([`wait`]); the way down
+//! counts, a door to come is known. Where no wait holds the limit the oracle does not pass.
+//! Parts that a ramp brings into the window do not wait in it, as they do not with the controller.
 
 mod course;
 pub mod heat;
 mod land;
 mod oven;
+pub mod wait;
 
 use super::tally::Tally;
 use super::whole::{Bench, Case, Request};
@@ -100,14 +103,34 @@ impl Bench<'_> {
             cold_spot_k: case.draw.cold_spot_k,
             has_fan: self.settings.fan,
             lean: true,
+            waits_s: Vec::new(),
         };
-        let lean = self.foresee(case, &known)?;
+        let mut foreseen = self.leanest(case, &mut known)?;
+        while let Some(run) = foreseen.stays_past_s.iter().position(|past_s| *past_s > 0) {
+            known.waits_s.resize(run + 1, 0);
+            let wait_s = wait::shortest(|wait_s| {
+                known.waits_s[run] = wait_s;
+                foreseen = self.leanest(case, &mut known)?;
+                // A run that is never come to holds nothing.
+                Ok(foreseen.stays_past_s.get(run).copied().unwrap_or(i64::MAX))
+            })?;
+            let Some(wait_s) = wait_s else { break };
+            known.waits_s[run] = wait_s;
+            foreseen = self.leanest(case, &mut known)?;
+        }
+        Ok(foreseen.oracle)
+    }
+
+    /// With the parts let down where that costs nothing.
+    fn leanest(&self, case: &Case<'_>, known: &mut Known) -> Result<Foreseen, Refusal> {
+        known.lean = true;
+        let lean = self.foresee(case, known)?;
         if lean.lost_s == 0 {
-            return Ok(lean.oracle);
+            return Ok(lean);
         }
         // Letting the parts down cost seconds of their soak: the window is too narrow for it.
         known.lean = false;
-        Ok(self.foresee(case, &known)?.oracle)
+        self.foresee(case, known)
     }
 
     fn foresee(&self, case: &Case<'_>, known: &Known) -> Result<Foreseen, Refusal> {
@@ -132,7 +155,8 @@ impl Bench<'_> {
             soaks,
             heat_j: course.world.plant.energy().put_in_j,
         };
-        Ok(Foreseen { oracle, lost_s: course.lost_s })
+        let stays_past_s = tally.stays_past_s().collect();
+        Ok(Foreseen { oracle, lost_s: course.lost_s, stays_past_s })
     }
 }
 
@@ -140,4 +164,6 @@ impl Bench<'_> {
 struct Foreseen {
     oracle: Oracle,
     lost_s: u32,
+    /// By how much each limited run of a soak passes its limit, s.
+    stays_past_s: Vec<i64>,
 }
