@@ -16,13 +16,14 @@ use truesoak::plant::Draw;
 use truesoak::rehearse::{Runner, Trace, World, run};
 use truesoak_core::Controller;
 use truesoak_core::bake::Bake;
+use truesoak_core::bounds::model::Model;
 use truesoak_core::event::Event;
 use truesoak_core::io::{Door, Heat, Inputs, Outputs, Sample, Transfer};
 use truesoak_core::person::GO_TICKS;
 use truesoak_core::record::Record;
 use truesoak_core::sensor::{Platinum, Thermocouple};
 use truesoak_core::sequence::Mode;
-use truesoak_core::units::{Celsius, Tick};
+use truesoak_core::units::{Celsius, Kelvins, Tick};
 use truesoak_core::wire::compiled::COMPILED_BYTES_MAX;
 use truesoak_core::wire::messages::Reply;
 use truesoak_core::wire::settings::Fitting;
@@ -32,6 +33,8 @@ use truesoak_firmware::store::Store;
 const CLOCK_HZ: f64 = 32_768.0;
 /// Reference resistor of a Pt100's converter, Ω.
 const REFERENCE_OHMS: u16 = 400;
+/// What a converter is made to show moves no faster, K.
+const SHOWN_K_PER_TICK: f32 = 0.3;
 /// Heat that is off for so long is off for a reason, ns.
 const PAUSE_NS: f64 = 5e9;
 /// The part of the store that takes rows (`firmware/src/store/mod.rs`: behind three twins).
@@ -117,12 +120,19 @@ fn settings_at(pair: &Pair, setup: &Setup, fits: Fits) -> usize {
     last.expect("the settings are in the flash").0
 }
 
+/// What the air's converter is to show, of what the controller and its model expect; `None`: the truth.
+pub type Shows = fn(&Controller, &Model) -> Option<Celsius>;
+
+/// Whether something is so, of the controller after its last tick and of what the air's converter shows.
+pub type Watch = fn(&Controller, Celsius) -> bool;
+
 /// A bake under way on a board.
 #[derive(Debug)]
 pub struct Oven {
     /// Board and twin.
     pub pair: Pair,
     bake: Bake,
+    model: Model,
     starts_at: Celsius,
     /// Board time of the bake's tick 0, ns.
     pub began_ns: f64,
@@ -139,6 +149,12 @@ pub struct Oven {
     settings_at: usize,
     /// Bytes for the board alone before each stretch, by the stretch's number.
     pub nuisance: Option<fn(u64) -> Vec<u8>>,
+    /// What the air's converter shows other than what is true.
+    pub shows: Option<Shows>,
+    /// What is looked out for.
+    pub watch: Option<Watch>,
+    /// The bake's tick in which that was first so.
+    pub watched_tick: Option<u32>,
     /// Heat was seen in a tick after a trip was latched.
     pub heat_after_trip: bool,
     /// Ticks of the bake since a trip was latched.
@@ -173,6 +189,7 @@ impl Oven {
         let mut oven = Self {
             pair,
             bake: setup.bake.bake.clone(),
+            model: compiled(setup).model,
             starts_at: Celsius(setup.bake.oven_starts_at_c as f32),
             began_ns: 0.0,
             last_tick: None,
@@ -186,6 +203,9 @@ impl Oven {
             restarts: false,
             settings_at: 0,
             nuisance: None,
+            shows: None,
+            watch: None,
+            watched_tick: None,
             heat_after_trip: false,
             tripped_ticks: 0,
             last_heat_ns: 0.0,
@@ -329,7 +349,7 @@ impl Oven {
             let Some(sample) = sample.filter(|_| !again) else { continue };
             let was = self.pair.board.conversions[at];
             let hot = if sample.transfer == Transfer::Good {
-                sample.value
+                if at == 0 { self.shown(sample.value) } else { sample.value }
             } else {
                 was.map_or(cold, |was| was.hot)
             };
@@ -343,6 +363,23 @@ impl Oven {
             mains: inputs.mains_at_heater == Some(true),
             airflow: inputs.airflow == Some(true),
         };
+    }
+
+    /// What the air's converter shows where the air truly is this.
+    fn shown(&self, true_air: Celsius) -> Celsius {
+        let shows = self.shows.zip(self.controller());
+        let goal = shows.and_then(|(shows, controller)| shows(controller, &self.model));
+        let Some(goal) = goal else { return true_air };
+        let was = self.pair.board.conversions[0].map_or(true_air, |was| was.hot);
+        was + Kelvins((goal - was).0.clamp(-SHOWN_K_PER_TICK, SHOWN_K_PER_TICK))
+    }
+
+    fn look_out(&mut self, now: Tick) {
+        let shown = self.pair.board.conversions[0].map(|air| air.hot);
+        let seen = self.watch.zip(self.controller()).zip(shown);
+        if seen.is_some_and(|((watch, controller), shown)| watch(controller, shown)) {
+            self.watched_tick.get_or_insert(now.0);
+        }
     }
 
     /// What a fault does that is neither a sensor's nor a contact's.
@@ -409,6 +446,7 @@ impl Runner for Oven {
         inputs.go |= now == Tick(0);
         self.set(&inputs);
         self.harm(now, &inputs);
+        self.look_out(now);
         if let Some(nuisance) = self.nuisance {
             let bytes = nuisance(self.pair.stretches);
             self.pair.board.send(&bytes);
