@@ -69,9 +69,7 @@ impl Oven {
     }
 
     pub(super) fn look_out(&mut self, now: Tick) {
-        let shown = self.pair.board.conversions[0].map(|air| air.hot);
-        let seen = self.watch.zip(self.controller()).zip(shown);
-        if seen.is_some_and(|((watch, controller), shown)| watch(controller, shown)) {
+        if self.watch.zip(self.controller()).is_some_and(|(watch, of)| watch(of)) {
             self.watched_tick.get_or_insert(now.0);
         }
     }
@@ -81,9 +79,13 @@ impl Oven {
         let board = &mut self.pair.board;
         let silent = inputs.air.transfer == Transfer::Silent;
         if silent != self.silent {
-            let fault = silent.then_some("low");
+            let fault = silent.then_some(self.silent_as);
             let _ = board.order(&json!({ "do": "bus", "converter": 0, "fault": fault }));
             self.silent = silent;
+        }
+        if now.0 == self.unplugged.start || now.0 == self.unplugged.end {
+            let inserted = !self.unplugged.contains(&now.0);
+            let _ = board.order(&json!({ "do": "plug", "inserted": inserted }));
         }
         let wrong = inputs.independent_ticks.is_some_and(|ticks| ticks != now.0);
         if wrong != self.clock_wrong {

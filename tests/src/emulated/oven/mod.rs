@@ -12,6 +12,7 @@ use super::frames::{Chip, Conversion};
 use super::pair::Pair;
 use super::twin::{Flash, STORE};
 use crate::{compiled, settings};
+use std::ops::Range;
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{Runner, Trace, World, run};
@@ -118,8 +119,8 @@ fn settings_at(pair: &Pair, setup: &Setup, fits: Fits) -> usize {
 /// What the air's converter is to show, of what the controller and its model expect; `None`: the truth.
 pub type Shows = fn(&Controller, &Model) -> Option<Celsius>;
 
-/// Whether something is so, of the controller after its last tick and of what the air's converter shows.
-pub type Watch = fn(&Controller, Celsius) -> bool;
+/// Whether something is so of the controller after its last tick.
+pub type Watch = fn(&Controller) -> bool;
 
 /// A bake under way on a board.
 #[derive(Debug)]
@@ -146,6 +147,10 @@ pub struct Oven {
     pub nuisance: Option<fn(u64) -> Vec<u8>>,
     /// What the air's converter shows other than what is true.
     pub shows: Option<Shows>,
+    /// Where the wire from a silent converter is held: "low" or "high".
+    pub silent_as: &'static str,
+    /// The cable is out in these ticks of the bake.
+    pub unplugged: Range<u32>,
     /// What is looked out for.
     pub watch: Option<Watch>,
     /// The bake's tick in which that was first so.
@@ -199,6 +204,8 @@ impl Oven {
             settings_at: 0,
             nuisance: None,
             shows: None,
+            silent_as: "low",
+            unplugged: 0..0,
             watch: None,
             watched_tick: None,
             heat_after_trip: false,

@@ -19,7 +19,17 @@ pub(super) const SCENARIOS: &[Scenario] = &[
     Scenario { name: "fault: button-stuck, GO", is_short: true, run: |with| stuck(with, true) },
     Scenario { name: "fault: button-stuck, STOP", is_short: true, run: |with| stuck(with, false) },
     Scenario { name: "fault: outside-model", is_short: true, run: outside },
-    Scenario { name: "fault: processor-hung, three times", is_short: false, run: hung },
+    Scenario {
+        name: "fault: processor-hung, three times",
+        is_short: false,
+        run: |context| thrice(context, TripKind::ProcessorHung),
+    },
+    Scenario {
+        name: "fault: tick-overrun, three times",
+        is_short: false,
+        run: |context| thrice(context, TripKind::TickOverrun),
+    },
+    Scenario { name: "fault: link-lost", is_short: false, run: unplugged },
 ];
 
 /// GO that is still closed so long after the start is stuck, and not somebody who commissions.
@@ -92,7 +102,7 @@ fn outside(context: &Context) -> Result<Seen, String> {
             ledger.bounds().reading_highest(model) + Kelvins(above_k)
         })
     });
-    oven.watch = Some(|controller, _| controller.ledger().is_some_and(has_counted));
+    oven.watch = Some(|controller| controller.ledger().is_some_and(has_counted));
     let (trace, _) = oven.bake(&setup, None, context.seed);
     let ending = trace.chronicle.ending;
     hold(ending == Some(Ending::TooLong), || {
@@ -124,27 +134,43 @@ fn happened(trace: &Trace) -> Vec<String> {
     rows.map(|row| format!("{} {}", row.tick, row.event)).collect()
 }
 
-/// Off and asking twice; the third time it trips.
-fn hung(context: &Context) -> Result<Seen, String> {
+/// Borne twice; the third time it trips.
+fn thrice(context: &Context, kind: TripKind) -> Result<Seen, String> {
     let mut setup = bake_alone(&["bake.step.\"dry\".soak.for=\"12 min\""])?;
     let at = |seconds| FaultScript {
         at: Moment::SinceStep(SOAK, seconds),
-        kind: "processor-hung".into(),
+        kind: kind.to_string(),
         for_s: None,
         by_k: None,
     };
     setup.bake.faults = vec![at(60.0), at(180.0), at(300.0)];
     let mut oven = told(Oven::new(&context.made(context.mode), &setup, Fits::Max31855))?;
     let (trace, _) = oven.bake(&setup, None, context.seed);
-    // The trip is latched as the board starts again, where no rehearsal looks: it is asked.
+    // A trip that is latched as the board starts again no rehearsal sees: the board is asked.
     let status = oven.pair.ask(&Request::Status);
     let Heard::Other(Reply::Status(status)) = status else { return Err(format!("{status:?}")) };
-    hold(status.trip == Some(TripKind::ProcessorHung), || {
-        format!("{status:?}: {:?}", happened(&trace))
-    })?;
+    let tripped = status.trip == Some(kind);
+    hold(tripped, || format!("{status:?}: {:?}", happened(&trace)))?;
     hold(!oven.heat_after_trip, || "heat in a tick after the trip was latched".into())?;
     Ok(Seen {
         simulated_s: oven.pair.board.now_ns / 1e9,
-        words: "off and asking twice, tripped the third time".into(),
+        words: "borne twice, tripped the third time".into(),
+    })
+}
+
+/// The cable is pulled in the soak and put back: the bake does not hear of it.
+fn unplugged(context: &Context) -> Result<Seen, String> {
+    let setup = bake_alone(&["bake.step.\"dry\".soak.for=\"4 min\""])?;
+    let mut oven = told(Oven::new(&context.made(context.mode), &setup, Fits::Max31855))?;
+    oven.unplugged = 2_500..3_100;
+    let (trace, _) = oven.bake(&setup, None, context.seed);
+    let ending = trace.chronicle.ending;
+    hold(ending == Some(Ending::Finished), || format!("{ending:?}: {:?}", happened(&trace)))?;
+    let status = oven.pair.ask(&Request::Status);
+    let answers = matches!(status, Heard::Other(Reply::Status(_)));
+    hold(answers, || format!("plugged in again: {status:?}"))?;
+    Ok(Seen {
+        simulated_s: oven.pair.board.now_ns / 1e9,
+        words: "a minute without the cable; the bake ends well, and the board answers again".into(),
     })
 }
