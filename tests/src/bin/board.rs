@@ -75,6 +75,11 @@ fn main() -> ExitCode {
     println!("{:<58} {:>11} {:>8}  result", "scenario", "simulated", "wall");
     let begun = Instant::now();
     let outcomes = run(&wanted, &context, arguments.jobs.max(1));
+    sum_up(&outcomes, &context, begun.elapsed())
+}
+
+/// What failed, how to repeat it, and the whole.
+fn sum_up(outcomes: &[Outcome], context: &Context, wall: Duration) -> ExitCode {
     let failed: Vec<&Outcome> = outcomes.iter().filter(|of| of.result.is_err()).collect();
     for outcome in &failed {
         let Err(words) = &outcome.result else { continue };
@@ -87,7 +92,7 @@ fn main() -> ExitCode {
         outcomes.len() - failed.len(),
         outcomes.len(),
         simulated_s / 3600.0,
-        begun.elapsed().as_secs_f64() / 60.0
+        wall.as_secs_f64() / 60.0
     );
     if failed.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
