@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use truesoak_tests::emulated::process::Mode;
 use truesoak_tests::emulated::scenario::{Context, Outcome, Scenario, all};
 
@@ -33,9 +33,9 @@ struct Arguments {
     /// Scenarios at a time.
     #[arg(long, default_value_t = 2)]
     jobs: usize,
-    /// Minutes after which a board that is not done is ended.
-    #[arg(long, default_value_t = 10.0)]
-    minutes: f64,
+    /// Minutes after which a board that is not done is ended: 10, or with --all 90.
+    #[arg(long)]
+    minutes: Option<f64>,
     /// Print the names and run nothing.
     #[arg(long)]
     list: bool,
@@ -67,19 +67,33 @@ fn main() -> ExitCode {
         eprintln!("next: build it by firmware/boards/rp2040/build");
         return ExitCode::from(2);
     }
-    let wall_max = Duration::from_secs_f64(60.0 * arguments.minutes.clamp(0.1, 1e4));
+    let minutes = arguments.minutes.unwrap_or(if arguments.all { 90.0 } else { 10.0 });
+    let wall_max = Duration::from_secs_f64(60.0 * minutes.clamp(0.1, 1e4));
     let context = Context { elf: arguments.image, mode, seed: arguments.seed, wall_max };
     // What a scenario says of its end is in the table; a backtrace would stand in it.
     std::panic::set_hook(Box::new(|_| ()));
     println!("{:<58} {:>11} {:>8}  result", "scenario", "simulated", "wall");
+    let begun = Instant::now();
     let outcomes = run(&wanted, &context, arguments.jobs.max(1));
+    sum_up(&outcomes, &context, begun.elapsed())
+}
+
+/// What failed, how to repeat it, and the whole.
+fn sum_up(outcomes: &[Outcome], context: &Context, wall: Duration) -> ExitCode {
     let failed: Vec<&Outcome> = outcomes.iter().filter(|of| of.result.is_err()).collect();
     for outcome in &failed {
         let Err(words) = &outcome.result else { continue };
         println!("\n{}: {words}", outcome.name);
         println!("again: board --only {:?} --seed {}", outcome.name, context.seed);
     }
-    println!("\n{} of {} scenarios passed", outcomes.len() - failed.len(), outcomes.len());
+    let simulated_s: f64 = outcomes.iter().flat_map(|of| &of.result).map(|of| of.simulated_s).sum();
+    println!(
+        "\n{} of {} scenarios passed: {:.1} h simulated in {:.1} min",
+        outcomes.len() - failed.len(),
+        outcomes.len(),
+        simulated_s / 3600.0,
+        wall.as_secs_f64() / 60.0
+    );
     if failed.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
 

@@ -8,7 +8,8 @@ use super::{Context, Scenario, Seen, hold, quick, shipped, told};
 use crate::emulated::board::Made;
 use crate::emulated::oven::{Fits, Oven};
 use truesoak::files::Setup;
-use truesoak_core::event::Ending;
+use truesoak::files::bake::{DoorScript, Moment};
+use truesoak_core::event::{Ending, Event};
 
 pub(super) const SCENARIOS: &[Scenario] = &[
     Scenario {
@@ -27,9 +28,9 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         run: |context| same(context, &quick(&[])?, Fits::Max31865),
     },
     Scenario {
-        name: "decisions: gas-out-hubs",
+        name: "decisions: gas-out-hubs, opened in the soak",
         is_short: false,
-        run: |context| same(context, &shipped("gas-out-hubs.toml", &[])?, Fits::Max31856),
+        run: |context| same(context, &opened()?, Fits::Max31856),
     },
     Scenario {
         name: "decisions: gas-out-chain-guards-300f",
@@ -53,6 +54,15 @@ pub(super) const WITH_ALL: [&str; 2] = [
     "load.part.1.probe=true",
 ];
 
+/// A shipped bake that somebody looks into an hour after its soak began.
+fn opened() -> Result<Setup, String> {
+    let mut setup = shipped("gas-out-hubs.toml", &[])?;
+    let at = Moment::SinceStep(2, 3600.0);
+    let look = DoorScript { at, open_for_s: 20.0, loads: false, opening: 0.5 };
+    setup.bake.doors.push(look);
+    Ok(setup)
+}
+
 fn same(context: &Context, setup: &Setup, fits: Fits) -> Result<Seen, String> {
     let made = Made { simulated_s_max: BAKE_S_MAX, ..context.made(context.mode) };
     let mut oven = told(Oven::new(&made, setup, fits))?;
@@ -60,11 +70,15 @@ fn same(context: &Context, setup: &Setup, fits: Fits) -> Result<Seen, String> {
     hold(trace.chronicle.ending == Some(Ending::Finished), || {
         format!("it ended {:?}", trace.chronicle.ending)
     })?;
+    let opens = Event::DoorOpened.to_string();
+    let opened = trace.rows.iter().filter(|row| row.event == opens).count();
+    let asked = setup.bake.doors.len();
+    hold(opened >= asked, || format!("{opened} door openings of {asked}"))?;
     let board = &oven.pair.board;
     Ok(Seen {
         simulated_s: board.now_ns / 1e9,
         words: format!(
-            "{} ticks the same; {:.0} simulated s in one",
+            "{} ticks the same, {opened} door openings; {:.0} simulated s in one",
             oven.pair.stretches,
             board.now_ns / 1e9 / board.wall.as_secs_f64()
         ),

@@ -4,18 +4,18 @@
 //! plant's time; it is counted from the moment the fault is there, 50 ms before the tick that can
 //! first see it. The pump's hold comes on top of it.
 //!
-//! A row may also let the bake go on; then the bake ends as it would have. Not here: `outside-model`
-//! (an oven that far from its files was tripped for `no-response` in every try), `button-stuck`
-//! (firmware/tests), `reading-stale` (a converter that stands still shows the same frame, which is
-//! `reading-frozen`), limits that no fault of one part passes.
+//! A row may also let the bake go on; then the bake ends as it would have. Rows that want more than one
+//! fault in one bake are in `rows.rs`. Not here: `reading-stale` (a converter that stands still shows
+//! the same frame, which is `reading-frozen`).
 
 use super::{Context, Scenario, Seen, hold, quick, told};
-use crate::emulated::oven::{Fits, Oven};
+use crate::emulated::oven::{Fits, Oven, Watch};
 use truesoak::files::Setup;
 use truesoak::files::bake::{AnswerScript, FaultScript, Moment, Say};
 use truesoak::rehearse::Trace;
 use truesoak_core::event::{Ending, Event};
 use truesoak_core::io::Question;
+use truesoak_core::units::Celsius;
 
 /// A part may pass its limit by this much, K (invariant 3).
 const MARGIN_K: f64 = 1.0;
@@ -47,8 +47,12 @@ struct Row {
     by_k: Option<f64>,
     set: &'static [&'static str],
     fits: Fits,
+    /// Where a silent converter's wire is held.
+    silent_as: &'static str,
     /// Ticks at rest before the bake.
     rests_ticks: u32,
+    /// Counted from where this is so, not from where the fault begins.
+    since: Option<Watch>,
     then: Then,
 }
 
@@ -63,7 +67,9 @@ impl Row {
             by_k: None,
             set: &[],
             fits: Fits::Max31855,
+            silent_as: "low",
             rests_ticks: 0,
+            since: None,
             then,
         }
     }
@@ -91,12 +97,30 @@ impl Row {
     const fn fits(self, fits: Fits) -> Self {
         Self { fits, ..self }
     }
+
+    const fn silent_as(self, silent_as: &'static str) -> Self {
+        Self { silent_as, ..self }
+    }
+
+    const fn since(self, watch: Watch) -> Self {
+        Self { since: Some(watch), ..self }
+    }
 }
 
 const TWO_SENSORS: &[&str] =
     &["oven.sensor_b={ lag = \"9 s\", noise = \"0.1 °C\", resolution = \"0.25 °C\" }"];
 const PROBE: &[&str] = &["load.part.1.probe=true"];
 const NO_PROOFS: &[&str] = &["oven.permit.mains_proof=false"];
+/// The air may become hardly hotter than the soak's window.
+const LOW_AIR: &[&str] = &["bake.limits.air_max=\"100 °C\""];
+/// Thin parts that stand hardly more than the soak, and a sensor that sees a welded drive after them.
+const THIN_PARTS: &[&str] = &[
+    "oven.permit.mains_proof=false",
+    "oven.sensor.lag=\"15 s\"",
+    "load.part.1.shape={ bar = { diameter = \"2 mm\", length = \"300 mm\" } }",
+    "bake.step.\"dry\".soak.at_most=\"90 °C\"",
+    "bake.limits.part_max=\"90 °C\"",
+];
 
 macro_rules! row {
     ($name:literal, $short:literal, $row:expr) => {
@@ -131,7 +155,16 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         false,
         Row::soak("thermocouple-short", Trips("thermocouple-short", 1.0)).fits(Fits::Max31865)
     ),
-    row!("converter-silent", true, Row::soak("converter-silent", Trips("converter-silent", 1.0))),
+    row!(
+        "converter-silent, all 0",
+        true,
+        Row::soak("converter-silent", Trips("converter-silent", 1.0))
+    ),
+    row!(
+        "converter-silent, all 1",
+        true,
+        Row::soak("converter-silent", Trips("converter-silent", 1.0)).silent_as("high")
+    ),
     row!(
         "thermocouple-reversed",
         true,
@@ -190,6 +223,27 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         "permit-welded",
         true,
         Row::soak("permit-welded", Trips("permit-welded", 1.7)).at(COOL, 0.0)
+    ),
+    row!(
+        "air-over-limit",
+        true,
+        Row::soak("sensor-moved", Trips("air-over-limit", 0.2)).by(40.0).set(LOW_AIR).since(
+            |controller| {
+                let ledger = controller.ledger();
+                ledger.is_some_and(|ledger| ledger.bounds().upper_air() >= Celsius(100.0))
+            }
+        )
+    ),
+    row!(
+        "part-over-limit",
+        true,
+        Row::soak("drive-welded", Trips("part-over-limit", 1.0)).set(THIN_PARTS).since(
+            |controller| {
+                let ledger = controller.ledger();
+                let hottest = ledger.and_then(|ledger| ledger.bounds().hottest_ahead(0));
+                hottest.is_some_and(|hottest| hottest >= Celsius(90.0))
+            }
+        )
     ),
     row!(
         "probe-disagrees",
@@ -267,12 +321,17 @@ fn play(context: &Context, row: &Row) -> Result<Seen, String> {
         _ => {}
     }
     oven.pair.ticks(row.rests_ticks);
+    (oven.watch, oven.silent_as) = (row.since, row.silent_as);
     let (trace, world) = oven.bake(&setup, None, context.seed);
     hold(!oven.heat_after_trip, || "heat in a tick after the trip was latched".into())?;
-    let excess = trace.tally.worst_excess(&setup.load).map_or(f64::NEG_INFINITY, |(_, by)| by);
+    let mut load = setup.load.clone();
+    let stands_c = setup.bake.part_max_c.unwrap_or(f64::INFINITY);
+    load.parts.iter_mut().for_each(|part| part.max_c = part.max_c.min(stands_c));
+    let excess = trace.tally.worst_excess(&load).map_or(f64::NEG_INFINITY, |(_, by)| by);
     hold(excess <= MARGIN_K, || format!("a part went {excess:.1} K past its limit"))?;
     let strikes = |tick: &u32| world.faults.beginning_at(*tick).next().is_some();
-    let begins = (0..=trace.chronicle.ended).find(strikes);
+    let strikes = (0..=trace.chronicle.ended).find(strikes);
+    let begins = if row.since.is_some() { oven.watched_tick } else { strikes };
     let words = judge(row, &oven, &trace, begins)?;
     Ok(Seen { simulated_s: oven.pair.board.now_ns / 1e9, words })
 }
@@ -289,7 +348,7 @@ fn judge(row: &Row, oven: &Oven, trace: &Trace, begins: Option<u32>) -> Result<S
             let trip_s = trip.detected_s - f64::from(begins) / 10.0 + 0.05;
             let took_s = since(begins).max(trip_s);
             hold(took_s <= within_s, || format!("safe after {took_s:.2} s of {within_s} s"))?;
-            Ok(format!("{kind}, safe after {took_s:.2} s of {within_s} s"))
+            Ok(format!("{kind}, safe after {:.2} s of {within_s} s", took_s.max(0.0)))
         }
         Asks(question, within_s) => {
             hold(trace.chronicle.trips.is_empty(), || {

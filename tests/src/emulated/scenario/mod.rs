@@ -11,6 +11,7 @@ mod link;
 mod modes;
 mod port;
 mod power;
+mod rows;
 
 use super::board::Made;
 use super::process::Mode;
@@ -77,6 +78,7 @@ pub fn all() -> Vec<Scenario> {
         decisions::SCENARIOS,
         buttons::SCENARIOS,
         faults::SCENARIOS,
+        rows::SCENARIOS,
         link::SCENARIOS,
         port::SCENARIOS,
         power::SCENARIOS,
@@ -128,7 +130,15 @@ pub fn shipped(name: &str, set: &[&str]) -> Result<Setup, String> {
 /// # Errors
 /// The refusal of its reader.
 pub fn quick(set: &[&str]) -> Result<Setup, String> {
-    read(&crate::path("tests/emulator/quick/bake.toml"), set)
+    short("bake.toml", set)
+}
+
+/// A short bake by its file's name.
+///
+/// # Errors
+/// The refusal of its reader.
+pub fn short(name: &str, set: &[&str]) -> Result<Setup, String> {
+    read(&crate::path("tests/emulator/quick").join(name), set)
 }
 
 fn read(path: &Path, set: &[&str]) -> Result<Setup, String> {

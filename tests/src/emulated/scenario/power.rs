@@ -24,7 +24,7 @@ use truesoak_firmware::store::Store;
 pub(super) const SCENARIOS: &[Scenario] = &[
     Scenario {
         name: "power: 40 random instants of two bakes",
-        is_short: false,
+        is_short: true,
         run: |context| instants(context, 40),
     },
     Scenario {

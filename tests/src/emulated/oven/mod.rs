@@ -4,20 +4,23 @@
 //! and, where a fault is the board's own, what is done to the chip. What the board does is read off
 //! its pins. Nothing is asked of it but by its buttons.
 
+mod act;
+
 use super::board::{Contacts, Made, Seen, TICK_NS};
 use super::computer::{Document, Heard};
 use super::frames::{Chip, Conversion};
 use super::pair::Pair;
 use super::twin::{Flash, STORE};
 use crate::{compiled, settings};
-use serde_json::json;
+use std::ops::Range;
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{Runner, Trace, World, run};
 use truesoak_core::Controller;
 use truesoak_core::bake::Bake;
+use truesoak_core::bounds::model::Model;
 use truesoak_core::event::Event;
-use truesoak_core::io::{Door, Heat, Inputs, Outputs, Sample, Transfer};
+use truesoak_core::io::{Heat, Inputs, Outputs, Sample, Transfer};
 use truesoak_core::person::GO_TICKS;
 use truesoak_core::record::Record;
 use truesoak_core::sensor::{Platinum, Thermocouple};
@@ -28,14 +31,10 @@ use truesoak_core::wire::messages::Reply;
 use truesoak_core::wire::settings::Fitting;
 use truesoak_firmware::store::Store;
 
-/// Edges a second of the independent clock.
-const CLOCK_HZ: f64 = 32_768.0;
 /// Reference resistor of a Pt100's converter, Ω.
 const REFERENCE_OHMS: u16 = 400;
 /// Heat that is off for so long is off for a reason, ns.
 const PAUSE_NS: f64 = 5e9;
-/// The part of the store that takes rows (`firmware/src/store/mod.rs`: behind three twins).
-const POOL: std::ops::Range<usize> = STORE.start as usize + 6 * 4096..2 * 1024 * 1024;
 /// A board is watched for so long after its trip; what is left of the rehearsal's coast, the plant
 /// has alone: a latched trip changes nothing any more.
 const WATCHED_TICKS: u32 = 600;
@@ -117,12 +116,19 @@ fn settings_at(pair: &Pair, setup: &Setup, fits: Fits) -> usize {
     last.expect("the settings are in the flash").0
 }
 
+/// What the air's converter is to show, of what the controller and its model expect; `None`: the truth.
+pub type Shows = fn(&Controller, &Model) -> Option<Celsius>;
+
+/// Whether something is so of the controller after its last tick.
+pub type Watch = fn(&Controller) -> bool;
+
 /// A bake under way on a board.
 #[derive(Debug)]
 pub struct Oven {
     /// Board and twin.
     pub pair: Pair,
     bake: Bake,
+    model: Model,
     starts_at: Celsius,
     /// Board time of the bake's tick 0, ns.
     pub began_ns: f64,
@@ -139,6 +145,16 @@ pub struct Oven {
     settings_at: usize,
     /// Bytes for the board alone before each stretch, by the stretch's number.
     pub nuisance: Option<fn(u64) -> Vec<u8>>,
+    /// What the air's converter shows other than what is true.
+    pub shows: Option<Shows>,
+    /// Where the wire from a silent converter is held: "low" or "high".
+    pub silent_as: &'static str,
+    /// The cable is out in these ticks of the bake.
+    pub unplugged: Range<u32>,
+    /// What is looked out for.
+    pub watch: Option<Watch>,
+    /// The bake's tick in which that was first so.
+    pub watched_tick: Option<u32>,
     /// Heat was seen in a tick after a trip was latched.
     pub heat_after_trip: bool,
     /// Ticks of the bake since a trip was latched.
@@ -173,6 +189,7 @@ impl Oven {
         let mut oven = Self {
             pair,
             bake: setup.bake.bake.clone(),
+            model: compiled(setup).model,
             starts_at: Celsius(setup.bake.oven_starts_at_c as f32),
             began_ns: 0.0,
             last_tick: None,
@@ -186,6 +203,11 @@ impl Oven {
             restarts: false,
             settings_at: 0,
             nuisance: None,
+            shows: None,
+            silent_as: "low",
+            unplugged: 0..0,
+            watch: None,
+            watched_tick: None,
             heat_after_trip: false,
             tripped_ticks: 0,
             last_heat_ns: 0.0,
@@ -303,79 +325,6 @@ impl Oven {
         self.tripped_ticks > WATCHED_TICKS
     }
 
-    /// Ticks that nobody called for: the processor hung, or there was no supply.
-    fn catch_up(&mut self, ticks: u32, inputs: &Inputs) {
-        if ticks == 0 {
-            return;
-        }
-        let was_reset = inputs.health.watchdog_resets > self.resets;
-        self.resets = inputs.health.watchdog_resets;
-        if std::mem::take(&mut self.restarts) && !was_reset {
-            self.pair.cut_supply(f64::from(ticks) * TICK_NS - TICK_NS / 2.0);
-            return;
-        }
-        let _ = self.pair.board.order(&json!({ "do": "freeze", "frozen": true }));
-        self.pair.ticks(ticks);
-        let _ = self.pair.board.order(&json!({ "do": "freeze", "frozen": false }));
-    }
-
-    fn set(&mut self, inputs: &Inputs) {
-        let cold = inputs.cold_junction.unwrap_or(Celsius(26.0));
-        let samples = [Some(inputs.air), inputs.air_b, inputs.part_probe];
-        for (at, sample) in samples.iter().enumerate() {
-            // The very same frame again: a converter that stands still, its junction with it.
-            let again = sample.zip(self.last[at]).is_some_and(|(now, was)| now.frame == was.frame);
-            self.last[at] = *sample;
-            let Some(sample) = sample.filter(|_| !again) else { continue };
-            let was = self.pair.board.conversions[at];
-            let hot = if sample.transfer == Transfer::Good {
-                sample.value
-            } else {
-                was.map_or(cold, |was| was.hot)
-            };
-            let transfer = sample.transfer;
-            self.pair.board.conversions[at] = Some(Conversion { hot, cold, transfer });
-        }
-        self.pair.board.contacts = Contacts {
-            go: inputs.go,
-            stop: inputs.stop,
-            door_open: inputs.door == Some(Door::Open),
-            mains: inputs.mains_at_heater == Some(true),
-            airflow: inputs.airflow == Some(true),
-        };
-    }
-
-    /// What a fault does that is neither a sensor's nor a contact's.
-    fn harm(&mut self, now: Tick, inputs: &Inputs) {
-        let board = &mut self.pair.board;
-        let silent = inputs.air.transfer == Transfer::Silent;
-        if silent != self.silent {
-            let fault = silent.then_some("low");
-            let _ = board.order(&json!({ "do": "bus", "converter": 0, "fault": fault }));
-            self.silent = silent;
-        }
-        let wrong = inputs.independent_ticks.is_some_and(|ticks| ticks != now.0);
-        if wrong != self.clock_wrong {
-            let hertz = if wrong { 1.05 * CLOCK_HZ } else { CLOCK_HZ };
-            let _ = board.order(&json!({ "do": "clock", "hertz": hertz }));
-            self.clock_wrong = wrong;
-        }
-        let health = inputs.health;
-        let harms = [!health.memory, !health.settings, !health.store];
-        let was = std::mem::replace(&mut self.harmed, harms);
-        match harms.iter().zip(was).position(|(now, was)| *now && !was) {
-            Some(0) => self.pair.stick_memory(),
-            Some(1) => self.pair.turn_flash_bit(self.settings_at, 0),
-            Some(2) => self.pair.stick_flash(POOL),
-            _ => {}
-        }
-        let board = &mut self.pair.board;
-        if self.follows_feedback && inputs.permit_feedback != Some(self.welded) {
-            self.welded = inputs.permit_feedback == Some(true);
-            let _ = board.order(&json!({ "do": "mirror", "closed": self.welded }));
-        }
-    }
-
     fn look(&mut self, seen: &Seen, was_tripped: bool) {
         self.heat_after_trip |= was_tripped && (seen.drive_ns > 0.0 || seen.permit_edges > 0);
         let heat_ns = seen.drive_last_ns.max(seen.permit_last_ns) - self.began_ns;
@@ -409,6 +358,7 @@ impl Runner for Oven {
         inputs.go |= now == Tick(0);
         self.set(&inputs);
         self.harm(now, &inputs);
+        self.look_out(now);
         if let Some(nuisance) = self.nuisance {
             let bytes = nuisance(self.pair.stretches);
             self.pair.board.send(&bytes);
