@@ -3,8 +3,8 @@
 //! Goal: every trip the rehearsal shows of the controller, the board shows too, from the levels and
 //! bytes alone, under the same kind. Method: the rehearsal's faults, in its plant; what they do to
 //! readings and contacts reaches the shell as registers and levels. Not here: `reading-stale`, which
-//! no converter can show, and `part-over-limit`, which needs a plant outside its spread
-//! (`core/tests/limits.rs`).
+//! no converter can show, and `part-over-limit`, which thin parts show on the emulated board
+//! (`tests/src/emulated/scenario/faults.rs`).
 
 mod board_support;
 
