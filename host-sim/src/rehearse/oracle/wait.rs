@@ -38,9 +38,9 @@ pub fn shortest<E>(mut excess_s: impl FnMut(u32) -> Result<i64, E>) -> Result<Op
         let middle_s = if halves { short.0 + wide_s / 2 } else { between(short, long) };
         let middle = (middle_s, excess_s(middle_s)?);
         if middle.1 > 0 {
-            short = middle
+            short = middle;
         } else {
-            long = middle
+            long = middle;
         }
         halves = 2 * (long.0 - short.0) > wide_s;
     }
