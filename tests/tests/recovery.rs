@@ -5,7 +5,8 @@
 //! switch's seconds are those `cargo bench -p truesoak-tests --bench control` finds on the plant as
 //! it was when the door closed.
 
-use truesoak::rehearse::Request;
+use truesoak::rehearse::{Bench, Case, Request};
+use truesoak::trial::{plant, random_bake};
 use truesoak_tests::{quick, rehearsed, setup};
 
 /// Most a recovery takes of the fastest single switch's time.
@@ -39,4 +40,19 @@ fn full_power_given_up_too_soon_is_taken_up_again() {
         let took_s = back_s("door-mid-soak", 1, seed);
         assert!(took_s <= SLOWER * SWITCH_S, "seed {seed}: {took_s} s of {SWITCH_S}");
     }
+}
+
+/// Its nominal element seems to hold enough where the true one does not: between full power and none
+/// the air swung by 5 K, and at last a drive seemed welded (campaign, bake 2000076, plant 4000152).
+#[test]
+fn a_heater_stronger_than_believed_does_not_swing_between_full_and_none() {
+    let setup = random_bake(2_000_076);
+    let bench = Bench::new(&setup).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let case = Case { truth: &setup, draw: plant(&setup, 4_000_152), seed: 4_000_153 };
+    let mut trace = bench.trace(&case, true);
+    bench.bake(&case, &mut trace).expect("a plant that can be followed");
+    assert!(trace.chronicle.trips.is_empty(), "{:?}", trace.chronicle.trips);
+    let (mean_k, sd_k, _) = trace.steadiness();
+    assert!(mean_k.is_some_and(|mean_k| mean_k.abs() <= 0.3), "{mean_k:?}");
+    assert!(sd_k.is_some_and(|sd_k| sd_k <= 0.3), "{sd_k:?}");
 }

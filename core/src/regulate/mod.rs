@@ -345,7 +345,8 @@ impl Regulator {
             Stage::Full if (peak - setpoint).0 < PEAK_ABOVE_K => Stage::Full,
             Stage::Coast | Stage::Regulate if far => Stage::Full,
             Stage::Regulate => Stage::Regulate,
-            Stage::Coast if there && !way.charged => Stage::Regulate,
+            // An element that holds enough does not let the reading fall away below.
+            Stage::Coast if there && (reading < setpoint || !way.charged) => Stage::Regulate,
             Stage::Full | Stage::Coast => Stage::Coast,
         };
         if next == Stage::Full && self.carries_too_far(view) { Stage::Regulate } else { next }
