@@ -63,43 +63,89 @@ fn is_quantity(word: &str, next: &str) -> bool {
         && UNITS.contains(&next.trim_end_matches(|letter: char| letter.is_ascii_punctuation()))
 }
 
+/// The first column keeps whole words up to this length.
+const WHOLE_WORD: usize = 24;
+/// The last column is not made narrower than this.
+const LAST_LEAST: usize = 11;
+
 /// Appends rows with their columns aligned: the first and the last to the left, others to the
-/// right, two spaces apart. A first cell too long for the line goes on below itself.
+/// right, two spaces apart. A first or last cell too long for the line goes on below itself.
 pub fn table(out: &mut String, indent: usize, rows: &[Vec<String>]) {
     let widths = widths_of(indent, rows);
+    let last_column = widths.len() - 1;
+    let last_at = indent + widths.iter().map(|width| width + 2).sum::<usize>()
+        - widths.last().map_or(0, |width| width + 2);
     for row in rows {
-        let mut first = lines_of(row.first().map_or("", String::as_str), widths[0]).into_iter();
-        let mut line = " ".repeat(indent);
-        line.push_str(&first.next().unwrap_or_default());
-        let mut end = indent + widths[0];
-        for (column, (cell, width)) in row.iter().zip(&widths).enumerate().skip(1) {
-            let is_last = column + 1 == widths.len();
-            let lead = if is_last { 0 } else { width - columns(cell).min(*width) };
-            let pad = (end + 2 + lead).saturating_sub(columns(&line));
-            line.push_str(&" ".repeat(pad));
-            line.push_str(cell);
-            end += 2 + width;
-        }
-        out.push_str(line.trim_end());
-        out.push('\n');
-        for more in first {
-            out.push_str(&" ".repeat(indent));
-            out.push_str(&more);
+        let cell = |column: usize| row.get(column).map_or("", String::as_str);
+        let first = lines_of(cell(0), widths[0]);
+        let last = match last_column {
+            0 => Vec::new(),
+            _ => cell_lines(cell(last_column), widths[last_column]),
+        };
+        for index in 0..first.len().max(last.len()) {
+            let mut line = " ".repeat(indent);
+            line.push_str(first.get(index).map_or("", String::as_str));
+            if index == 0 {
+                push_middle(&mut line, indent + widths[0], row, &widths);
+            }
+            if let Some(last) = last.get(index) {
+                pad_to(&mut line, last_at);
+                line.push_str(last);
+            }
+            out.push_str(line.trim_end());
             out.push('\n');
         }
     }
 }
 
-/// Widths of a table's columns, the first narrowed until the line fits; never none.
+/// Cells between the first and the last, to the right.
+fn push_middle(line: &mut String, mut end: usize, row: &[String], widths: &[usize]) {
+    let middle = widths.len().saturating_sub(2);
+    for (cell, width) in row.iter().zip(widths).skip(1).take(middle) {
+        let lead = width - columns(cell).min(*width);
+        pad_to(line, end + 2 + lead);
+        line.push_str(cell);
+        end += 2 + width;
+    }
+}
+
+fn pad_to(line: &mut String, column: usize) {
+    line.push_str(&" ".repeat(column.saturating_sub(columns(line))));
+}
+
+/// A cell in lines, broken behind commas where its pieces fit; one that fits as it is may have an
+/// accent.
+fn cell_lines(cell: &str, width: usize) -> Vec<String> {
+    if columns(cell) <= width {
+        return vec![cell.to_owned()];
+    }
+    let mut lines: Vec<String> = Vec::new();
+    for piece in cell.split_inclusive(", ").map(str::trim_end) {
+        match lines.last_mut() {
+            Some(line) if columns(line) + 1 + columns(piece) <= width => {
+                line.push(' ');
+                line.push_str(piece);
+            }
+            _ => lines.extend(lines_of(piece, width)),
+        }
+    }
+    lines
+}
+
+/// Widths of a table's columns; never none. Where the line is too short the first is narrowed, whole
+/// words kept, then the last, then the first whatever its words.
 fn widths_of(indent: usize, rows: &[Vec<String>]) -> Vec<usize> {
     let count = rows.iter().map(Vec::len).max().unwrap_or(0).max(1);
-    let width_of = |column: usize| {
-        let cells = rows.iter().filter_map(|row| row.get(column));
-        cells.map(|cell| columns(cell)).max().unwrap_or(0)
-    };
+    let cells = |column: usize| rows.iter().filter_map(move |row| row.get(column));
+    let width_of = |column: usize| cells(column).map(|cell| columns(cell)).max().unwrap_or(0);
     let mut widths: Vec<usize> = (0..count).map(width_of).collect();
-    let total = indent + widths.iter().sum::<usize>() + 2 * (count - 1);
-    widths[0] = widths[0].saturating_sub(total.saturating_sub(WIDTH)).max(12.min(widths[0]));
+    let words = cells(0).flat_map(|cell| cell.split_whitespace());
+    let longest = words.map(|word| word.chars().count()).max().unwrap_or(0);
+    for (column, least) in [(0, longest.clamp(12, WHOLE_WORD)), (count - 1, LAST_LEAST), (0, 12)] {
+        let total = indent + widths.iter().sum::<usize>() + 2 * (count - 1);
+        let narrowed = widths[column].saturating_sub(total.saturating_sub(WIDTH));
+        widths[column] = narrowed.max(least.min(widths[column]));
+    }
     widths
 }
 
@@ -196,6 +242,25 @@ mod tests {
             let at = |line: usize| out.lines().nth(line).and_then(|line| line.find("60 min"));
             assert_eq!(at(0), at(1), "{out}");
         }
+    }
+
+    #[test]
+    fn a_long_last_cell_goes_on_below_itself_and_the_first_keeps_its_words() {
+        let row =
+            |kind: &str, ended: &str| vec![kind.to_owned(), "1234".repeat(9), ended.to_owned()];
+        let mut out = String::new();
+        let ended = "3 pass, 1 short, 1 unfinished, 37 tripped, 1 no-start";
+        table(&mut out, 2, &[row("thermocouple-reversed", ended), row("fan", "1 pass")]);
+        assert!(out.lines().all(|line| columns(line) <= WIDTH), "{out}");
+        assert_eq!(out.matches("thermocouple-reversed").count(), 1, "{out}");
+        let words = |text: &str| text.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
+        assert!(words(ended).iter().all(|word| words(&out).contains(word)), "{out}");
+        let at = out.lines().next().unwrap().find("3 pass").unwrap();
+        let count = out.lines().count();
+        assert!(count > 2, "{out}");
+        let starts = out.lines().map(|line| line.len() - line.trim_start().len());
+        assert!(starts.skip(1).take(count - 2).all(|start| start == at), "{out}");
+        assert_eq!(out.lines().last().unwrap().find("1 pass"), Some(at), "{out}");
     }
 
     #[test]

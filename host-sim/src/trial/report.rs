@@ -53,7 +53,7 @@ pub fn text(summary: &Summary, paint: Paint) -> String {
     out.push('\n');
     passes(&mut out, summary);
     out.push_str("\nFaults\n");
-    let heads = ["kind", "drawn", "struck", "seen", "median", "worst", "allowed", "ended"];
+    let heads = ["kind", "drawn", "struck", "seen", "median", "worst", "limit", "ended"];
     let mut rows = vec![heads.map(str::to_owned).into()];
     rows.extend(summary.kinds.iter().filter(|line| line.drawn > 0).map(row));
     table(&mut out, 2, &rows);
