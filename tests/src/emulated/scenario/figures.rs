@@ -26,7 +26,7 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         name: "figures: three kinds of parts, two of them chains",
         is_short: false,
         run: |context| {
-            ticks(context, &at("tests/benches/mixed-batch/bake.toml")?, Fits::Max31855, WORST)
+            ticks(context, &at("tests/benches/mixed-batch/bake.toml")?, Fits::Max31855, MIXED)
         },
     },
     Scenario {
@@ -40,6 +40,9 @@ pub(super) const SCENARIOS: &[Scenario] = &[
 
 /// Most instructions of a tick in a bake (`design.md`, section 9).
 const WORST: u32 = 160_000;
+/// The same of this load, past the goal where a second's end, a checkpoint and the search for what
+/// holds a new setpoint meet (DEVELOPERS.md, what it costs).
+const MIXED: u32 = 180_000;
 /// The same of the largest load a board takes, past the goal: bounds are kept twice there until a
 /// person has said whether anything new is inside.
 const FULLEST: u32 = 320_000;
