@@ -165,6 +165,14 @@ fn the_last_minute_before_a_trip_is_fetched_tick_by_tick_and_never_written_over(
     let again = board.device(&with_it);
     assert_eq!(again.code, 2, "{}", again.stderr);
     assert!(again.stderr.contains("is there already and is left as it is"), "{}", again.stderr);
+    // A fetch that fails leaves nothing that would keep the same command from going on.
+    let (log, black_box) = (file("other.csv"), file("other-black-box.csv"));
+    std::fs::create_dir(format!("{log}.part")).unwrap();
+    let with_it = ["fetch", "--log", log.as_str(), "--black-box", black_box.as_str()];
+    assert_eq!(board.device(&with_it).code, 3);
+    assert!(!PathBuf::from(&black_box).exists());
+    std::fs::remove_dir(format!("{log}.part")).unwrap();
+    good(&board.device(&with_it), &["rows in "]);
 }
 
 #[test]

@@ -37,8 +37,8 @@ const MISSED_K: f32 = 8.0;
 const RISING_SHARE: f32 = 0.25;
 /// … for so long, s.
 const MISSED_S: u32 = 42;
-/// A rise that is due may stay unseen for so long, s: a minute, less the second that what is due is
-/// known late and two until the first samples stand.
+/// A rise that is due may stay unseen for so long, s: the row has a minute, and with all of it came three
+/// seconds late (fault campaign, seed 868).
 const UNSEEN_S: u32 = 57;
 /// Samples back that a minute is.
 const MINUTE: usize = 5;

@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! # truesoak.black-box/1 {"board":"...","bake":3,"trip":"no-response"}
-//! since_trip_s,air_c,air_says, ... ,heat,asks
+//! since_trip_s,air_c,air_says, ... ,drive,asks
 //! -59.1,148.9921875,good, ...
 //! # end rows=600 crc32=89abcdef
 //! ```
@@ -22,7 +22,7 @@ const FIRST_LINE: &str = "# truesoak.black-box/1 ";
 /// The board numbers ticks up to this and begins again.
 const TICK_NUMBERS: u16 = 1 << 14;
 /// Columns, in order; a cell is empty where nothing is fitted or nothing was read.
-pub const BLACK_BOX_COLUMNS: [&str; 17] = [
+const COLUMNS: [&str; 17] = [
     "since_trip_s",
     "air_c",
     "air_says",
@@ -63,7 +63,7 @@ pub fn write_black_box(
     header: &BlackBoxHeader,
     ticks: &[TickRow],
 ) -> io::Result<()> {
-    let mut lines = Lines::new(out, FIRST_LINE, header, &BLACK_BOX_COLUMNS)?;
+    let mut lines = Lines::new(out, FIRST_LINE, header, &COLUMNS)?;
     lines.end_line()?;
     let tripped = ticks.iter().find(|tick| tick.tripped).or(ticks.last());
     let zero = tripped.map_or(0, |tick| tick.tick);

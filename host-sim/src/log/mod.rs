@@ -24,7 +24,7 @@ mod row;
 pub(crate) mod time;
 mod write;
 
-pub use black_box::{BLACK_BOX_COLUMNS, BlackBoxHeader, write_black_box};
+pub use black_box::{BlackBoxHeader, write_black_box};
 pub use header::{Header, RehearsalHeader, Source};
 pub use read::{BYTES_MAX, LogError, parse, read};
 pub(crate) use read::{bytes_of, quoted, split, text_of};

@@ -73,8 +73,7 @@ const LAST_LEAST: usize = 11;
 pub fn table(out: &mut String, indent: usize, rows: &[Vec<String>]) {
     let widths = widths_of(indent, rows);
     let last_column = widths.len() - 1;
-    let last_at = indent + widths.iter().map(|width| width + 2).sum::<usize>()
-        - widths.last().map_or(0, |width| width + 2);
+    let last_at = indent + widths[..last_column].iter().map(|width| width + 2).sum::<usize>();
     for row in rows {
         let cell = |column: usize| row.get(column).map_or("", String::as_str);
         let first = lines_of(cell(0), widths[0]);

@@ -43,13 +43,10 @@ pub(super) fn run(
     let output = log_file::open(&arguments.log)?;
     let black_box = arguments.black_box.as_deref().map(NewFile::open).transpose();
     let black_box = black_box.inspect_err(|_| output.take_back())?;
-    let mut part = Part::open(&arguments.log, &session, &bake)
-        .map_err(|error| write_failed(&output, &error))?;
-    if part.len > 0 && !globals.quiet {
-        eprintln!("going on where the last fetch stopped, after {} bytes", part.len);
-    }
-    pull(&mut session, &address, &bake, &mut part)?;
-    let fetched = write(&session, &output, &part)?;
+    let fetched = fetch(&mut session, &address, &bake, &output, globals);
+    // A new file that stayed empty would keep the same command from going on.
+    let take_back = || black_box.iter().for_each(NewFile::take_back);
+    let (part, fetched) = fetched.inspect_err(|_| take_back())?;
     let kept = black_box.as_ref().map(|file| fetched.write_black_box(file, &bake)).transpose()?;
     part.remove();
     if bake.finished {
@@ -58,9 +55,28 @@ pub(super) fn run(
         });
         marked.map_err(|error| failed(&address, &error))?;
     }
-    fetched.tell(&bake, arguments, globals)?;
+    let written = arguments.black_box.as_deref().filter(|_| kept == Some(true));
+    fetched.tell(&bake, &arguments.log, written, globals)?;
     let all = fetched.flaws.is_empty() && kept != Some(false);
     Ok(if all { Answer::Yes } else { Answer::No })
+}
+
+/// Pulls what is missing and writes the log.
+fn fetch(
+    session: &mut Session,
+    address: &Address,
+    bake: &StoredBake,
+    output: &Output,
+    globals: &Globals,
+) -> Result<(Part, Fetched), Failure> {
+    let mut part =
+        Part::open(output.path(), session, bake).map_err(|error| write_failed(output, &error))?;
+    if part.len > 0 && !globals.quiet {
+        eprintln!("going on where the last fetch stopped, after {} bytes", part.len);
+    }
+    pull(session, address, bake, &mut part)?;
+    let fetched = write(session, output, &part)?;
+    Ok((part, fetched))
 }
 
 /// The bake with this number, else the last.
@@ -226,19 +242,20 @@ impl Fetched {
     fn tell(
         &self,
         bake: &StoredBake,
-        arguments: &Arguments,
+        log: &Path,
+        black_box: Option<&Path>,
         globals: &Globals,
     ) -> Result<(), Failure> {
         for flaw in &self.flaws {
             eprintln!("note: {flaw}; nothing is counted past it");
         }
-        if !self.black_box.is_empty() && arguments.black_box.is_none() && !globals.quiet {
+        if !self.black_box.is_empty() && black_box.is_none() && !globals.quiet {
             eprintln!(
                 "note: the board keeps the last minute before the trip, tick by tick: \
                  --black-box F.csv writes it too"
             );
         }
-        let shown = arguments.log.display();
+        let shown = log.display();
         print(&match globals.format {
             Format::Json => format!(
                 "{}\n",
@@ -251,6 +268,7 @@ impl Fetched {
                     "ended": self.ended,
                     "flaws": self.flaws.iter().map(ToString::to_string).collect::<Vec<_>>(),
                     "log": shown.to_string(),
+                    "black_box": black_box,
                 })
             ),
             Format::Text => {

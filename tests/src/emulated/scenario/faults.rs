@@ -53,8 +53,9 @@ struct Row {
     rests_ticks: u32,
     /// Counted from where this is so, not from where the fault begins.
     since: Option<Watch>,
-    /// The command refuses this bake, for a weld could take a part past what it stands.
-    is_refused: bool,
+    /// The window leaves no room below what the parts stand: on the desk the bake trips with nothing
+    /// wrong, and a weld takes a part some kelvins past it. Nobody is kept from such a file.
+    has_no_room: bool,
     then: Then,
 }
 
@@ -72,7 +73,7 @@ impl Row {
             silent_as: "low",
             rests_ticks: 0,
             since: None,
-            is_refused: false,
+            has_no_room: false,
             then,
         }
     }
@@ -109,8 +110,8 @@ impl Row {
         Self { since: Some(watch), ..self }
     }
 
-    const fn refused(self) -> Self {
-        Self { is_refused: true, ..self }
+    const fn without_room(self) -> Self {
+        Self { has_no_room: true, ..self }
     }
 }
 
@@ -120,7 +121,7 @@ const PROBE: &[&str] = &["load.part.1.probe=true"];
 const NO_PROOFS: &[&str] = &["oven.permit.mains_proof=false"];
 /// The air may become hardly hotter than the soak's window.
 const LOW_AIR: &[&str] = &["bake.limits.air_max=\"100 °C\""];
-/// Thin parts that stand hardly more than the soak, and a sensor that sees a welded drive after them.
+/// Thin parts that stand no more than their window, and a sensor that sees a welded drive after them.
 const THIN_PARTS: &[&str] = &[
     "oven.permit.mains_proof=false",
     "oven.sensor.lag=\"15 s\"",
@@ -244,13 +245,14 @@ pub(super) const SCENARIOS: &[Scenario] = &[
     row!(
         "part-over-limit",
         true,
-        Row::soak("drive-welded", Trips("part-over-limit", 1.0)).set(THIN_PARTS).refused().since(
-            |controller| {
+        Row::soak("drive-welded", Trips("part-over-limit", 1.0))
+            .set(THIN_PARTS)
+            .without_room()
+            .since(|controller| {
                 let ledger = controller.ledger();
                 let hottest = ledger.and_then(|ledger| ledger.bounds().hottest_ahead(0));
                 hottest.is_some_and(|hottest| hottest >= Celsius(90.0))
-            }
-        )
+            })
     ),
     row!(
         "probe-disagrees",
@@ -335,7 +337,7 @@ fn play(context: &Context, row: &Row) -> Result<Seen, String> {
     let stands_c = setup.bake.part_max_c.unwrap_or(f64::INFINITY);
     load.parts.iter_mut().for_each(|part| part.max_c = part.max_c.min(stands_c));
     let excess = trace.tally.worst_excess(&load).map_or(f64::NEG_INFINITY, |(_, by)| by);
-    hold(excess <= MARGIN_K || row.is_refused, || {
+    hold(excess <= MARGIN_K || row.has_no_room, || {
         format!("a part went {excess:.1} K past its limit")
     })?;
     let strikes = |tick: &u32| world.faults.beginning_at(*tick).next().is_some();
