@@ -8,7 +8,7 @@
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
 use truesoak::rehearse::{Bench, Case, Oracle};
-use truesoak::report::result::Verdict;
+use truesoak::report::result::{BakeResult, Verdict};
 use truesoak_tests::setup;
 
 const BAKES: [&str; 7] = [
@@ -27,21 +27,27 @@ fn oracle(setup: &Setup, draw: Draw) -> Oracle {
     bench.oracle(&case).unwrap_or_else(|refusal| panic!("{refusal}"))
 }
 
+/// Oracle and controller on one plant: it passes, and sooner.
+fn sooner(name: &str, setup: &Setup, draw: Draw) -> (Oracle, BakeResult) {
+    let bench = Bench::new(setup).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let case = Case { truth: setup, draw, seed: 1 };
+    let oracle = bench.oracle(&case).expect("a plant that can be followed");
+    assert!(oracle.passes(), "{name}: {oracle:?}");
+    let mut trace = bench.trace(&case, false);
+    let ran = bench.bake(&case, &mut trace).expect("a plant that can be followed");
+    let result = bench.result(&case, &ran, &mut trace);
+    assert!(oracle.duration_s < result.duration_s, "{name}: {oracle:?}");
+    (oracle, result)
+}
+
 #[test]
 fn it_passes_every_shipped_bake_sooner_than_the_controller() {
     for name in BAKES {
         let setup = setup(name, &[]);
-        let bench = Bench::new(&setup).unwrap_or_else(|refusal| panic!("{refusal}"));
         for draw in
             [Draw::nominal(&setup.oven), Draw::nth(&setup.oven, 1), Draw::nth(&setup.oven, 2)]
         {
-            let case = Case { truth: &setup, draw, seed: 1 };
-            let oracle = bench.oracle(&case).expect("a plant that can be followed");
-            assert!(oracle.passes(), "{name}: {oracle:?}");
-            let mut trace = bench.trace(&case, false);
-            let ran = bench.bake(&case, &mut trace).expect("a plant that can be followed");
-            let result = bench.result(&case, &ran, &mut trace);
-            assert!(oracle.duration_s < result.duration_s, "{name}: {oracle:?}");
+            let (oracle, result) = sooner(name, &setup, draw);
             // A part may be left out of a soak; leads are those of whichever was in.
             for soak in &oracle.soaks {
                 let mut all = result.parts.iter().flat_map(|part| &part.soaks);
@@ -49,6 +55,26 @@ fn it_passes_every_shipped_bake_sooner_than_the_controller() {
                 let lead_s = its.and_then(|its| its.lead_s).expect("the controller's lead");
                 assert!(soak.lead_s.expect("a lead") < lead_s, "{name}: {soak:?} of {lead_s}");
             }
+        }
+    }
+}
+
+/// Limits a little longer than the shortest the controller can hold, min (DEVELOPERS, "A limit on the
+/// stay").
+const LIMITS: [(&str, &str, u32); 4] = [
+    ("gas-out-hubs", "gas-out", 150),
+    ("gas-out-crown", "gas-out", 272),
+    ("gas-out-chain-guards-300f", "gas-out", 122),
+    ("low-cure-pedals", "low cure", 260),
+];
+
+#[test]
+fn it_holds_every_limit_the_controller_holds_and_is_sooner() {
+    for (name, step, limit_min) in LIMITS {
+        let set = format!("bake.step.\"{step}\".soak.no_longer_than={limit_min} min");
+        let setup = setup(name, &[&set]);
+        for draw in [Draw::nominal(&setup.oven), Draw::nth(&setup.oven, 1)] {
+            let _ = sooner(name, &setup, draw);
         }
     }
 }

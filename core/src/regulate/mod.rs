@@ -18,6 +18,7 @@
 //! late. It answers no reading but through them, slowly; so the gains can be those of a calm loop.
 
 pub mod governor;
+mod late;
 pub mod loop_control;
 pub mod modulate;
 
@@ -28,6 +29,7 @@ use crate::recent::take_in;
 use crate::sequence::Aim;
 use crate::units::{Celsius, Kelvins};
 use governor::{Governor, Look, StayLeft, Surveyed};
+use late::{LEAD_S, Late};
 use loop_control::LoopControl;
 use modulate::Modulator;
 
@@ -41,9 +43,7 @@ const PEAK_BELOW_K: f32 = 2.0;
 const PEAK_ABOVE_K: f32 = 1.0;
 /// A reading far below that rises faster is on its way, K/s.
 const ON_ITS_WAY_K_PER_S: f32 = 0.05;
-/// The element is led by its rate over so many seconds …
-const LEAD_S: f32 = 15.0;
-/// … unless what is needed of it jumps by so much, K.
+/// The element is led by its rate unless what is needed of it jumps by so much, K.
 const LEAD_MAX_K: f32 = 60.0;
 /// A setpoint that jumps by so much is not on the move, K.
 const JUMP_K: f32 = 3.0;
@@ -117,10 +117,10 @@ pub struct Regulator {
     back_s: u8,
     /// Bounds of the air in the last seconds, newest first.
     airs: [Option<Celsius>; AIR_AHEAD_S],
-    /// What is needed of the element, some seconds late, °C.
-    needed_c: Option<f32>,
-    /// The setpoint, as late, °C.
-    late_c: Option<f32>,
+    /// What is needed of the element, °C.
+    needed: Late,
+    /// The setpoint, °C.
+    moving: Late,
     /// Where parts would settle is being looked for …
     survey: Option<Survey>,
     /// … or was found, for the reading beside it, since the governor's last second.
@@ -143,8 +143,8 @@ impl Regulator {
             recovering: false,
             back_s: 0,
             airs: [None; AIR_AHEAD_S],
-            needed_c: None,
-            late_c: None,
+            needed: Late::default(),
+            moving: Late::default(),
             survey: None,
             surveyed: None,
             hold: None,
@@ -194,7 +194,7 @@ impl Regulator {
         let (Some(setpoint), Some(reading)) = (setpoint, view.reading) else {
             self.duty = 0.0;
             self.stage = Stage::Regulate;
-            (self.needed_c, self.late_c) = (None, None);
+            (self.needed, self.moving) = Default::default();
             if let Some(reading) = view.reading {
                 self.control.follow(reading.0);
             }
@@ -204,7 +204,7 @@ impl Regulator {
         if !view.possible {
             self.control.follow(reading.0);
             self.stage = Stage::Regulate;
-            (self.needed_c, self.late_c) = (None, None);
+            (self.needed, self.moving) = Default::default();
         }
         self.follow_recovery(setpoint, reading)
     }
@@ -274,9 +274,10 @@ impl Regulator {
     }
 
     fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
-        self.follow_setpoint(setpoint);
-        let led = self.led(view.model, setpoint);
-        let hold = self.hold.take().unwrap_or_else(|| view.bounds.hold(view.model, led));
+        let _ = self.moving.follow(setpoint.0, JUMP_K);
+        let hold = self.hold.take();
+        let hold =
+            hold.unwrap_or_else(|| view.bounds.hold(view.model, self.led(view.model, setpoint)));
         let feed_forward = hold.duty + self.lead(view.model, hold.element_c);
         let feed_forward = feed_forward.clamp(0.0, 1.0);
         let charged = view.bounds.nominal_element().0 > hold.element_c;
@@ -306,23 +307,14 @@ impl Regulator {
     /// What the reading would be held at, were it no later than the air: a setpoint on the move is
     /// led by the sensor's lag.
     fn led(&self, model: &Model, setpoint: Celsius) -> Celsius {
-        let moved_k = self.late_c.map_or(0.0, |late_c| setpoint.0 - late_c);
+        let moved_k = self.moving.value.map_or(0.0, |late_c| setpoint.0 - late_c);
         setpoint + Kelvins(moved_k / LEAD_S * model.sensor.lag_s.middle())
-    }
-
-    fn follow_setpoint(&mut self, setpoint: Celsius) {
-        let late_c = self.late_c.filter(|late_c| libm::fabsf(setpoint.0 - late_c) < JUMP_K);
-        let late_c = late_c.unwrap_or(setpoint.0);
-        self.late_c = Some(late_c + (setpoint.0 - late_c) / LEAD_S);
     }
 
     /// Duty by which the element follows what is needed of it, which moves as walls and parts warm:
     /// left to itself it would be as late as it is slow.
     fn lead(&mut self, model: &Model, needed_c: f32) -> f32 {
-        let late_c = self.needed_c.filter(|late_c| libm::fabsf(needed_c - late_c) < LEAD_MAX_K);
-        let late_c = late_c.unwrap_or(needed_c);
-        let rises_k_per_s = (needed_c - late_c) / LEAD_S;
-        self.needed_c = Some(late_c + rises_k_per_s);
+        let rises_k_per_s = self.needed.follow(needed_c, LEAD_MAX_K);
         let element = &model.element;
         rises_k_per_s * element.capacity_j_per_k / (element.power.middle() * element.power_w)
     }
