@@ -4,6 +4,10 @@
 //! on its way to. Near, because a heavy element or a light liner goes on heating the air for a
 //! while: by as much as the model's own ovens, lowest to highest, pass what *they* were on their
 //! way to. Whatever heats past both is heat nobody commanded.
+//!
+//! Where no switch tells of the door, an opening too small to be told from the air's fall takes heat
+//! that the loop makes up for; when it closes the air rises with the drive off. By how much is told by
+//! the share of the nominal oven's rise that the reading has lost meanwhile.
 
 use super::View;
 use crate::persist::Persist;
@@ -37,14 +41,21 @@ const SLOPE_SHARE: f32 = 0.2875;
 /// So long after a door nothing is judged: the liner reheats the air, ticks.
 const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// A plant between the models may pass its ceiling by this share of what they do: the sum of a
-/// slow element and a quick sensor is in none of the three.
+/// slow element and a quick sensor is in none of the three. What is passed grows with the slope the
+/// drive left behind: a reading that rose faster than a model may pass by so many times as much, up
+/// to these.
 const PASSED_SHARE: f32 = 1.3;
+const STEEPER_MAX: f32 = 3.0;
 /// Single pulses of a loop that lets go are no end of being off, for the models take them too: up to
 /// this share of the time, over so many seconds …
 const PULSES_SHARE: f32 = 0.22;
 const PULSES_S: f32 = 8.0;
 /// … and for so long; then the ceiling is taken afresh, s.
 const PULSES_FORGIVEN_S: u32 = 45;
+/// The nominal oven's rise over the room, of which the reading shows a share, is at least this, K …
+const LEAST_RISE_K: f32 = 30.0;
+/// … and the most it showed is forgotten within some times as long as a door may stand open, s.
+const SHARE_FORGOTTEN_S: f32 = 1200.0;
 /// Lowest, nominal and highest oven.
 const MODELS: usize = 3;
 
@@ -56,6 +67,10 @@ pub(super) struct Ceiling {
     begun: bool,
     /// The most a model has passed its ceiling, K.
     passed_k: f32,
+    /// The most of the nominal oven's rise over the room that the reading showed lately.
+    share: f32,
+    /// What the end of an opening nobody told of may bring back, K.
+    returns_k: f32,
     above: Persist,
     /// Every model falls.
     falls: Persist,
@@ -83,6 +98,8 @@ struct Way {
     now: Celsius,
     /// The least of what it was on its way to at any time since.
     end: Celsius,
+    /// Its slope as the drive went off.
+    from_k_per_s: f32,
 }
 
 impl Ceiling {
@@ -99,6 +116,10 @@ impl Ceiling {
             [expectation.reading_lowest, expectation.reading_nominal, expectation.reading_highest];
         self.follow(models);
         self.reading.turn(view.air.slope_k_per_s);
+        let nominal = expectation.reading_nominal;
+        let lost_k = expectation.reading.map_or(0.0, |reading| {
+            self.lost_k(reading - view.standing.ambient, nominal - view.standing.ambient)
+        });
         let settled = view.door.shut_ticks >= AFTER_DOOR_TICKS;
         let off = self.is_off(on_ticks) && view.commanded.is_allowed();
         let judged = off && settled && view.standing.fan_is_known && !view.fan_stands();
@@ -110,14 +131,21 @@ impl Ceiling {
             return false;
         }
         let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
-        for model in &mut self.models {
-            self.passed_k = self.passed_k.max(model.passed_k(reach_s));
-        }
         self.reading.value = reading;
-        let own_k = STEPS * view.standing.resolution.0 + SIGMAS * view.standing.noise.0;
+        if view.door.may_be_open {
+            self.returns_k = self.returns_k.max(lost_k);
+        }
+        let own_k = STEPS * view.standing.resolution.0
+            + SIGMAS * view.standing.noise.0
+            + self.returns_k;
         let passed_k = self.reading.passed_k(reach_s);
+        for model in &mut self.models {
+            let steeper = self.reading.steeper_than(model);
+            self.passed_k = self.passed_k.max(steeper * model.passed_k(reach_s));
+        }
         let above = passed_k > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
-        let rises = self.rises_alone(reading, passed_k, view.standing.resolution);
+        let past_k = passed_k - self.returns_k;
+        let rises = self.rises_alone(reading, past_k, view.standing.resolution);
         self.above.held(above || rises, ABOVE_S)
     }
 
@@ -133,6 +161,17 @@ impl Ceiling {
         let rose_k = before.map_or(0.0, |before| (reading - before).0);
         let past = passed_k >= RISES_PAST_K.max(3.0 * step.0);
         fall && past && rose_k >= RISES_K.max(2.0 * step.0)
+    }
+
+    /// How far the reading is below where it was beside the nominal oven, both as rises over the room, K.
+    fn lost_k(&mut self, rise: Kelvins, nominal: Kelvins) -> f32 {
+        if nominal.0 < LEAST_RISE_K {
+            self.share = 0.0;
+            return 0.0;
+        }
+        let share = rise.0 / nominal.0;
+        self.share = share.max(self.share + (share - self.share) / SHARE_FORGOTTEN_S);
+        (self.share - share) * nominal.0
     }
 
     /// The drive has been off in this second, or has been off but for pulses for not too long.
@@ -155,7 +194,7 @@ impl Ceiling {
     fn forget(&mut self) {
         self.reading.way = None;
         self.models.iter_mut().for_each(|model| model.way = None);
-        self.passed_k = 0.0;
+        (self.passed_k, self.returns_k) = (0.0, 0.0);
         self.above.clear();
         self.falls.clear();
         self.past = [None; 4];
@@ -171,13 +210,21 @@ impl Course {
     fn passed_k(&mut self, reach_s: f32) -> f32 {
         let end = self.value + Kelvins(reach_s * self.slope_k_per_s.max(0.0));
         let way = match self.way {
-            None => Way { now: self.value, end },
+            None => Way { now: self.value, end, from_k_per_s: self.slope_k_per_s },
             Some(way) => {
                 let end = way.end.min(end);
-                Way { now: way.now + Kelvins((end - way.now).0.max(0.0) / reach_s), end }
+                let now = way.now + Kelvins((end - way.now).0.max(0.0) / reach_s);
+                Way { now, end, ..way }
             }
         };
         self.way = Some(way);
         (self.value - way.now).0
+    }
+
+    /// How many times as steep it was as the model when the drive went off, at least 1.
+    fn steeper_than(&self, model: &Self) -> f32 {
+        let from = |course: &Self| course.way.map_or(0.0, |way| way.from_k_per_s.max(0.0));
+        let (own, model) = (from(self), from(model));
+        if own > model * STEEPER_MAX { STEEPER_MAX } else { (own / model).max(1.0) }
     }
 }
