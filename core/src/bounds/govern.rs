@@ -35,6 +35,14 @@ impl Bounds {
         self.ranges.get(index).copied().filter(|_| self.load.present.has(index))
     }
 
+    /// The least that a part inside stands; `None` for an empty oven.
+    #[must_use]
+    pub fn part_max(&self, model: &Model) -> Option<Celsius> {
+        let classes = model.classes.iter().enumerate();
+        let inside = classes.filter(|(index, _)| self.load.present.has(*index));
+        inside.map(|(_, class)| class.max).reduce(Celsius::min)
+    }
+
     /// The hottest of one class a second after what is shown, if it rises on as it did.
     #[must_use]
     pub fn hottest_ahead(&self, index: usize) -> Option<Celsius> {

@@ -135,9 +135,8 @@ impl Ceiling {
         if view.door.may_be_open {
             self.returns_k = self.returns_k.max(lost_k);
         }
-        let own_k = STEPS * view.standing.resolution.0
-            + SIGMAS * view.standing.noise.0
-            + self.returns_k;
+        let own_k =
+            STEPS * view.standing.resolution.0 + SIGMAS * view.standing.noise.0 + self.returns_k;
         let passed_k = self.reading.passed_k(reach_s);
         for model in &mut self.models {
             let steeper = self.reading.steeper_than(model);

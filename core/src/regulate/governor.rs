@@ -36,6 +36,9 @@ const OPEN_BELOW_K: f32 = 10.0;
 const WAIT_GAINS: f32 = 0.05;
 /// Least the slowest part is drawn past `at_least`, K.
 const DRAWN_LEAST_K: f32 = 1.0;
+/// A window is aimed for as if it ended so far below what a part stands: a thin one in quick air
+/// comes past the window's end by some of it, and by all of it where a drive welds.
+const WINDOW_CLEAR: Kelvins = Kelvins(3.0);
 
 /// Whether thin parts wait for thick ones.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -57,6 +60,14 @@ pub struct Governor {
     above_k: Option<f32>,
     seconds: u8,
     is_in: bool,
+}
+
+/// The soak that is aimed for where the least that a part inside stands is `part_max`: what counts is
+/// its whole window all the same.
+#[must_use]
+pub fn aimed_at(soak: Soak, part_max: Option<Celsius>) -> Soak {
+    let clear = part_max.map_or(soak.at_most, |max| max - WINDOW_CLEAR);
+    Soak { at_most: soak.at_most.min(clear), ..soak }
 }
 
 /// A reading, and the least and greatest equilibrium of any point at it, liner as it is.

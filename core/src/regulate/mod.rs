@@ -28,7 +28,7 @@ use crate::bounds::{Bounds, Hold, PARTS, Survey};
 use crate::recent::take_in;
 use crate::sequence::Aim;
 use crate::units::{Celsius, Kelvins};
-use governor::{Governor, Look, StayLeft, Surveyed};
+use governor::{Governor, Look, StayLeft, Surveyed, aimed_at};
 use late::{LEAD_S, Late};
 use loop_control::LoopControl;
 use modulate::Modulator;
@@ -239,7 +239,7 @@ impl Regulator {
         match view.aim {
             Aim::Cut => None,
             Aim::Air(setpoint) => Some(setpoint),
-            Aim::Window(soak) => Some(self.govern(view, &soak)),
+            Aim::Window(soak) => Some(self.govern(view, &aimed_at(soak, view.part_max))),
         }
     }
 
@@ -350,7 +350,7 @@ impl Regulator {
         let Some(ahead) = view.bounds.hottest_if_heater_off(view.model) else { return false };
         let stands = view.part_max.map_or(f32::INFINITY, |max| max.0 - PART_LIMIT_CLEAR_K);
         let top = match view.aim {
-            Aim::Window(soak) => self.governor.top(&soak).0,
+            Aim::Window(soak) => self.governor.top(&aimed_at(soak, view.part_max)).0,
             _ => f32::INFINITY,
         };
         ahead.0 > stands.min(top)

@@ -8,7 +8,7 @@ use crate::io::{Heat, Inputs, Outputs};
 use crate::judge::Judged;
 use crate::regulate::SecondView;
 use crate::sequence::Aim;
-use crate::units::{Celsius, Tick};
+use crate::units::Tick;
 
 /// Doubt that switches the drive off, ticks.
 const DOUBT_OFF_TICKS: u16 = 5;
@@ -52,11 +52,7 @@ impl Controller {
     fn regulate(&mut self, aim: Aim, air: &Judged, possible: bool) {
         let Some(ledger) = &self.ledger else { return };
         let bounds = ledger.bounds();
-        let inside = self.model.classes.iter().enumerate();
-        let part_max = inside
-            .filter(|(index, _)| bounds.class(*index).is_some())
-            .map(|(_, class)| class.max)
-            .reduce(Celsius::min);
+        let part_max = bounds.part_max(&self.model);
         let for_approach_s = match aim {
             Aim::Window(soak) => {
                 let lacks_s = soak.for_s.saturating_sub(ledger.credit_s());

@@ -222,15 +222,21 @@ fn too_narrow(setup: &Setup, index: usize, soak: &Soak, span: Span) -> Finding {
         + oven.sensor.resolution_k;
     let of = |kelvins: f64| degrees(kelvins, scale);
     let symbol = scale.symbol();
+    let clear = if span.clear_k > 0.0 {
+        format!("{} clear of what a part stands, ", of(span.clear_k))
+    } else {
+        String::new()
+    };
     let expected = format!(
         "a window of at least {} {symbol}: sensor ± {}, spots {} + {}, resolution {}, liner, wall \
-         view and surfaces {}, and {} to hold in",
+         view and surfaces {}, {}and {} to hold in",
         of(loss_k + SPAN_LEAST_K),
         of(spread.sensor_offset_k),
         of(spread.cold_spot_k),
         of(spread.hot_spot_k),
         of(oven.sensor.resolution_k),
-        of(loss_k - fixed_k),
+        of(loss_k - fixed_k - span.clear_k),
+        clear,
         of(SPAN_LEAST_K),
     );
     Finding::new(

@@ -6,6 +6,7 @@
 use truesoak_core::bake::Soak;
 use truesoak_core::bounds::model::{Model, Point};
 use truesoak_core::bounds::{Bounds, Present, Second};
+use truesoak_core::regulate::governor::aimed_at;
 use truesoak_core::regulate::modulate::Modulator;
 use truesoak_core::units::{Celsius, Reading};
 
@@ -23,6 +24,8 @@ pub struct Span {
     pub lo_c: f64,
     /// Highest, °C.
     pub hi_c: f64,
+    /// Of the window is kept clear of what a part stands, K.
+    pub clear_k: f64,
 }
 
 impl Span {
@@ -55,9 +58,11 @@ pub fn span(model: &Model, soak: &Soak, present: Present, coated: bool) -> Span 
         }
     }
     let count = f64::from(AVERAGED_S);
+    let aimed = aimed_at(*soak, bounds.part_max(model));
     Span {
         lo_c: f64::from(soak.at_least.0) + below / count,
-        hi_c: f64::from(soak.at_most.0) - above / count,
+        hi_c: f64::from(aimed.at_most.0) - above / count,
+        clear_k: f64::from((soak.at_most - aimed.at_most).0),
     }
 }
 
