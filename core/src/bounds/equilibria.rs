@@ -74,13 +74,14 @@ impl Bounds {
 
     /// Where the worse of a class's points settles.
     fn settled(&self, side: Side, model: &Model, reading: Celsius, class: usize) -> f32 {
-        let liner = self.liner(side);
+        let track = self.track(side);
+        let liner = self.liner(track);
         let unlagged = seen::unlagged(side, &model.sensor, reading.0, 0.0, false);
         let seen = Seen::through_sensor(side, self.view_ratio, unlagged, liner, self.floor(model));
-        let seen = self.or_second_steady(seen, side, model, reading.0);
+        let seen = self.or_second_steady(seen, track, model, reading.0);
         let (fan, load) = (self.fan(model, None), self.load);
         let drive = Drive { model, seen, duty: 0.0, door_open: false, fan, load };
-        let element_c = self.track(side).element.celsius();
+        let element_c = track.element.celsius();
         let (slow_spot, fast_spot) = spots(side, model);
         let Some(class) = model.classes.get(class) else { return f32::NAN };
         let worst = |point: &Point, spot_k: f32| {

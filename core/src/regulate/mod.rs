@@ -275,23 +275,26 @@ impl Regulator {
 
     fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
         let _ = self.moving.follow(setpoint.0, JUMP_K);
-        let hold = self.hold.take();
-        let hold =
-            hold.unwrap_or_else(|| view.bounds.hold(view.model, self.led(view.model, setpoint)));
-        let feed_forward = hold.duty + self.lead(view.model, hold.element_c);
-        let feed_forward = feed_forward.clamp(0.0, 1.0);
-        let charged = view.bounds.nominal_element().0 > hold.element_c;
+        let held = self.hold.take().map(|hold| {
+            let feed_forward = hold.duty + self.lead(view.model, hold.element_c);
+            let charged = view.bounds.nominal_element().0 > hold.element_c;
+            (feed_forward.clamp(0.0, 1.0), charged)
+        });
+        // Where heat begins again nobody has looked ahead: full power needs nothing of that, and
+        // everything else waits a second for it.
+        let (feed_forward, charged) = held.unwrap_or((self.duty, false));
         let way = Way { setpoint, reading, charged };
         self.stage = self.next_stage(view, &way);
         let mut duty = match self.stage {
-            Stage::Regulate => {
+            Stage::Regulate if held.is_some() => {
                 let sums = !way.is_on_it(view.slope_k_per_s);
                 self.control.second(reading.0, setpoint.0, feed_forward, sums)
             }
-            Stage::Full | Stage::Coast => {
+            stage => {
                 self.control.follow(reading.0);
-                match self.stage {
+                match stage {
                     Stage::Full => 1.0,
+                    _ if held.is_none() => feed_forward,
                     _ if way.charged => 0.0,
                     _ => (feed_forward + self.control.integral()).clamp(0.0, 1.0),
                 }
