@@ -6,18 +6,21 @@
 //! the colder the wall a sensor sees, the hotter the air that makes it read what it does.
 //!
 //! Refused: a probe says nothing of what may have gone in. It proves itself anew once something has.
+//! Nor is it followed what duty alone would make of the colder copy's air: that is as cold as anything
+//! inside, and begins from there once something has gone in.
 
 use super::model::{CLASSES_MAX, Model};
 use super::part_probe::coldest_of;
 use super::seen::Seen;
+use super::state::State;
 use super::track::{Radiated, Track};
 use super::{Bounds, STEP_ALLOWANCE_K};
 use crate::io::Answer;
 use crate::units::Celsius;
 
-/// Its classes move in the parts of a second from this one on …
-const CLASSES_FROM: usize = 1;
-/// … and its oven, behind all of them, in this one.
+/// The parts of a second in which its classes move, one in each …
+const CLASSES_IN: [u8; CLASSES_MAX] = [1, 2, 3, 4, 5, 7];
+/// … and its rack and oven, behind all of them.
 const OVEN_IN: u8 = 8;
 
 /// What is kept of it.
@@ -55,6 +58,8 @@ impl Bounds {
             taken: Radiated::default(),
         });
         doubt.lower.restart_load(model, self.coming, self.coming);
+        let coldest = State::at(Celsius(self.floor(model)));
+        (doubt.lower.air, doubt.lower.sensor) = (coldest, coldest);
         self.doubt = Some(doubt);
         self.look(model);
     }
@@ -75,8 +80,8 @@ impl Bounds {
         let drive = course.drive(model, seen);
         let (lower, taken) = (&mut doubt.lower, &mut doubt.taken);
         if part == OVEN_IN {
-            lower.advance_rest(&drive, &self.chains, taken);
-        } else if let Some(class) = usize::from(part).checked_sub(CLASSES_FROM) {
+            lower.advance_airless(&drive, &self.chains, taken);
+        } else if let Some(class) = CLASSES_IN.iter().position(|of_class| *of_class == part) {
             lower.advance_classes(&drive, &self.chains, class, CLASSES_MAX, taken);
         }
     }

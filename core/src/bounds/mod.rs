@@ -45,7 +45,7 @@ use part_probe::PartProbe;
 pub use part_probe::Trust;
 use parts::Course;
 pub use parts::PARTS;
-pub use predict::Hold;
+pub use predict::{Hold, Outlook};
 use second_sensor::SecondSensor;
 use serde::{Deserialize, Serialize};
 use side::Side;

@@ -10,8 +10,7 @@
 //! 8    nothing: what else has to be done between two seconds has this tick
 //! ```
 //!
-//! In doubt a second lower track moves beside these, one class in each of parts 1 to 6, its rack and
-//! oven in part 8 (`doubt`).
+//! In doubt a second lower track moves beside these, a class or its oven in a part (`doubt`).
 //!
 //! WHY: a processor without floating point takes most of a million instructions for a second of a
 //! full load, and its tick has a fraction of that. Between its parts a second is half done: parts

@@ -189,12 +189,24 @@ impl Track {
         chains: &Chains,
         taken: &mut Radiated,
     ) {
+        let before = self.hot();
+        self.advance_airless(drive, chains, taken);
+        self.advance_air(drive, before);
+    }
+
+    /// The same without the air that duty alone predicts, and its sensor.
+    pub(super) fn advance_airless(
+        &mut self,
+        drive: &Drive<'_>,
+        chains: &Chains,
+        taken: &mut Radiated,
+    ) {
         if let (Some(rack), true) = (&drive.model.rack, drive.load.present.rack) {
             let element_c = self.element.celsius();
             let rack = (rack, &chains.rack);
             taken.add(advance_point(self.side, drive, rack, &mut self.rack, 0.0, element_c));
         }
-        self.advance_oven(drive, *taken);
+        self.advance_hot(drive, *taken);
     }
 
     /// One second of a track whose load is half way between two others, and takes half of what
@@ -210,15 +222,17 @@ impl Track {
             from_liner: half(|radiated| radiated.from_liner),
             from_element: half(|radiated| radiated.from_element),
         };
-        self.advance_oven(drive, radiated);
+        let before = self.hot();
+        self.advance_hot(drive, radiated);
+        self.advance_air(drive, before);
         self.place_between(drive.model, lower, upper);
     }
 
-    fn advance_oven(&mut self, drive: &Drive<'_>, radiated: Radiated) {
+    /// Element and cabinet.
+    fn advance_hot(&mut self, drive: &Drive<'_>, radiated: Radiated) {
         let before = self.hot();
         self.advance_element(drive, radiated.from_element);
         self.advance_cabinet(drive, &before, radiated.from_liner);
-        self.advance_air(drive, before);
     }
 
     /// Every cell of the load half way between those of two others.
