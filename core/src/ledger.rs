@@ -66,9 +66,7 @@ enum Change {
 /// Bounds and credit of a running bake.
 #[derive(Clone, Debug)]
 pub struct Ledger {
-    warm: Bounds,
-    /// After an opening in which something cold may have gone in, until a person says.
-    cold: Option<Bounds>,
+    bounds: Bounds,
     soak: Option<Soak>,
     step: u8,
     credit_s: u32,
@@ -76,7 +74,7 @@ pub struct Ledger {
     ended_class_credit_s: [u32; CLASSES_MAX],
     outside_model: bool,
     stay: Stay,
-    /// Coldest and hottest of both sets, as of the last second that is through or change made.
+    /// Coldest and hottest, whatever may have gone in, as of the last second that is through or change made.
     range: Option<(Celsius, Celsius)>,
     work: Work,
     /// Its next part.
@@ -95,15 +93,14 @@ impl Ledger {
     /// A bake begins at a reading. Without a load_in before the first soak the load is inside.
     #[must_use]
     pub fn start(model: &Model, bake: &Bake, reading: Reading) -> Self {
-        let mut warm = Bounds::start(model, reading, Present::NOTHING, model.ambient);
+        let mut bounds = Bounds::start(model, reading, Present::NOTHING, model.ambient);
         if let Some(Step::Soak(soak)) = first_of_load_in_and_soak(bake) {
-            warm.load_opened(model, hung_for(model, soak.purpose));
-            warm.load_closed(model);
-            warm.set_coated(model, soak.purpose == Purpose::Cure);
+            bounds.load_opened(model, hung_for(model, soak.purpose));
+            bounds.load_closed(model);
+            bounds.set_coated(model, soak.purpose == Purpose::Cure);
         }
         let mut ledger = Self {
-            warm,
-            cold: None,
+            bounds,
             soak: None,
             step: 0,
             credit_s: 0,
@@ -142,7 +139,7 @@ impl Ledger {
                     parts: parts.to_celsius(),
                     element: element.to_celsius(),
                 };
-                self.warm.restart(model, coldest.to_celsius(), hottest);
+                self.bounds.restart(model, coldest.to_celsius(), hottest);
                 self.stay.supply_returns(true);
                 self.begin(Work::Return);
                 self.look(model);
@@ -184,16 +181,16 @@ impl Ledger {
         self.part += 1;
         if self.work == Work::Return {
             if part < SETTLING {
-                self.warm.settle(model, part);
+                self.bounds.settle(model, part);
             }
-            self.stay.was_away(model, &self.warm, usize::from(part));
+            self.stay.was_away(model, &self.bounds, usize::from(part));
             return;
         }
         if part + 1 == PARTS {
-            self.stay.foresee(model, &self.warm);
+            self.stay.foresee(model, &self.bounds);
         }
         let taken = self.taken;
-        self.each(|bounds| bounds.part(model, &taken, part));
+        self.bounds.part(model, &taken, part);
     }
 
     /// Brings what is under way through, counts it, and makes the changes that waited for it.
@@ -204,9 +201,9 @@ impl Ledger {
         match self.work {
             Work::Second => {
                 self.shown = Some(self.taken);
-                self.each(|bounds| bounds.show(model));
+                self.bounds.show(model);
                 self.look(model);
-                self.stay.second(&self.warm);
+                self.stay.second(&self.bounds);
                 if self.counts {
                     self.count(model);
                 }
@@ -238,11 +235,11 @@ impl Ledger {
     /// Counts the second that is through.
     fn count(&mut self, model: &Model) {
         let Some(soak) = self.soak else { return };
-        if self.cold.is_some() || self.outside_model {
+        if self.bounds.is_doubted() || self.outside_model {
             return;
         }
         for (index, credit_s) in self.class_credit_s.iter_mut().enumerate() {
-            if is_inside(&soak, self.warm.proven(model, index)) {
+            if is_inside(&soak, self.bounds.proven(model, index)) {
                 *credit_s += 1;
             }
         }
@@ -266,21 +263,17 @@ impl Ledger {
 
     fn make(&mut self, model: &Model, change: Change) {
         match change {
-            Change::LoadOpened { present, coated } => self.each(|bounds| {
-                bounds.load_opened(model, present);
-                bounds.set_coated(model, coated);
-            }),
-            Change::LoadClosed => self.each(|bounds| bounds.load_closed(model)),
+            Change::LoadOpened { present, coated } => {
+                self.bounds.load_opened(model, present);
+                self.bounds.set_coated(model, coated);
+            }
+            Change::LoadClosed => self.bounds.load_closed(model),
             Change::PartsOut => {
-                self.cold = None;
-                self.warm.set_present(Present::NOTHING);
+                self.bounds.end_doubt(model, Answer::Go);
+                self.bounds.set_present(Present::NOTHING);
             }
-            Change::Doubted => {
-                let mut cold = self.warm.clone();
-                cold.load_closed(model);
-                self.cold = Some(cold);
-            }
-            Change::Settled(answer) => self.settle_anything_new(answer),
+            Change::Doubted => self.bounds.begin_doubt(model),
+            Change::Settled(answer) => self.bounds.end_doubt(model, answer),
         }
         self.look(model);
     }
@@ -318,9 +311,7 @@ impl Ledger {
     /// The same of one class, whatever may have gone in; `None` when it is not inside.
     #[must_use]
     pub fn proven(&self, model: &Model, class: usize) -> Option<(Celsius, Celsius)> {
-        let sets = core::iter::once(&self.warm).chain(&self.cold);
-        let ranges = sets.filter_map(|bounds| bounds.proven(model, class));
-        ranges.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+        self.bounds.proven(model, class)
     }
 
     /// Nobody has said yet whether something new went in, the changes that wait included.
@@ -331,27 +322,24 @@ impl Ledger {
             Change::Settled(_) | Change::PartsOut => Some(false),
             Change::LoadOpened { .. } | Change::LoadClosed => None,
         });
-        waits.unwrap_or(self.cold.is_some())
+        waits.unwrap_or(self.bounds.is_doubted())
     }
 
     fn look(&mut self, model: &Model) {
-        let sets = core::iter::once(&self.warm).chain(&self.cold);
-        let ranges = sets.flat_map(|bounds| {
-            (0..model.classes.len()).filter_map(|class| bounds.proven(model, class))
-        });
+        let ranges = (0..model.classes.len()).filter_map(|class| self.bounds.proven(model, class));
         self.range = ranges.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
     }
 
-    /// The bounds that hold if nothing new went in.
+    /// The bounds; the coldest of them holds if nothing new went in.
     #[must_use]
     pub fn bounds(&self) -> &Bounds {
-        &self.warm
+        &self.bounds
     }
 
     /// Something is inside, the changes that wait included.
     #[must_use]
     pub fn is_loaded(&self) -> bool {
-        let (mut inside, mut coming) = self.warm.presence();
+        let (mut inside, mut coming) = self.bounds.presence();
         for change in &self.changes {
             match change {
                 Change::LoadOpened { present, .. } => {
@@ -391,13 +379,13 @@ impl Ledger {
         self.credit_s = kept.credit_s;
         self.stay.restore(kept.stayed_s);
         self.outside_model = kept.outside_model;
-        self.warm.restore_probe(kept.probe);
+        self.bounds.restore_probe(kept.probe);
         // What is inside was hung for the first soak after it went in, and that may be over.
         let hung = next_soak(bake, last_load_in(bake, kept.step)).map(|soak| soak.purpose);
         let purpose = hung.filter(|_| kept.loaded);
         let inside = purpose.map_or(Present::NOTHING, |purpose| hung_for(model, purpose));
-        self.warm.set_present(inside);
-        self.warm.set_coated(model, purpose == Some(Purpose::Cure));
+        self.bounds.set_present(inside);
+        self.bounds.set_coated(model, purpose == Some(Purpose::Cure));
     }
 
     /// After a lost supply the credit stands where leaving the window would let it stand.
@@ -408,7 +396,6 @@ impl Ledger {
         }
         // What each class had beyond that is not kept over a lost supply.
         self.class_credit_s = [self.credit_s; CLASSES_MAX];
-        self.cold = None;
         // What was under way is lost with it.
         (self.work, self.shown) = (Work::Nothing, None);
         self.changes.clear();
@@ -424,19 +411,6 @@ impl Ledger {
             Some(Step::Soak(soak)) => Some(*soak),
             _ => None,
         };
-    }
-
-    fn settle_anything_new(&mut self, answer: Answer) {
-        if let (Some(cold), Answer::Fail) = (self.cold.take(), answer) {
-            self.warm = cold;
-        }
-    }
-
-    fn each(&mut self, mut action: impl FnMut(&mut Bounds)) {
-        action(&mut self.warm);
-        if let Some(cold) = &mut self.cold {
-            action(cold);
-        }
     }
 }
 

@@ -26,6 +26,7 @@ pub mod person;
 pub mod recent;
 pub mod record;
 pub mod regulate;
+pub mod root;
 pub mod sensor;
 pub mod sequence;
 pub mod stay;

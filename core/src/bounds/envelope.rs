@@ -115,7 +115,7 @@ impl Bounds {
     /// element may have gone on heating the air until then.
     pub fn settle(&mut self, model: &Model, round: u8) {
         let fan = self.fan(model, None);
-        let seen = Seen::from_model(self.upper.air.celsius(), self.liner(Side::Upper));
+        let seen = Seen::from_model(self.upper.air.celsius(), self.liner(&self.upper));
         let drive = Drive { model, seen, duty: 0.0, door_open: false, fan, load: self.load };
         let (hot, air) = (self.upper.hot(), self.upper.air.celsius());
         let inflow = self.upper.inflow(&drive, hot, air);

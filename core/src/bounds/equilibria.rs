@@ -1,13 +1,13 @@
 //! Where parts would settle at a reading, with liner and element as they are.
 //!
 //! The least and the greatest equilibrium of any point inside: the controller's lower deficit is
-//! reading less least, its upper surplus greatest less reading. Found for one class of one side at a
+//! reading less least, its upper surplus greatest less reading. Found for one point of one side at a
 //! time, because all of them are more than a tick of a small processor has time for. The bounds move
 //! on meanwhile, by little: this steers, it never counts.
 
 use super::Bounds;
 use super::laws;
-use super::model::{CLASSES_MAX, Model, Point};
+use super::model::{CLASSES_MAX, Class, Model, Point};
 use super::seen::{self, Seen};
 use super::side::Side;
 use super::track::{Drive, emissivity, spots};
@@ -16,8 +16,10 @@ use crate::units::Celsius;
 /// Rounds of the weighted mean that finds an equilibrium. Film coefficients go with the fourth root
 /// of the difference, so each round leaves less than a quarter of the error.
 const ROUNDS: usize = 4;
-/// Places of a survey: every class on both sides.
-const PLACES: u8 = 2 * CLASSES_MAX as u8;
+/// Places of a class: its slow and its fast point, on both sides.
+const PLACES_OF_CLASS: u8 = 4;
+/// Places of a survey.
+const PLACES: u8 = PLACES_OF_CLASS * CLASSES_MAX as u8;
 
 /// A search for the equilibria at one reading.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,20 +38,21 @@ impl Survey {
         Self { held, next: 0, least_c: f32::INFINITY, greatest_c: f32::NEG_INFINITY }
     }
 
-    /// Looks at one more class of one side; nothing is left to look at afterwards: true.
+    /// Looks at one more point of one side; nothing is left to look at afterwards: true.
     pub fn look(&mut self, bounds: &Bounds, model: &Model) -> bool {
-        let mut class = usize::from(self.next / 2);
-        while self.next < PLACES && bounds.class(class).is_none() {
-            self.next += 2;
-            class += 1;
+        let class_of = |place: u8| usize::from(place / PLACES_OF_CLASS);
+        while self.next < PLACES && bounds.class(class_of(self.next)).is_none() {
+            self.next += PLACES_OF_CLASS;
         }
-        let (side, worst_c) = if self.next.is_multiple_of(2) {
+        let (side, worst_c) = if self.next & 2 == 0 {
             (Side::Lower, &mut self.least_c)
         } else {
             (Side::Upper, &mut self.greatest_c)
         };
-        if self.next < PLACES {
-            *worst_c = side.further(*worst_c, bounds.settled(side, model, self.held, class));
+        if let Some(class) = model.classes.get(class_of(self.next)) {
+            let is_fast = self.next & 1 == 1;
+            *worst_c =
+                side.further(*worst_c, bounds.settled(side, model, self.held, class, is_fast));
         }
         self.next += 1;
         self.next >= PLACES
@@ -72,22 +75,27 @@ impl Bounds {
         survey.found()
     }
 
-    /// Where the worse of a class's points settles.
-    fn settled(&self, side: Side, model: &Model, reading: Celsius, class: usize) -> f32 {
-        let liner = self.liner(side);
+    /// Where one point of a class settles.
+    fn settled(
+        &self,
+        side: Side,
+        model: &Model,
+        reading: Celsius,
+        class: &Class,
+        is_fast: bool,
+    ) -> f32 {
+        let track = self.track(side);
+        let liner = self.liner(track);
         let unlagged = seen::unlagged(side, &model.sensor, reading.0, 0.0, false);
         let seen = Seen::through_sensor(side, self.view_ratio, unlagged, liner, self.floor(model));
-        let seen = self.or_second_steady(seen, side, model, reading.0);
+        let seen = self.or_second_steady(seen, track, model, reading.0);
         let (fan, load) = (self.fan(model, None), self.load);
         let drive = Drive { model, seen, duty: 0.0, door_open: false, fan, load };
-        let element_c = self.track(side).element.celsius();
         let (slow_spot, fast_spot) = spots(side, model);
-        let Some(class) = model.classes.get(class) else { return f32::NAN };
-        let worst = |point: &Point, spot_k: f32| {
-            let [own, other] = settles(side, &drive, point, spot_k, element_c);
-            side.further(own, other)
-        };
-        side.further(worst(&class.slow, slow_spot), worst(&class.fast, fast_spot))
+        let (point, spot_k) =
+            if is_fast { (&class.fast, fast_spot) } else { (&class.slow, slow_spot) };
+        let [own, other] = settles(side, &drive, point, spot_k, track.element.celsius());
+        side.further(own, other)
     }
 }
 

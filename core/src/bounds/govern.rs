@@ -7,7 +7,7 @@ use super::model::{CLASSES_MAX, Class, Model, Point};
 use super::seen::{self, Liner};
 use super::side::Side;
 use super::state::State;
-use super::track::{Cells, emissivity};
+use super::track::{Cells, Track, emissivity};
 use super::{Bounds, STEP_ALLOWANCE_K};
 use crate::units::{Celsius, Kelvins};
 
@@ -67,6 +67,7 @@ impl Bounds {
             );
         }
         self.look_by_second();
+        self.look_in_doubt(model);
     }
 
     /// What the age of a second's mean may hide from each class, K: rising above 0, falling below.
@@ -119,21 +120,25 @@ impl Bounds {
     pub fn upper_air_now(&self, model: &Model, reading: Celsius, slope_k_per_s: f32) -> Celsius {
         let unlagged = seen::unlagged(Side::Upper, &model.sensor, reading.0, slope_k_per_s, false);
         // The colder the liner the sensor sees, the hotter the air must be.
-        let coldest_liner = self.lower.liner.celsius();
+        let coldest_liner = self.coldest_liner();
         Celsius(seen::air(Side::Upper, self.view_ratio, unlagged, coldest_liner))
     }
 
-    /// Both liners as one side sees them.
-    pub(super) fn liner(&self, side: Side) -> Liner {
-        let (lower, upper) = (self.lower.liner.celsius(), self.upper.liner.celsius());
-        match side {
-            Side::Lower => Liner { own: lower, other: upper },
-            Side::Nominal => {
-                let own = self.nominal.liner.celsius();
-                Liner { own, other: own }
-            }
-            Side::Upper => Liner { own: upper, other: lower },
-        }
+    /// The coldest the liner can be, °C.
+    pub(super) fn coldest_liner(&self) -> f32 {
+        let doubted = self.doubt.as_ref().map(|doubt| doubt.lower.liner);
+        doubted.map_or(self.lower.liner, |liner| liner.min(self.lower.liner)).celsius()
+    }
+
+    /// Both liners as one track sees them.
+    pub(super) fn liner(&self, track: &Track) -> Liner {
+        let own = track.liner.celsius();
+        let other = match track.side {
+            Side::Lower => self.upper.liner.celsius(),
+            Side::Nominal => own,
+            Side::Upper => self.coldest_liner(),
+        };
+        Liner { own, other }
     }
 }
 

@@ -1,6 +1,7 @@
 //! Heat flows between two temperatures: radiation and films, and the time step of a row.
 
 use super::model::Film;
+use crate::root::square_root;
 use crate::units::{STEFAN_BOLTZMANN, Span, ZERO_CELSIUS_K};
 
 /// σ·(a⁴ − b⁴) of two temperatures in °C, W/m². The difference is taken before the product, so
@@ -17,7 +18,7 @@ pub(super) fn radiation_slope(a_c: f32, b_c: f32) -> f32 {
 
 /// |x|^(1/4).
 pub(super) fn fourth_root(x: f32) -> f32 {
-    libm::sqrtf(libm::sqrtf(libm::fabsf(x)))
+    square_root(square_root(libm::fabsf(x)))
 }
 
 /// What a film does at one temperature difference, before the fit's and the fan's factors.

@@ -16,6 +16,7 @@
 
 mod chain;
 mod cooling;
+mod doubt;
 mod envelope;
 mod equilibria;
 mod govern;
@@ -35,15 +36,16 @@ pub use load::Present;
 
 use crate::record::CHECKPOINT_S;
 use crate::units::{Celsius, Reading, Span};
+use doubt::Doubt;
 pub use envelope::SETTLING;
 pub use equilibria::Survey;
 use load::Load;
-use model::{CELLS_MAX, CLASSES_MAX, Model};
+use model::{CLASSES_MAX, Model};
 use part_probe::PartProbe;
 pub use part_probe::Trust;
 use parts::Course;
 pub use parts::PARTS;
-pub use predict::Hold;
+pub use predict::{Hold, Outlook};
 use second_sensor::SecondSensor;
 use serde::{Deserialize, Serialize};
 use side::Side;
@@ -121,6 +123,8 @@ pub struct Bounds {
     lower: Track,
     nominal: Track,
     upper: Track,
+    /// Until a person has said whether anything new is inside.
+    doubt: Option<Doubt>,
     /// The last second's reading, when it had one.
     previous: Option<Reading>,
     load: Load,
@@ -165,6 +169,7 @@ impl Bounds {
             lower: Track::new(Side::Lower, Celsius(low), below),
             nominal: Track::new(Side::Nominal, reading_c, inside_at),
             upper: Track::new(Side::Upper, Celsius(high), above),
+            doubt: None,
             previous: Some(reading),
             load: Load { present, coated: false, loading: false },
             coming: present,
@@ -248,18 +253,8 @@ impl Bounds {
     /// were if it was inside and hotter.
     pub fn load_opened(&mut self, model: &Model, present: Present) {
         let inside = self.load.present;
-        self.place(
-            model,
-            present,
-            Side::Upper,
-            |starts_at, was, is_inside| {
-                let starts_at = starts_at + START_APART_K;
-                if is_inside { was.max(starts_at) } else { starts_at }
-            },
-            inside,
-        );
+        self.upper.restart_load(model, present, inside);
         self.restart_cold(model, present);
-        self.doubt_probe();
         self.load.present = inside.or(present);
         self.load.loading = true;
         self.coming = present;
@@ -270,7 +265,6 @@ impl Bounds {
     pub fn load_closed(&mut self, model: &Model) {
         let coming = self.coming;
         self.restart_cold(model, coming);
-        self.doubt_probe();
         self.load.present = coming;
         self.load.loading = false;
         self.look(model);
@@ -278,46 +272,11 @@ impl Bounds {
 
     /// Lower copies at the colder of starting temperature and room, and colder still.
     fn restart_cold(&mut self, model: &Model, present: Present) {
-        let room = model.ambient.0;
-        self.place(
-            model,
-            present,
-            Side::Lower,
-            |starts_at, _, _| starts_at.min(room) - COLDER_THAN_TOLD_K,
-            present,
-        );
-    }
-
-    /// Sets every point of `present` on one side to what `at` makes of its starting temperature,
-    /// its hottest cell and whether it was `inside`. The rack starts with the coldest (on the upper
-    /// side the hottest) class.
-    fn place(
-        &mut self,
-        model: &Model,
-        present: Present,
-        side: Side,
-        at: impl Fn(f32, f32, bool) -> f32,
-        inside: Present,
-    ) {
-        let track = match side {
-            Side::Lower => &mut self.lower,
-            Side::Nominal => &mut self.nominal,
-            Side::Upper => &mut self.upper,
-        };
-        let set = |cells: &mut [State; CELLS_MAX], starts_at: f32, is_inside: bool| {
-            let was = cells.iter().copied().max().unwrap_or_default().celsius();
-            *cells = [State::at(Celsius(at(starts_at, was, is_inside))); CELLS_MAX];
-        };
-        if present.rack {
-            set(&mut track.rack, model.rack_starts_at.0, inside.rack);
+        self.lower.restart_load(model, present, present);
+        if let Some(doubt) = &mut self.doubt {
+            doubt.lower.restart_load(model, present, present);
         }
-        let points = track.slow.iter_mut().zip(track.fast.iter_mut());
-        for (index, (class, (slow, fast))) in model.classes.iter().zip(points).enumerate() {
-            if present.has(index) {
-                set(slow, class.starts_at.0, inside.has(index));
-                set(fast, class.starts_at.0, inside.has(index));
-            }
-        }
+        self.doubt_probe();
     }
 
     /// After the supply was lost: every lower state from one temperature, every upper from `from`.
@@ -328,6 +287,7 @@ impl Bounds {
         self.nominal = Track::new(Side::Nominal, middle, middle.min(from.parts));
         self.upper = Track::new(Side::Upper, from.oven, from.parts);
         self.upper.element = State::at(from.element.max(from.oven));
+        self.doubt = None;
         self.previous = None;
         self.second_sensor = model.sensor_b.as_ref().map(SecondSensor::of);
         self.doubt_probe();

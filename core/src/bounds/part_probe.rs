@@ -286,15 +286,16 @@ impl Bounds {
         places
     }
 
-    /// Coldest and hottest any part of one class can be, by the probe too where it sits on one of
-    /// them and is believed; `None` when it is not inside.
+    /// Coldest and hottest any part of one class can be, whatever may have gone in, and by the probe
+    /// too where it sits on one of them and is believed; `None` when it is not inside.
     #[must_use]
     pub fn proven(&self, model: &Model, index: usize) -> Option<(Celsius, Celsius)> {
-        let (coldest, hottest) = self.class(index)?;
-        let Some(probe) = self.probe_on(model, index) else { return Some((coldest, hottest)) };
-        let raised = self.raised(probe, model, index).map_or(coldest, |by| by.max(coldest));
-        let behind = probe.behind_c.map_or(raised, |behind_c| raised.min(Celsius(behind_c)));
-        Some((behind, hottest))
+        let (plain, hottest) = self.class(index)?;
+        let coldest = self.probe_on(model, index).map_or(plain, |probe| {
+            let raised = self.raised(probe, model, index).map_or(plain, |by| by.max(plain));
+            probe.behind_c.map_or(raised, |behind_c| raised.min(Celsius(behind_c)))
+        });
+        Some((self.or_in_doubt(index, coldest), hottest))
     }
 
     /// The probe, if it sits on a part of this class.
@@ -367,7 +368,7 @@ fn lower(cells: &mut Cells, to_c: f32) {
     }
 }
 
-fn coldest_of(cells: &Cells, used: u8) -> f32 {
+pub(super) fn coldest_of(cells: &Cells, used: u8) -> f32 {
     let used = usize::from(used).max(1);
     cells.iter().take(used).copied().min().unwrap_or_default().celsius()
 }

@@ -10,6 +10,8 @@
 //! 8    nothing: what else has to be done between two seconds has this tick
 //! ```
 //!
+//! In doubt a second lower track moves beside these, a class or its oven in a part (`doubt`).
+//!
 //! WHY: a processor without floating point takes most of a million instructions for a second of a
 //! full load, and its tick has a fraction of that. Between its parts a second is half done: parts
 //! that moved are a second ahead of the oven they hang in. All rows use the states of the second
@@ -23,7 +25,7 @@ use super::load::Load;
 use super::model::Model;
 use super::seen::{self, Seen};
 use super::side::Side;
-use super::track::{Drive, Radiated};
+use super::track::{Drive, Radiated, Track};
 use super::{Bounds, Second, TICKS};
 use crate::units::{Celsius, Reading, Span};
 
@@ -47,7 +49,7 @@ pub(super) struct Course {
 }
 
 impl Course {
-    fn drive<'a>(&self, model: &'a Model, seen: Seen) -> Drive<'a> {
+    pub(super) fn drive<'a>(&self, model: &'a Model, seen: Seen) -> Drive<'a> {
         let Self { duty, door_open, fan, load, .. } = *self;
         Drive { model, seen, duty, door_open, fan, load }
     }
@@ -69,15 +71,17 @@ impl Bounds {
             7 => self.end(model, second),
             _ => {}
         }
+        self.part_in_doubt(model, part);
     }
 
     fn begin(&mut self, model: &Model, second: &Second) {
         let floor = self.floor(model);
-        let see = |side| self.see(side, model, second, floor);
+        let see = |track: &Track| self.see(track, model, second, floor);
+        let doubted = self.doubt.as_ref().map(|doubt| see(&doubt.lower));
         let course = Course {
-            lower: see(Side::Lower),
-            nominal: see(Side::Nominal),
-            upper: see(Side::Upper),
+            lower: see(&self.lower),
+            nominal: see(&self.nominal),
+            upper: see(&self.upper),
             duty: f32::from(second.on_ticks.min(TICKS)) / f32::from(TICKS),
             door_open: second.door_open,
             fan: self.fan(model, second.airflow),
@@ -85,6 +89,9 @@ impl Bounds {
             taken: [Radiated::default(); 2],
         };
         self.course = Some(course);
+        if let (Some(doubt), Some(seen)) = (&mut self.doubt, doubted) {
+            doubt.begin_second(seen);
+        }
         self.upper_air = self.seen_upper_air(model, second);
         if let Some((_, slope_k_per_s)) = self.slope(second) {
             self.late_k = self.late(model, slope_k_per_s);
@@ -111,7 +118,7 @@ impl Bounds {
     }
 
     fn end(&mut self, model: &Model, second: &Second) {
-        let Some(course) = self.course.take() else { return };
+        let Some(course) = self.course else { return };
         let drive = course.drive(model, course.nominal);
         self.nominal.advance_between(&drive, (&self.lower, &self.upper), course.taken);
         self.previous = second.reading;
@@ -129,17 +136,17 @@ impl Bounds {
     }
 
     /// Air as one side sees it in this second.
-    fn see(&self, side: Side, model: &Model, second: &Second, floor_c: f32) -> Seen {
-        let liner = self.liner(side);
+    fn see(&self, track: &Track, model: &Model, second: &Second, floor_c: f32) -> Seen {
+        let (side, liner) = (track.side, self.liner(track));
         let seen = match self.slope(second) {
             Some((reading_c, slope)) => {
                 let unlagged =
                     seen::unlagged(side, &model.sensor, reading_c, slope, second.widened);
                 Seen::through_sensor(side, self.view_ratio, unlagged, liner, floor_c)
             }
-            None => Seen::from_model(self.track(side).air.celsius(), liner),
+            None => Seen::from_model(track.air.celsius(), liner),
         };
-        self.or_second(seen, side, model, second)
+        self.or_second(seen, track, model, second)
     }
 
     fn slope(&self, second: &Second) -> Option<(f32, f32)> {

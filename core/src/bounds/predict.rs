@@ -9,7 +9,7 @@ use super::track::emissivity;
 use crate::units::Celsius;
 
 /// The nominal air's pull towards everything but the element, at one air temperature.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct Surroundings {
     /// Sum of conductances, W/K.
     conductance: f32,
@@ -22,6 +22,14 @@ impl Surroundings {
         self.conductance += conductance;
         self.pull += conductance * temperature_c;
     }
+}
+
+/// What the element's heat goes into once it is off.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Outlook {
+    around: Surroundings,
+    /// Time constant of the element's fall, s.
+    decay_s: f32,
 }
 
 /// What holds a reading.
@@ -40,6 +48,21 @@ impl Bounds {
         Celsius(self.nominal.sensor.celsius())
     }
 
+    /// What the element's heat goes into once it is off, the air where a reading and its slope tell.
+    #[must_use]
+    #[inline(never)]
+    pub fn outlook(&self, model: &Model, reading: Celsius, slope_k_per_s: f32) -> Outlook {
+        let around = self.surroundings(model, self.told_air(model, reading, slope_k_per_s).1);
+        Outlook { around, decay_s: self.element_decay_s(model, around.conductance) }
+    }
+
+    /// What the sensor is drawn to now, and the air that draws it there, °C.
+    fn told_air(&self, model: &Model, reading: Celsius, slope_k_per_s: f32) -> (f32, f32) {
+        let liner = self.nominal.liner.celsius();
+        let goal = seen::unlagged(Side::Nominal, &model.sensor, reading.0, slope_k_per_s, false);
+        (goal, seen::air(Side::Nominal, self.view_ratio, goal, liner))
+    }
+
     /// Greatest reading to come if full power ends now and the door stays shut, by the nominal
     /// model: the element's excess decays into the air, the sensor follows, liner and parts stand
     /// still meanwhile. What the air decays to is the setpoint, which the loop will hold, or more
@@ -49,27 +72,23 @@ impl Bounds {
     pub fn peak_ahead(
         &self,
         model: &Model,
+        outlook: &Outlook,
         reading: Celsius,
         slope_k_per_s: f32,
         setpoint: Celsius,
     ) -> Celsius {
-        if slope_k_per_s <= 0.0 {
+        let around = &outlook.around;
+        if slope_k_per_s <= 0.0 || around.conductance <= 0.0 {
             return reading;
         }
         let sensor = &model.sensor;
         let lag = sensor.lag_s.middle();
         let view = sensor.wall_view.middle();
         let liner = self.nominal.liner.celsius();
-        // What the sensor is drawn to now, and in the end.
-        let goal = seen::unlagged(Side::Nominal, sensor, reading.0, slope_k_per_s, false);
-        let air = seen::air(Side::Nominal, self.view_ratio, goal, liner);
-        let around = self.surroundings(model, air);
-        if around.conductance <= 0.0 {
-            return reading;
-        }
+        let (goal, _) = self.told_air(model, reading, slope_k_per_s);
+        // In the end.
         let off = (1.0 - view) * around.pull / around.conductance + view * liner;
         let end = off.max(setpoint.0);
-        let decay = self.element_decay_s(model, around.conductance);
         // The air lags the element too, by little: taken as more of the sensor's lag.
         let air_s = model.air.capacity_j_per_k / (around.conductance + convection(model));
         let goal = goal + (1.0 - view) * air_s * slope_k_per_s;
@@ -77,7 +96,8 @@ impl Bounds {
             // What is missing takes heat.
             return Celsius(reading.0.max(goal));
         }
-        Celsius(reading.0.max(peak_behind_lag(reading.0, goal, end, decay, lag + air_s)))
+        let peak = peak_behind_lag(reading.0, goal, end, outlook.decay_s, lag + air_s);
+        Celsius(reading.0.max(peak))
     }
 
     /// Duty that holds the reading at `setpoint` with the nominal liner and parts as they are,

@@ -13,6 +13,7 @@ use super::govern::MEAN_AGE_S;
 use super::model::{CLASSES_MAX, Model, Sensor};
 use super::seen::{self, Seen};
 use super::side::Side;
+use super::track::Track;
 use super::{Bounds, Second};
 use crate::units::{Celsius, Reading, Span};
 
@@ -42,21 +43,21 @@ impl Bounds {
     pub(super) fn or_second(
         &self,
         first: Seen,
-        side: Side,
+        track: &Track,
         model: &Model,
         second: &Second,
     ) -> Seen {
         let (Some(sensor), Some(kept)) = (&model.sensor_b, &self.second_sensor) else {
             return first;
         };
-        let liner = self.liner(side);
+        let (side, liner) = (track.side, self.liner(track));
         let by_second = match kept.slope(second) {
             Some((reading_c, slope)) => {
                 let unlagged = seen::unlagged(side, sensor, reading_c, slope, false);
                 let floor_c = self.floor(model);
                 Seen::through_sensor(side, kept.view_ratio, unlagged, liner, floor_c)
             }
-            None => Seen::from_model(self.track(side).air.celsius(), liner),
+            None => Seen::from_model(track.air.celsius(), liner),
         };
         first.or(side, by_second)
     }
@@ -66,7 +67,7 @@ impl Bounds {
     pub(super) fn or_second_steady(
         &self,
         first: Seen,
-        side: Side,
+        track: &Track,
         model: &Model,
         reading_c: f32,
     ) -> Seen {
@@ -75,8 +76,8 @@ impl Bounds {
         };
         let (Some(now), Some(now_b)) = (self.previous, kept.previous) else { return first };
         let apart_k = (now_b.to_celsius() - now.to_celsius()).0;
+        let (side, liner) = (track.side, self.liner(track));
         let unlagged = seen::unlagged(side, sensor, reading_c + apart_k, 0.0, false);
-        let liner = self.liner(side);
         let floor_c = self.floor(model);
         first.or(side, Seen::through_sensor(side, kept.view_ratio, unlagged, liner, floor_c))
     }
@@ -91,7 +92,7 @@ impl Bounds {
     ) -> Option<Celsius> {
         let (sensor, kept) = (model.sensor_b.as_ref()?, self.second_sensor.as_ref()?);
         let unlagged = seen::unlagged(Side::Upper, sensor, reading.0, slope_k_per_s, false);
-        let coldest_liner = self.lower.liner.celsius();
+        let coldest_liner = self.coldest_liner();
         Some(Celsius(seen::air(Side::Upper, kept.view_ratio, unlagged, coldest_liner)))
     }
 

@@ -6,11 +6,12 @@
 
 use super::chain::{Behind, Chain, Row};
 use super::laws;
-use super::load::Load;
+use super::load::{Load, Present};
 use super::model::{CELLS_MAX, CLASSES_MAX, Class, INSULATION_CELLS, Model, Point};
 use super::seen::{Pair, Seen};
 use super::side::Side;
 use super::state::State;
+use super::{COLDER_THAN_TOLD_K, START_APART_K};
 use crate::units::{Celsius, Span};
 
 /// Behind the surfaces of a class that no model has.
@@ -125,6 +126,35 @@ impl Track {
         }
     }
 
+    /// A load that goes in now: every point of `present` starts anew. A lower copy at the colder of
+    /// its starting temperature and the room, and colder still; an upper one at the starting
+    /// temperature, or where it was if it was `inside` and hotter.
+    pub(super) fn restart_load(&mut self, model: &Model, present: Present, inside: Present) {
+        let (side, room_c) = (self.side, model.ambient.0);
+        let set = |cells: &mut Cells, starts_at: Celsius, is_inside: bool| {
+            let at = if side == Side::Lower {
+                starts_at.0.min(room_c) - COLDER_THAN_TOLD_K
+            } else {
+                starts_at.0 + START_APART_K
+            };
+            let at = State::at(Celsius(at));
+            let was = cells.iter().copied().max().unwrap_or_default();
+            let at = if side == Side::Upper && is_inside { at.max(was) } else { at };
+            *cells = [at; CELLS_MAX];
+        };
+        // The rack starts with the coldest (on the upper side the hottest) class.
+        if present.rack {
+            set(&mut self.rack, model.rack_starts_at, inside.rack);
+        }
+        let points = self.slow.iter_mut().zip(self.fast.iter_mut());
+        for (index, (class, (slow, fast))) in model.classes.iter().zip(points).enumerate() {
+            if present.has(index) {
+                set(slow, class.starts_at, inside.has(index));
+                set(fast, class.starts_at, inside.has(index));
+            }
+        }
+    }
+
     /// One second of one share of the classes; what they take by radiation is added.
     pub(super) fn advance_classes(
         &mut self,
@@ -159,12 +189,24 @@ impl Track {
         chains: &Chains,
         taken: &mut Radiated,
     ) {
+        let before = self.hot();
+        self.advance_airless(drive, chains, taken);
+        self.advance_air(drive, before);
+    }
+
+    /// The same without the air that duty alone predicts, and its sensor.
+    pub(super) fn advance_airless(
+        &mut self,
+        drive: &Drive<'_>,
+        chains: &Chains,
+        taken: &mut Radiated,
+    ) {
         if let (Some(rack), true) = (&drive.model.rack, drive.load.present.rack) {
             let element_c = self.element.celsius();
             let rack = (rack, &chains.rack);
             taken.add(advance_point(self.side, drive, rack, &mut self.rack, 0.0, element_c));
         }
-        self.advance_oven(drive, *taken);
+        self.advance_hot(drive, *taken);
     }
 
     /// One second of a track whose load is half way between two others, and takes half of what
@@ -180,19 +222,21 @@ impl Track {
             from_liner: half(|radiated| radiated.from_liner),
             from_element: half(|radiated| radiated.from_element),
         };
-        self.advance_oven(drive, radiated);
+        let before = self.hot();
+        self.advance_hot(drive, radiated);
+        self.advance_air(drive, before);
         self.place_between(drive.model, lower, upper);
     }
 
-    fn advance_oven(&mut self, drive: &Drive<'_>, radiated: Radiated) {
+    /// Element and cabinet.
+    fn advance_hot(&mut self, drive: &Drive<'_>, radiated: Radiated) {
         let before = self.hot();
         self.advance_element(drive, radiated.from_element);
         self.advance_cabinet(drive, &before, radiated.from_liner);
-        self.advance_air(drive, before);
     }
 
     /// Every cell of the load half way between those of two others.
-    fn place_between(&mut self, model: &Model, lower: &Self, upper: &Self) {
+    pub(super) fn place_between(&mut self, model: &Model, lower: &Self, upper: &Self) {
         if let Some(rack) = &model.rack {
             middle(rack, &mut self.rack, &lower.rack, &upper.rack);
         }

@@ -24,7 +24,7 @@ pub mod modulate;
 
 use crate::bake::Soak;
 use crate::bounds::model::Model;
-use crate::bounds::{Bounds, Hold, PARTS, Survey};
+use crate::bounds::{Bounds, Hold, Outlook, Survey};
 use crate::recent::take_in;
 use crate::sequence::Aim;
 use crate::units::{Celsius, Kelvins};
@@ -63,9 +63,15 @@ pub const RECOVERED_K: f32 = 1.0;
 /// … for so long, s.
 pub const RECOVERED_S: u8 = 30;
 
-/// Parts of a second after which there is most time to look for equilibria: a full load has its
-/// twelve looks within the governor's five seconds.
-const SURVEYS_AFTER: [u8; 3] = [3, 5, 6];
+/// Parts of a second after which there is time to look for an equilibrium: a full load has its
+/// twenty-four looks within the governor's ten seconds …
+const SURVEYS_AFTER: [u8; 4] = [2, 3, 5, 6];
+/// … and for one only while it is in doubt what is inside.
+const SURVEYS_IN_DOUBT: [u8; 1] = [4];
+/// The same for what the element's heat goes into.
+const OUTLOOK_AFTER: u8 = 7;
+/// The same, with the nominal oven through, for what holds the setpoint.
+const HOLD_AFTER: u8 = 8;
 
 /// How the duty is formed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -127,6 +133,10 @@ pub struct Regulator {
     surveyed: Option<Surveyed>,
     /// What holds the setpoint of the second that ends next.
     hold: Option<Hold>,
+    /// The last second's reading and its slope, K/s.
+    told: Option<(Celsius, f32)>,
+    /// What the element's heat goes into, by these.
+    outlook: Option<Outlook>,
 }
 
 impl Regulator {
@@ -148,6 +158,8 @@ impl Regulator {
             survey: None,
             surveyed: None,
             hold: None,
+            told: None,
+            outlook: None,
         }
     }
 
@@ -191,6 +203,7 @@ impl Regulator {
     pub fn second(&mut self, view: &SecondView<'_>) -> bool {
         let setpoint = self.wanted(view);
         self.setpoint = setpoint;
+        self.told = view.reading.map(|reading| (reading, view.slope_k_per_s));
         let (Some(setpoint), Some(reading)) = (setpoint, view.reading) else {
             self.duty = 0.0;
             self.stage = Stage::Regulate;
@@ -212,10 +225,18 @@ impl Regulator {
     /// What the second's end would have no time for, in the ticks before it: `parts` of the bounds'
     /// second are through.
     pub fn look_ahead(&mut self, model: &Model, bounds: &Bounds, parts: u8) {
-        if parts == PARTS {
+        if parts == OUTLOOK_AFTER {
+            self.outlook = self.told.map(|(reading, slope)| bounds.outlook(model, reading, slope));
+        }
+        if parts == HOLD_AFTER {
             self.hold = self.setpoint.map(|setpoint| bounds.hold(model, self.led(model, setpoint)));
         }
-        if !SURVEYS_AFTER.contains(&parts) {
+        let has_time = if bounds.is_doubted() {
+            SURVEYS_IN_DOUBT.contains(&parts)
+        } else {
+            SURVEYS_AFTER.contains(&parts)
+        };
+        if !has_time {
             return;
         }
         let Some(survey) = &mut self.survey else { return };
@@ -275,23 +296,26 @@ impl Regulator {
 
     fn form_duty(&mut self, view: &SecondView<'_>, setpoint: Celsius, reading: Celsius) -> f32 {
         let _ = self.moving.follow(setpoint.0, JUMP_K);
-        let hold = self.hold.take();
-        let hold =
-            hold.unwrap_or_else(|| view.bounds.hold(view.model, self.led(view.model, setpoint)));
-        let feed_forward = hold.duty + self.lead(view.model, hold.element_c);
-        let feed_forward = feed_forward.clamp(0.0, 1.0);
-        let charged = view.bounds.nominal_element().0 > hold.element_c;
+        let held = self.hold.take().map(|hold| {
+            let feed_forward = hold.duty + self.lead(view.model, hold.element_c);
+            let charged = view.bounds.nominal_element().0 > hold.element_c;
+            (feed_forward.clamp(0.0, 1.0), charged)
+        });
+        // Where heat begins again nobody has looked ahead: full power needs nothing of that, and
+        // everything else waits a second for it.
+        let (feed_forward, charged) = held.unwrap_or((self.duty, false));
         let way = Way { setpoint, reading, charged };
         self.stage = self.next_stage(view, &way);
         let mut duty = match self.stage {
-            Stage::Regulate => {
+            Stage::Regulate if held.is_some() => {
                 let sums = !way.is_on_it(view.slope_k_per_s);
                 self.control.second(reading.0, setpoint.0, feed_forward, sums)
             }
-            Stage::Full | Stage::Coast => {
+            stage => {
                 self.control.follow(reading.0);
-                match self.stage {
+                match stage {
                     Stage::Full => 1.0,
+                    _ if held.is_none() => feed_forward,
                     _ if way.charged => 0.0,
                     _ => (feed_forward + self.control.integral()).clamp(0.0, 1.0),
                 }
@@ -328,11 +352,15 @@ impl Regulator {
         (clear_k.0 / AIR_LIMIT_BAND_K).clamp(0.0, 1.0)
     }
 
-    fn next_stage(&self, view: &SecondView<'_>, way: &Way) -> Stage {
-        let (setpoint, reading) = (way.setpoint, way.reading);
-        let peak = view.bounds.peak_ahead(view.model, reading, view.slope_k_per_s, setpoint);
+    fn next_stage(&mut self, view: &SecondView<'_>, way: &Way) -> Stage {
+        let (setpoint, reading, slope_k_per_s) = (way.setpoint, way.reading, view.slope_k_per_s);
+        let outlook = self.outlook.take();
+        // A bake's first second, and one whose tick came too late, have nothing to look back on.
+        let outlook =
+            outlook.unwrap_or_else(|| view.bounds.outlook(view.model, reading, slope_k_per_s));
+        let peak = view.bounds.peak_ahead(view.model, &outlook, reading, slope_k_per_s, setpoint);
         let far = way.is_far() && (setpoint - peak).0 > PEAK_BELOW_K;
-        let there = reading >= setpoint || view.slope_k_per_s <= 0.0;
+        let there = reading >= setpoint || slope_k_per_s <= 0.0;
         let next = match self.stage {
             Stage::Full if (peak - setpoint).0 < PEAK_ABOVE_K => Stage::Full,
             Stage::Coast | Stage::Regulate if far => Stage::Full,

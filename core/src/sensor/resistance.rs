@@ -59,7 +59,7 @@ impl Platinum {
             return None;
         }
         // The root of the quadratic, in the form that loses nothing near 0 °C.
-        let mut temp_c = 2.0 * rise / (A + libm::sqrtf(A * A + 4.0 * B * rise));
+        let mut temp_c = 2.0 * rise / (A + crate::root::square_root(A * A + 4.0 * B * rise));
         if rise < 0.0 {
             for _ in 0..STEPS_BELOW_ZERO {
                 let (reached, slope) = rise_and_slope(temp_c);

@@ -29,8 +29,11 @@ use truesoak_core::wire::refusal::Obstacle;
 use truesoak_core::wire::row::{Row, SecondRow};
 use truesoak_core::wire::tick_row::TickRow;
 
-/// Memory and settings are looked at again so often, ticks.
-const LOOK_TICKS: u32 = 60 * TICKS_PER_SECOND;
+/// Memory and settings are looked at again so often, ticks: a minute, less the second that a bake may
+/// let it wait …
+const LOOK_TICKS: u32 = 59 * TICKS_PER_SECOND;
+/// … for the tick with so many parts of the bounds' second through, in which these take least.
+const LOOK_AFTER: u8 = 1;
 /// The end of a bake of the board's own is shown for so long before the next is made ready, ticks.
 const SHOWN_TICKS: u32 = 60 * TICKS_PER_SECOND;
 
@@ -297,7 +300,14 @@ impl<H: Hardware> Station<'_, H> {
 
     /// Once a minute: memory, and the settings in the store.
     fn look_again(&mut self, now: Tick) {
-        if !now.since(self.booted).is_multiple_of(LOOK_TICKS) {
+        let since = now.since(self.booted) % LOOK_TICKS;
+        let parts = self.controller().and_then(Controller::ledger).map_or(0, Ledger::parts);
+        let is_due = if self.is_running() {
+            since < TICKS_PER_SECOND && parts == LOOK_AFTER
+        } else {
+            since == 0
+        };
+        if !is_due {
             return;
         }
         self.self_test.memory &= self.chip.memory_holds();
