@@ -120,7 +120,7 @@ impl<Spi: SpiDevice> Max31855<Spi> {
 impl<Spi: SpiDevice> Converter for Max31855<Spi> {
     fn read(&mut self) -> Reading {
         if let Some(reading) = self.converting.take() {
-            return reading.a_tick_old();
+            return reading.a_tick_older();
         }
         let reading = self.transfer();
         self.converting = Some(reading);

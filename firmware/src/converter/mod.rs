@@ -9,13 +9,19 @@
 //! Each file is a pure `decode` and a shell around it that takes turns on an [`SpiDevice`]. All
 //! stand up to 5 MHz. What is said of a data sheet here is from memory; the tests name what it was
 //! compared with. [`Converter::read`] is called once a tick (100 ms): never more often, because the
-//! chips need that time to convert. It never waits, and moves at most 47 bytes.
+//! chips need that time to convert. It never waits, and moves at most 45 bytes.
+//!
+//! No chip is done in every tick; until one is, what it said last stands, older by a tick each time
+//! ([`Sample::age_ticks`]). The two that have registers are asked for one conversion at a time and say
+//! themselves whether it has ended (bit 1SHOT reads 0 again), so that one which never ends is told by
+//! its age: `reading-stale`. A MAX31855 converts whenever it is not selected and has no such bit: one
+//! that has stopped gives the same frame again, which is `reading-frozen`.
 //!
 //! A reading is `Good` only if the frame is one the chip can send, no flag is set, and every
 //! register that was written reads back as written **in the same transfer**: a chip that lost its
 //! supply alone is back at its reset values and would otherwise go on with another type, filter or
 //! mode. It is then set up again at once and says nothing good until it was read back and has
-//! converted (two further ticks; five bad ones in a row trip). A first answer that does not fit is
+//! converted (two or three further ticks; five bad ones in a row trip). A first answer that does not fit is
 //! asked for once more, so that a single disturbed transfer sets nothing up.
 //!
 //! Not seen here: wires shorted to each other, wires of another type than was told, a reference
@@ -66,9 +72,9 @@ impl Reading {
         Self::bad(transfer, 0, None)
     }
 
-    /// The same, taken in the tick before.
-    fn a_tick_old(mut self) -> Self {
-        self.sample.age_ticks = 1;
+    /// The same, a tick later.
+    fn a_tick_older(mut self) -> Self {
+        self.sample.age_ticks = self.sample.age_ticks.saturating_add(1);
         self
     }
 }

@@ -125,10 +125,10 @@ impl Read {
         }
     }
 
-    /// What a sensor (air, second, probe) reads, if its answer was good.
+    /// What a sensor (air, second, probe) reads, if its answer was good and is not too old.
     pub fn good(&self, sensor: usize) -> Option<Celsius> {
         let sample = &self.nth(sensor)?.sample;
-        (sample.transfer == Transfer::Good).then_some(sample.value)
+        (sample.transfer == Transfer::Good && !sample.is_stale()).then_some(sample.value)
     }
 
     /// Every one that is fitted gave a good answer.

@@ -182,6 +182,7 @@ impl Board {
                     matches!(transfer, Transfer::Silent | Transfer::Impossible).then_some(0xff);
             }
             outside.sensors[0].frozen = frozen;
+            outside.sensors[0].never_ends = inputs.air.age_ticks > 0;
             outside.go = inputs.go;
             outside.stop = inputs.stop;
             outside.door_open = inputs.door == Some(Door::Open);

@@ -83,6 +83,11 @@ impl Oven {
             let _ = board.order(&json!({ "do": "bus", "converter": 0, "fault": fault }));
             self.silent = silent;
         }
+        let stuck = inputs.air.age_ticks > 0;
+        if stuck != std::mem::replace(&mut self.stuck, stuck) {
+            let order = json!({ "do": "stick_conversion", "converter": 0, "stuck": stuck });
+            let _ = board.order(&order);
+        }
         if now.0 == self.unplugged.start || now.0 == self.unplugged.end {
             let inserted = !self.unplugged.contains(&now.0);
             let _ = board.order(&json!({ "do": "plug", "inserted": inserted }));
