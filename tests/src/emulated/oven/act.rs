@@ -38,7 +38,9 @@ impl Oven {
         let samples = [Some(inputs.air), inputs.air_b, inputs.part_probe];
         for (at, sample) in samples.iter().enumerate() {
             // The very same frame again: a converter that stands still, its junction with it.
-            let again = sample.zip(self.last[at]).is_some_and(|(now, was)| now.frame == was.frame);
+            let again = sample
+                .zip(self.last[at])
+                .is_some_and(|(now, was)| (now.frame, now.transfer) == (was.frame, was.transfer));
             self.last[at] = *sample;
             let Some(sample) = sample.filter(|_| !again) else { continue };
             let was = self.pair.board.conversions[at];

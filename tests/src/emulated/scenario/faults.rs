@@ -157,6 +157,21 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         true,
         Row::soak("thermocouple-open", Trips("thermocouple-open", 1.0)).fits(Fits::Max31856)
     ),
+    // A conversion takes it three ticks, and the wires may break in any of them.
+    row!(
+        "thermocouple-open, MAX31856, a tick later",
+        false,
+        Row::soak("thermocouple-open", Trips("thermocouple-open", 1.0))
+            .fits(Fits::Max31856)
+            .at(SOAK, 90.1)
+    ),
+    row!(
+        "thermocouple-open, MAX31856, two ticks later",
+        false,
+        Row::soak("thermocouple-open", Trips("thermocouple-open", 1.0))
+            .fits(Fits::Max31856)
+            .at(SOAK, 90.2)
+    ),
     row!(
         "thermocouple-short",
         true,
