@@ -282,7 +282,8 @@ fn while_a_conversion_is_under_way_the_one_before_stands_and_grows_older() {
     assert_eq!(transfers_of(&mut chip), [Transfer::Silent; 2]);
     let read = [(); 6].map(|()| chip.read().sample);
     assert_eq!(read.map(|sample| sample.age_ticks), [0, 1, 0, 1, 2, 0]);
-    assert_eq!(read.map(|sample| sample.value.0), [150.0, 150.0, 151.0, 151.0, 151.0, 150.0]);
+    let expected = [150.0, 150.0, 151.0, 151.0, 151.0, 150.0].map(Celsius);
+    assert_eq!(read.map(|sample| sample.value), expected);
     chip.release().done();
 }
 
