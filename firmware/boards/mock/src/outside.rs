@@ -21,8 +21,6 @@ pub struct Sensor {
     pub short: bool,
     /// What the bus answers instead: all zeros or all ones.
     pub silent: Option<u8>,
-    /// No bit changes any more.
-    pub frozen: bool,
     /// A conversion that is under way does not end.
     pub never_ends: bool,
     pub(crate) written: [u8; 10],
@@ -102,7 +100,6 @@ impl Default for Outside {
             open: false,
             short: false,
             silent: None,
-            frozen: false,
             never_ends: false,
             written: AFTER_RESET,
             result: [0; 6],

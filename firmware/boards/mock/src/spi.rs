@@ -29,9 +29,6 @@ impl ConverterBus {
 impl Sensor {
     /// Hot junction, cold junction, status; 1/128 and 1/64 K.
     fn converted(&self, offset: f64) -> [u8; 6] {
-        if self.frozen {
-            return self.result;
-        }
         let cold = (((self.junction + offset) * 64.0).round() as i16) << 2;
         let hot = ((self.celsius * 128.0).round() as i32) << 13;
         let [cold_high, cold_low] = cold.to_be_bytes();
