@@ -90,7 +90,6 @@ pub struct Max31856<Spi> {
     control: u8,
     /// The last conversion that ended was asked for, and the chip seen to stand in every tick since.
     asked: bool,
-    last: Reading,
 }
 
 impl<Spi: SpiDevice> Max31856<Spi> {
@@ -98,7 +97,7 @@ impl<Spi: SpiDevice> Max31856<Spi> {
     /// it has to be set up.
     pub fn new(spi: Spi, couple: Thermocouple, filter: MainsFilter) -> Self {
         let control = OPEN_DETECTION | filter.bit();
-        Self { spi, couple, control, asked: false, last: Reading::none(Transfer::Silent) }
+        Self { spi, couple, control, asked: false }
     }
 
     /// Gives the bus back.
@@ -112,7 +111,6 @@ impl<Spi: SpiDevice> Max31856<Spi> {
         let [a, b, c, d, e, f, g, h] = AS_AFTER_RESET;
         let set_up = [WRITE, self.asking(), type_code(self.couple), a, b, c, d, e, f, g, h];
         self.asked = self.spi.write(&set_up).is_ok();
-        self.last = Reading::none(Transfer::Silent);
     }
 
     fn ask(&mut self) {
@@ -135,29 +133,29 @@ fn type_code(couple: Thermocouple) -> u8 {
 }
 
 impl<Spi: SpiDevice> Converter for Max31856<Spi> {
-    fn read(&mut self) -> Reading {
+    fn look(&mut self, newest: &mut Reading) -> Result<(), Transfer> {
         let (control, kind) = (self.control, type_code(self.couple));
         let stands = |[first, second, others @ ..]: &[u8; REGISTERS]| {
             first & !ONE_SHOT == control && *second == kind && others.starts_with(&AS_AFTER_RESET)
         };
-        self.last = self.last.a_tick_older();
         match read_registers(&mut self.spi, stands) {
-            Ok([first, ..]) if first & ONE_SHOT != 0 => self.last,
+            Ok([first, ..]) if first & ONE_SHOT != 0 => {}
             Ok([.., a, b, c, d, e, f]) => {
                 if self.asked {
-                    self.last = decode([a, b, c, d, e, f], self.couple);
+                    *newest = decode([a, b, c, d, e, f], self.couple);
                 }
                 self.ask();
-                self.last
             }
             Err(transfer) => {
                 self.asked = false;
                 if transfer == Transfer::Impossible {
+                    *newest = Reading::none(Transfer::Silent);
                     self.set_up();
                 }
-                Reading::none(transfer)
+                return Err(transfer);
             }
         }
+        Ok(())
     }
 }
 

@@ -184,8 +184,6 @@ pub struct Max31865<Spi> {
     /// Bias, wires and filter, as they always stand in the configuration.
     fixed: u8,
     step: Step,
-    /// The last reading of a conversion.
-    last: Reading,
     /// What the last cycle found; it stands until the next.
     found: Option<Transfer>,
 }
@@ -195,14 +193,7 @@ impl<Spi: SpiDevice> Max31865<Spi> {
     /// to be set up.
     pub fn new(spi: Spi, scale: Scale, wires: Wires, filter: MainsFilter) -> Self {
         let three = if wires == Wires::Three { THREE_WIRES } else { 0 };
-        Self {
-            spi,
-            scale,
-            fixed: BIAS | three | filter.bit(),
-            step: Step::Biased,
-            last: Reading::none(Transfer::Silent),
-            found: None,
-        }
+        Self { spi, scale, fixed: BIAS | three | filter.bit(), step: Step::Biased, found: None }
     }
 
     /// Gives the bus back.
@@ -227,7 +218,6 @@ impl<Spi: SpiDevice> Max31865<Spi> {
         let _ = self.configure(CLEAR);
         let [a, b, c, d] = self.scale.thresholds();
         let _ = self.spi.write(&[WRITE | THRESHOLDS, a, b, c, d]);
-        self.last = Reading::none(Transfer::Silent);
     }
 
     /// Faults cannot be forgotten and looked for in one write. A cycle that never began would find
@@ -238,47 +228,47 @@ impl<Spi: SpiDevice> Max31865<Spi> {
     }
 
     /// The cycle's end: the last conversion still stands, unless a fault was found.
-    fn checked(&mut self, ratio: u16, status: u8) {
+    fn checked(&mut self, ratio: u16, status: u8, newest: &mut Reading) {
         self.found = fault(status);
         if let Some(fault) = self.found {
-            self.last = Reading::bad(fault, frame(ratio, status), None);
+            *newest = Reading::bad(fault, frame(ratio, status), None);
         }
         let begun = self.configure(ONE_SHOT);
         self.step = if begun { Step::Converting } else { Step::Biased };
     }
 
     /// A conversion's end. What the cycle before it found stands until the next.
-    fn converted(&mut self, ratio: u16, status: u8) {
-        self.last = match self.found {
+    fn converted(&mut self, ratio: u16, status: u8) -> Reading {
+        self.look_for_faults();
+        match self.found {
             Some(fault) => Reading::bad(fault, frame(ratio, status), None),
             None => self.scale.decode(ratio, status),
-        };
-        self.look_for_faults();
+        }
     }
 }
 
 impl<Spi: SpiDevice> Converter for Max31865<Spi> {
-    fn read(&mut self) -> Reading {
-        self.last = self.last.a_tick_older();
+    fn look(&mut self, newest: &mut Reading) -> Result<(), Transfer> {
         match self.read_standing() {
             Ok([first, ..]) if first & ONE_SHOT != 0 => {}
             Ok([_, high, low, _, _, _, _, status]) => {
                 let ratio = u16::from_be_bytes([high, low]);
                 match self.step {
                     Step::Biased => self.look_for_faults(),
-                    Step::Checking => self.checked(ratio, status),
-                    Step::Converting => self.converted(ratio, status),
+                    Step::Checking => self.checked(ratio, status, newest),
+                    Step::Converting => *newest = self.converted(ratio, status),
                 }
             }
             Err(transfer) => {
                 self.step = Step::Biased;
                 if transfer == Transfer::Impossible {
+                    *newest = Reading::none(Transfer::Silent);
                     self.set_up();
                 }
-                return Reading::none(transfer);
+                return Err(transfer);
             }
         }
-        self.last
+        Ok(())
     }
 }
 

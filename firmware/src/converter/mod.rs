@@ -8,11 +8,11 @@
 //!
 //! Each file is a pure `decode` and a shell around it that takes turns on an [`SpiDevice`]. All
 //! stand up to 5 MHz. What is said of a data sheet here is from memory; the tests name what it was
-//! compared with. [`Converter::read`] is called once a tick (100 ms): never more often, because the
+//! compared with. [`Newest::read`] is called once a tick (100 ms): never more often, because the
 //! chips need that time to convert. It never waits, and moves at most 45 bytes.
 //!
 //! No chip is done in every tick; until one is, what it said last stands, older by a tick each time
-//! ([`Sample::age_ticks`]). The two that have registers are asked for one conversion at a time and say
+//! ([`Newest`]). The two that have registers are asked for one conversion at a time and say
 //! themselves whether it has ended (bit 1SHOT reads 0 again), so that one which never ends is told by
 //! its age: `reading-stale`. A MAX31855 converts whenever it is not selected and has no such bit: one
 //! that has stopped gives the same frame again, which is `reading-frozen`.
@@ -42,9 +42,36 @@ use truesoak_core::units::Celsius;
 
 /// A sensor behind a converter.
 pub trait Converter {
-    /// The newest reading; once a tick. Bounded in time, and an answer in every case: an error of
-    /// the bus is a [`Transfer::Silent`].
-    fn read(&mut self) -> Reading;
+    /// Takes what has been converted since into `newest`, where something has; once a tick. Bounded in
+    /// time, and an answer in every case: an error of the bus is a [`Transfer::Silent`].
+    ///
+    /// # Errors
+    /// Why nothing is known of this tick: silent, or impossible.
+    fn look(&mut self, newest: &mut Reading) -> Result<(), Transfer>;
+}
+
+/// A converter and the newest reading of it.
+#[derive(Debug)]
+pub struct Newest<C> {
+    /// The converter.
+    pub converter: C,
+    reading: Reading,
+}
+
+impl<C: Converter> Newest<C> {
+    /// Nothing has been read yet.
+    pub fn of(converter: C) -> Self {
+        Self { converter, reading: Reading::none(Transfer::Silent) }
+    }
+
+    /// What a tick says; once a tick.
+    pub fn read(&mut self) -> Reading {
+        self.reading.sample.age_ticks = self.reading.sample.age_ticks.saturating_add(1);
+        match self.converter.look(&mut self.reading) {
+            Ok(()) => self.reading,
+            Err(transfer) => Reading::none(transfer),
+        }
+    }
 }
 
 /// What a converter gives in one tick.
@@ -70,12 +97,6 @@ impl Reading {
     /// Without a frame.
     fn none(transfer: Transfer) -> Self {
         Self::bad(transfer, 0, None)
-    }
-
-    /// The same, a tick later.
-    fn a_tick_older(mut self) -> Self {
-        self.sample.age_ticks = self.sample.age_ticks.saturating_add(1);
-        self
     }
 }
 

@@ -7,6 +7,7 @@
 
 extern crate std;
 
+use super::super::Newest;
 use super::super::support::{
     Always, Failing, digits, drawn, holds_together, registers as answered, written,
 };
@@ -61,19 +62,19 @@ fn lost() -> Vec<Transaction<u8>> {
     [reset.clone(), reset, set_up_written()].concat()
 }
 
-fn chip(transfers: &[Vec<Transaction<u8>>]) -> Max31856<Mock<u8>> {
-    Max31856::new(Mock::new(&transfers.concat()), Thermocouple::K, MainsFilter::Hz50)
+fn chip(transfers: &[Vec<Transaction<u8>>]) -> Newest<Max31856<Mock<u8>>> {
+    Newest::of(Max31856::new(Mock::new(&transfers.concat()), Thermocouple::K, MainsFilter::Hz50))
 }
 
 /// What each of the next ticks says, and how old it is.
-fn seen<const N: usize>(chip: &mut Max31856<Mock<u8>>) -> [(Transfer, u16); N] {
+fn seen<const N: usize>(chip: &mut Newest<Max31856<Mock<u8>>>) -> [(Transfer, u16); N] {
     [(); N].map(|()| {
         let sample = chip.read().sample;
         (sample.transfer, sample.age_ticks)
     })
 }
 
-fn transfers_of<const N: usize>(chip: &mut Max31856<Mock<u8>>) -> [Transfer; N] {
+fn transfers_of<const N: usize>(chip: &mut Newest<Max31856<Mock<u8>>>) -> [Transfer; N] {
     seen(chip).map(|(transfer, _)| transfer)
 }
 
@@ -228,9 +229,9 @@ fn each_type_and_filter_has_its_code_of_the_register_table() {
             let reset = answered(&sheet(RESET, [0; 6]));
             let set_up = [0x80, asking, code, 0xff, 0x7f, 0xc0, 0x7f, 0xff, 0x80, 0x00, 0x00];
             let all = [reset.clone(), reset, written(&set_up)];
-            let mut chip = Max31856::new(Mock::new(&all.concat()), couple, filter);
+            let mut chip = Newest::of(Max31856::new(Mock::new(&all.concat()), couple, filter));
             assert_eq!(chip.read().sample.transfer, Transfer::Impossible);
-            chip.release().done();
+            chip.converter.release().done();
         }
     }
 }
@@ -250,7 +251,7 @@ fn a_chip_just_powered_is_set_up_and_gives_its_first_reading_when_a_conversion_h
         assert_eq!(reading.sample.value, Celsius(150.0));
         assert_eq!(reading.sample.age_ticks, 0);
         assert_eq!(reading.cold_junction, Some(Celsius(25.0)));
-        chip.release().done();
+        chip.converter.release().done();
     }
 }
 
@@ -267,7 +268,7 @@ fn a_chip_that_stands_after_the_board_was_reset_is_asked_anew_before_it_is_belie
             assert_eq!(chip.read().sample.transfer, Transfer::Silent);
         }
         assert_eq!(seen(&mut chip), [(Transfer::Good, 0)]);
-        chip.release().done();
+        chip.converter.release().done();
     }
 }
 
@@ -284,7 +285,7 @@ fn while_a_conversion_is_under_way_the_one_before_stands_and_grows_older() {
     assert_eq!(read.map(|sample| sample.age_ticks), [0, 1, 0, 1, 2, 0]);
     let expected = [150.0, 150.0, 151.0, 151.0, 151.0, 150.0].map(Celsius);
     assert_eq!(read.map(|sample| sample.value), expected);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// What the core makes a stale reading of.
@@ -299,7 +300,7 @@ fn a_conversion_that_never_ends_is_told_by_its_age_and_nothing_more_is_asked() {
         assert_eq!((sample.transfer, sample.age_ticks), (Transfer::Good, age));
         assert_eq!((sample.value, sample.is_stale()), (Celsius(150.0), age > 5));
     }
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// A conversion takes two ticks at 60 Hz, and at 50 Hz, where the chip is as slow as its data sheet
@@ -318,7 +319,7 @@ fn a_wire_that_breaks_after_it_was_looked_for_makes_five_bad_ticks_within_a_seco
         let transfers: Vec<_> = (0..=fifth).map(|_| chip.read().sample.transfer).collect();
         let bad: Vec<_> = (0..=fifth).filter(|at| transfers[*at] == Transfer::Open).collect();
         assert_eq!((bad.len(), bad.last()), (5, Some(&fifth)), "{takes} ticks a conversion");
-        chip.release().done();
+        chip.converter.release().done();
     }
 }
 
@@ -334,7 +335,7 @@ fn a_chip_that_lost_its_supply_alone_is_set_up_again_and_costs_two_or_three_tick
         transfers_of(&mut chip),
         [Transfer::Good, Transfer::Impossible, Transfer::Silent, Transfer::Silent, Transfer::Good]
     );
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 #[test]
@@ -347,7 +348,7 @@ fn a_single_disturbed_transfer_is_asked_for_again_and_sets_nothing_up() {
     ]);
     assert_eq!(transfers_of(&mut chip), [Transfer::Silent; 2]);
     assert_eq!(seen(&mut chip), [(Transfer::Good, 0), (Transfer::Good, 1), (Transfer::Good, 0)]);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// What ended while nobody listened may be as old as the silence.
@@ -362,7 +363,7 @@ fn a_tick_without_an_answer_costs_that_tick_and_what_comes_after_it_is_asked_ane
     assert_eq!(transfers_of(&mut chip), [Transfer::Silent; 2]);
     let good = |age| (Transfer::Good, age);
     assert_eq!(seen(&mut chip), [good(0), (Transfer::Silent, 0), good(2), good(3), good(0)]);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 #[test]
@@ -374,7 +375,7 @@ fn every_bit_of_what_was_set_up_is_missed_when_it_flips() {
         let answer = answered(&sheet(flipped, OVEN));
         let mut chip = chip(&[answer.clone(), answer, set_up_written()]);
         assert_eq!(transfers_of(&mut chip), [Transfer::Impossible], "bit {bit}");
-        chip.release().done();
+        chip.converter.release().done();
     }
 }
 
@@ -384,21 +385,21 @@ fn a_chip_that_does_not_take_what_is_written_never_gives_a_reading() {
     let tick = [stuck(), stuck(), set_up_written()].concat();
     let mut chip = chip(&[tick.clone(), tick.clone(), tick]);
     assert_eq!(transfers_of(&mut chip), [Transfer::Impossible; 3]);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 #[test]
 fn a_conversion_that_gave_nothing_but_zeros_is_silence() {
     let mut chip = chip(&[ended([0; 6]), under_way([0; 6]), ended([0; 6])]);
     assert_eq!(transfers_of(&mut chip), [Transfer::Silent; 3]);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 #[test]
 fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
-    let mut failing = Max31856::new(Failing(&GOOD), Thermocouple::K, MainsFilter::Hz50);
-    let mut held =
-        [0x00, 0xff].map(|level| Max31856::new(Always(level), Thermocouple::J, MainsFilter::Hz60));
+    let mut failing = Newest::of(Max31856::new(Failing(&GOOD), Thermocouple::K, MainsFilter::Hz50));
+    let mut held = [0x00, 0xff]
+        .map(|level| Newest::of(Max31856::new(Always(level), Thermocouple::J, MainsFilter::Hz60)));
     for _ in 0..5 {
         assert_eq!(failing.read().sample.transfer, Transfer::Silent);
         assert_eq!(held.each_mut().map(|chip| chip.read().sample.transfer), [Transfer::Silent; 2]);
@@ -409,5 +410,5 @@ fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
 fn nothing_is_written_to_a_chip_that_does_not_answer() {
     let mut chip = chip(&[answered(&[0xff; 16]), answered(&[0x00; 16])]);
     assert_eq!(transfers_of(&mut chip), [Transfer::Silent]);
-    chip.release().done();
+    chip.converter.release().done();
 }

@@ -4,6 +4,7 @@
 
 extern crate std;
 
+use super::super::Newest;
 use super::super::support::{Always, Failing, registers as answered, written};
 use super::tests::{OVEN, scale};
 use super::*;
@@ -43,11 +44,16 @@ fn reset() -> Vec<Transaction<u8>> {
     answered(&[0x00, 0x00, 0x00, 0xff, 0xff, 0x00, 0x00, 0x00])
 }
 
-fn chip(transfers: &[Vec<Transaction<u8>>]) -> Max31865<Mock<u8>> {
-    Max31865::new(Mock::new(&transfers.concat()), scale(), Wires::Four, MainsFilter::Hz60)
+fn chip(transfers: &[Vec<Transaction<u8>>]) -> Newest<Max31865<Mock<u8>>> {
+    Newest::of(Max31865::new(
+        Mock::new(&transfers.concat()),
+        scale(),
+        Wires::Four,
+        MainsFilter::Hz60,
+    ))
 }
 
-fn seen<const N: usize>(chip: &mut Max31865<Mock<u8>>) -> [(Transfer, u16); N] {
+fn seen<const N: usize>(chip: &mut Newest<Max31865<Mock<u8>>>) -> [(Transfer, u16); N] {
     [(); N].map(|()| {
         let sample = chip.read().sample;
         (sample.transfer, sample.age_ticks)
@@ -67,9 +73,9 @@ fn wires_and_filter_are_written_as_the_configuration_register_has_them() {
     ] {
         let thresholds = written(&[0x83, 0xb3, 0xd2, 0x33, 0x64]);
         let all = [reset(), reset(), written(&[0x80, first]), thresholds].concat();
-        let mut chip = Max31865::new(Mock::new(&all), scale(), wires, filter);
+        let mut chip = Newest::of(Max31865::new(Mock::new(&all), scale(), wires, filter));
         assert_eq!(chip.read().sample.transfer, Transfer::Impossible);
-        chip.release().done();
+        chip.converter.release().done();
     }
 }
 
@@ -90,7 +96,7 @@ fn converted(ratio: u16, status: u8) -> Vec<Transaction<u8>> {
 }
 
 /// What the three ticks of [`begun`] say.
-fn begin(chip: &mut Max31865<Mock<u8>>) {
+fn begin(chip: &mut Newest<Max31865<Mock<u8>>>) {
     let transfers = seen::<3>(chip).map(|(transfer, _)| transfer);
     assert_eq!(transfers, [Transfer::Impossible, Transfer::Silent, Transfer::Silent]);
 }
@@ -105,7 +111,7 @@ fn a_chip_just_powered_is_set_up_checked_and_gives_its_first_reading_three_ticks
     begin(&mut chip);
     let reading = chip.read();
     assert_eq!((reading.sample.transfer, reading.cold_junction), (Transfer::Good, None));
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// What a conversion gave that nobody of this start asked for is as old as may be.
@@ -116,7 +122,7 @@ fn a_chip_that_stands_after_the_board_was_reset_is_checked_and_asked_before_it_i
     let transfers = seen::<4>(&mut chip).map(|(transfer, _)| transfer);
     assert_eq!(transfers[..3], [Transfer::Silent; 3]);
     assert_eq!(transfers[3], Transfer::Good);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 #[test]
@@ -125,7 +131,7 @@ fn every_other_tick_looks_for_faults_and_gives_the_reading_before_it() {
     let mut chip = chip(&[begun(), round(), round()]);
     begin(&mut chip);
     assert_eq!(seen(&mut chip), [0, 1, 0, 1].map(good));
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// Configuration bit 5 still set.
@@ -139,7 +145,7 @@ fn a_conversion_that_never_ends_is_told_by_its_age_and_nothing_more_is_asked() {
         assert_eq!((sample.transfer, sample.age_ticks), good(age));
         assert_eq!(sample.is_stale(), age > 5);
     }
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// Open FORCE−: conversions alone show nothing. The fault comes right after the cycle begun in the
@@ -156,7 +162,7 @@ fn what_only_the_cycle_finds_makes_five_bad_ticks_within_a_second() {
         let transfers = seen::<8>(&mut chip).map(|(transfer, _)| transfer);
         let expected: Vec<_> = repeat_n(Transfer::Good, 3).chain(repeat_n(fault, 5)).collect();
         assert_eq!(transfers.as_slice(), expected, "{status:02x}");
-        chip.release().done();
+        chip.converter.release().done();
     }
 }
 
@@ -168,7 +174,7 @@ fn what_the_cycle_found_stands_until_a_cycle_finds_it_gone() {
     begin(&mut chip);
     let open = |age| (Transfer::Open, age);
     assert_eq!(seen(&mut chip), [good(0), open(0), open(0), open(1), good(0)]);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// An open sensor is at full scale, a shorted one at zero; the flag stays until it is cleared.
@@ -183,7 +189,7 @@ fn a_fault_of_one_conversion_is_cleared_and_told_again_only_if_it_lasts() {
     let (short, open) = (|age| (Transfer::Short, age), |age| (Transfer::Open, age));
     let expected = [short(0), short(1), good(0), good(1), open(0), open(1), open(0)];
     assert_eq!(seen(&mut chip), expected);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// Three bad ticks; five in a row trip.
@@ -201,7 +207,7 @@ fn a_chip_that_lost_its_supply_alone_is_set_up_again_and_costs_three_ticks() {
         transfers,
         [Transfer::Good, Transfer::Impossible, Transfer::Silent, Transfer::Silent, Transfer::Good]
     );
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// Reset, with the last ratio still there.
@@ -217,7 +223,7 @@ fn a_single_disturbed_transfer_is_asked_for_again_and_sets_nothing_up() {
     let mut chip = chip(&[begun(), silent, converted(OVEN, 0), other_wires, checked(OVEN, 0)]);
     begin(&mut chip);
     assert_eq!(seen(&mut chip), [good(0), good(1)]);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// What ended while nobody listened may be as old as the silence.
@@ -228,7 +234,7 @@ fn a_tick_without_an_answer_costs_that_tick_and_what_comes_after_it_is_asked_ane
     let mut chip = chip(&[begun(), converted(OVEN, 0), unheard, anew]);
     begin(&mut chip);
     assert_eq!(seen(&mut chip), [good(0), (Transfer::Silent, 0), good(2), good(3), good(0)]);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 #[test]
@@ -251,7 +257,7 @@ fn every_bit_of_what_was_set_up_is_missed_when_it_flips_but_two_that_mean_nothin
         begin(&mut chip);
         let expected = if means_nothing { Transfer::Good } else { Transfer::Impossible };
         assert_eq!(chip.read().sample.transfer, expected, "bit {bit}");
-        chip.release().done();
+        chip.converter.release().done();
     }
 }
 
@@ -287,7 +293,7 @@ impl SpiDevice for OneCycle {
 #[test]
 fn a_cycle_that_could_not_be_begun_has_not_found_nothing() {
     let bus = OneCycle { cycles: 0 };
-    let mut chip = Max31865::new(bus, scale(), Wires::Four, MainsFilter::Hz60);
+    let mut chip = Newest::of(Max31865::new(bus, scale(), Wires::Four, MainsFilter::Hz60));
     let samples = [(); 20].map(|()| chip.read().sample);
     let (before, after) = samples.split_at(2);
     assert!(before.iter().all(|sample| sample.transfer == Transfer::Silent));
@@ -306,15 +312,16 @@ fn a_cycle_that_does_not_end_is_no_chip_that_stands() {
     begin(&mut chip);
     let transfers = seen::<2>(&mut chip).map(|(transfer, _)| transfer);
     assert_eq!(transfers, [Transfer::Good, Transfer::Impossible]);
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 #[test]
 fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
     let good = Failing(&[0x81, 0x64, 0xb0, 0xb3, 0xd2, 0x33, 0x64, 0x00]);
-    let mut failing = Max31865::new(good, scale(), Wires::Two, MainsFilter::Hz50);
-    let mut held = [0x00, 0xff]
-        .map(|level| Max31865::new(Always(level), scale(), Wires::Two, MainsFilter::Hz50));
+    let mut failing = Newest::of(Max31865::new(good, scale(), Wires::Two, MainsFilter::Hz50));
+    let mut held = [0x00, 0xff].map(|level| {
+        Newest::of(Max31865::new(Always(level), scale(), Wires::Two, MainsFilter::Hz50))
+    });
     for _ in 0..5 {
         assert_eq!(failing.read().sample.transfer, Transfer::Silent);
         assert_eq!(held.each_mut().map(|chip| chip.read().sample.transfer), [Transfer::Silent; 2]);
@@ -325,5 +332,5 @@ fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
 fn nothing_is_written_to_a_chip_that_does_not_answer() {
     let mut chip = chip(&[answered(&[0xff; 8]), answered(&[0x00; 8])]);
     assert_eq!(seen(&mut chip), [(Transfer::Silent, 0)]);
-    chip.release().done();
+    chip.converter.release().done();
 }
