@@ -35,10 +35,19 @@ pub struct Sample {
     pub transfer: Transfer,
 }
 
+/// A transfer older than this is not believed, ticks (0.5 s).
+const STALE_TICKS: u16 = 5;
+
 impl Sample {
     /// Of a converter that nobody answers for.
     pub const SILENT: Self =
         Self { value: Celsius(f32::NAN), age_ticks: 0, frame: 0, transfer: Transfer::Silent };
+
+    /// Too old to be believed.
+    #[must_use]
+    pub fn is_stale(&self) -> bool {
+        self.age_ticks > STALE_TICKS
+    }
 }
 
 /// A door switch.

@@ -8,8 +8,6 @@
 use crate::io::{Sample, Transfer};
 use crate::units::{Celsius, Reading, TICKS_PER_SECOND};
 
-/// Age from which a transfer is projected, ticks (0.5 s).
-const STALE_TICKS: u16 = 5;
 /// Seconds over which the steady slope is taken. WHY: a limit is judged on reading + lag × slope; the
 /// noise in the slope of a second, times the lag of a slow sensor, is kelvins.
 const STEADY_SECONDS: usize = 4;
@@ -104,6 +102,8 @@ pub struct Judged {
 pub struct Judge {
     reach: Reach,
     latest: Option<Celsius>,
+    /// How old that was when it was believed.
+    latest_age_ticks: u16,
     doubt_ticks: u16,
     jump: Option<Reason>,
     bad_weight: u16,
@@ -140,6 +140,7 @@ impl Judge {
         Self {
             reach,
             latest: None,
+            latest_age_ticks: 0,
             doubt_ticks: 0,
             jump: None,
             bad_weight: 0,
@@ -157,7 +158,7 @@ impl Judge {
         self.follow_frame(sample);
         let reason = self.reason_to_doubt(sample, door_open);
         match reason {
-            None => self.believe(sample.value),
+            None => self.believe(sample),
             Some(reason) => self.doubt(reason),
         }
         Judged {
@@ -204,12 +205,13 @@ impl Judge {
         self.frame = Some(sample.frame);
     }
 
-    fn believe(&mut self, value: Celsius) {
-        self.latest = Some(value);
+    fn believe(&mut self, sample: &Sample) {
+        self.latest = Some(sample.value);
+        self.latest_age_ticks = sample.age_ticks;
         self.doubt_ticks = 0;
         self.jump = None;
         self.bad_weight = self.bad_weight.saturating_sub(1);
-        self.second.sum_c += value.0;
+        self.second.sum_c += sample.value.0;
         self.second.count += 1;
     }
 
@@ -232,7 +234,7 @@ impl Judge {
             Transfer::Good if !sample.value.is_physical() => return Some(Reason::Silent),
             Transfer::Good => {}
         }
-        if sample.age_ticks > STALE_TICKS {
+        if sample.is_stale() {
             return Some(Reason::Stale);
         }
         let latest = self.latest?;
@@ -244,6 +246,8 @@ impl Judge {
         // A reading that jumped must come back to where it was before it is believed again: the
         // allowance does not grow while it is away. After any other gap it grows with the gap.
         let ticks = if self.jump.is_some() { 1 } else { self.doubt_ticks.saturating_add(1) };
+        // A converter that takes two ticks was last read an age before.
+        let ticks = ticks.saturating_add(self.latest_age_ticks).saturating_sub(sample.age_ticks);
         let (rise_k, fall_k) = self.reach.allowance_k(latest, ticks);
         if change_k > rise_k {
             Some(Reason::JumpUp)
@@ -321,5 +325,28 @@ mod tests {
         let judged = shut.tick(&sample(25.0), false);
         assert_eq!(judged.doubt.map(|doubt| doubt.reason), Some(Reason::JumpDown));
         assert!(shut.tick(&sample(25.0), true).value.is_some());
+    }
+    /// From 150 °C a sensor with a lag of 8.4 s falls by no more than 1.7 K a tick, and 1.3 K may be
+    /// noise: 5 K are what three ticks allow, and one does not.
+    #[test]
+    fn a_reading_that_stands_for_three_ticks_may_then_move_by_three_ticks_worth() {
+        for (age_ticks, believed) in [(2, true), (0, false)] {
+            let mut judge = judge();
+            let _ = judge.tick(&sample(150.0), false);
+            let _ = judge.tick(&Sample { age_ticks, ..sample(150.0) }, false);
+            let judged = judge.tick(&sample(145.0), false);
+            assert_eq!(judged.value.is_some(), believed, "{age_ticks} ticks old");
+        }
+    }
+
+    #[test]
+    fn a_reading_that_stands_counts_in_the_mean_for_as_long_as_it_stands() {
+        let mut judge = judge();
+        for (value, age_ticks) in [(150.0, 0), (150.0, 1), (150.0, 2), (150.4, 0)] {
+            let _ = judge.tick(&Sample { age_ticks, ..sample(value) }, false);
+        }
+        let second = judge.end_second();
+        assert!(!second.projected);
+        assert_eq!(second.reading, Reading::from_celsius(Celsius(150.1)));
     }
 }

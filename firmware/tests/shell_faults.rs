@@ -3,8 +3,7 @@
 //!
 //! Goal: each reaches the controller through the shell and is latched under its own kind in its
 //! time; the drive is off in that tick. Method: a mock board; the faults that need an oven to be
-//! seen are in `tests/tests/board_faults.rs`. One is reachable by no pin: `reading-stale`, for every
-//! converter either answers in a tick or is silent in it.
+//! seen are in `tests/tests/board_faults.rs`.
 
 mod bench;
 
@@ -21,12 +20,13 @@ type Case = (fn(&mut Outside), TripKind, u32);
 
 #[test]
 fn a_fault_at_a_pin_or_a_bus_trips_under_its_own_kind_in_its_time() {
-    let cases: [Case; 7] = [
+    let cases: [Case; 8] = [
         (|of| of.sensors[0].open = true, TripKind::ThermocoupleOpen, 10),
         (|of| of.sensors[0].short = true, TripKind::ThermocoupleShort, 10),
         (|of| of.sensors[0].silent = Some(0x00), TripKind::ConverterSilent, 10),
         (|of| of.sensors[0].silent = Some(0xff), TripKind::ConverterSilent, 10),
         (|of| of.sensors[0].celsius = 400.0, TripKind::ReadingJump, 20),
+        (|of| of.sensors[0].never_ends = true, TripKind::ReadingStale, 50),
         (|of| of.contactor_shows = Some(true), TripKind::PermitWelded, 60),
         (|of| of.contacts_broken = true, TripKind::DriveWelded, 40),
     ];

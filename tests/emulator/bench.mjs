@@ -17,6 +17,7 @@ export class Bench {
     this.nor = new Nor(flash, seed);
     this.nor.now = () => this.nanos;
     this.bus = new SensorBus(fitted);
+    this.bus.now = () => this.nanos;
     this.pump = new Pump();
     this.clockHz = CLOCK_HZ;
     /** The mirror contact when the clock was last read: in a tick, next to the contacts. */

@@ -14,6 +14,8 @@ export class SensorBus {
     this.faults = fitted.map(() => null);
     this.transactions = [];
     this.open = null;
+    /** Time, ns. */
+    this.now = () => 0;
   }
 
   /** Wires a chip that has just got its supply to the converters. */
@@ -22,7 +24,7 @@ export class SensorBus {
     SELECTS.forEach((name, index) => {
       chip.gpio[PINS[name]].addListener((level) => {
         if (level === 0) this.#select(index);
-        else if (this.open?.index === index) this.open = null;
+        else if (this.open?.index === index) this.#letGo(index);
       });
     });
     chip.spi[0].onTransmit = (byte) => chip.spi[0].completeTransmit(this.#transfer(byte));
@@ -31,6 +33,11 @@ export class SensorBus {
   /** A chip by its name, or none, on a select. */
   fit(index, name) {
     this.converters[index] = name === null ? null : new CHIPS[name]();
+  }
+
+  /** What a converter converts from now on, as the bytes of its results. */
+  shows(index, result) {
+    this.converters[index]?.shows(result, this.now());
   }
 
   /** What was said since the last call. */
@@ -45,7 +52,12 @@ export class SensorBus {
 
   #select(index) {
     this.open = { index, sent: [], answered: [] };
-    this.converters[index]?.select();
+    this.converters[index]?.select(this.now());
+  }
+
+  #letGo(index) {
+    this.open = null;
+    this.converters[index]?.letGo(this.now());
   }
 
   #transfer(byte) {

@@ -25,6 +25,11 @@ const ORDERS = {
   /** { converter }: its supply went and came back. */
   converter_supply: (bench, image, { converter }) => bench.bus.converters[converter].loseSupply(),
 
+  /** { converter, stuck }: conversions that are under way do not end. */
+  stick_conversion: (bench, image, { converter, stuck }) => {
+    bench.bus.converters[converter].neverEnds = stuck;
+  },
+
   /** { converter, chip }: another chip, or none, is on that select. */
   fit: (bench, image, { converter, chip }) => bench.bus.fit(converter, chip),
 

@@ -66,10 +66,10 @@ function run(request) {
     const bit = 1 << PINS[name];
     if (known & bit) bench.setContact(name, (contacts & bit) !== 0);
   }
-  for (const converter of bench.bus.converters) {
+  bench.bus.converters.forEach((_, index) => {
     const result = request.bytes(request.u8());
-    if (converter !== null && result.length > 0) converter.result = [...result];
-  }
+    if (result.length > 0) bench.bus.shows(index, [...result]);
+  });
   const toUsb = request.bytes(request.u16());
   if (toUsb.length > 0) bench.chip.usb.send(toUsb);
   for (const byte of request.bytes(request.u16())) bench.chip.rp2040.uart[0].feedByte(byte);

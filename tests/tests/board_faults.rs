@@ -2,9 +2,8 @@
 //!
 //! Goal: every trip the rehearsal shows of the controller, the board shows too, from the levels and
 //! bytes alone, under the same kind. Method: the rehearsal's faults, in its plant; what they do to
-//! readings and contacts reaches the shell as registers and levels. Not here: `reading-stale`, which
-//! no converter can show, and `part-over-limit`, which thin parts show on the emulated board
-//! (`tests/src/emulated/scenario/faults.rs`).
+//! readings and contacts reaches the shell as registers and levels. Not here: `part-over-limit`, which
+//! thin parts show on the emulated board (`tests/src/emulated/scenario/faults.rs`).
 
 mod board_support;
 
@@ -55,12 +54,13 @@ fn what_the_oven_shows_of_a_fault_trips_the_board_under_its_own_kind() {
     let second = ["oven.sensor_b.lag=\"12 s\""];
     let proof = ["oven.permit.mains_proof=true"];
     let none: [&str; 0] = [];
-    let cases: [Case<'_>; 15] = [
+    let cases: [Case<'_>; 16] = [
         (BAKE, "thermocouple-open", &none, LATE, None, TripKind::ThermocoupleOpen),
         (BAKE, "thermocouple-short", &none, LATE, None, TripKind::ThermocoupleShort),
         (BAKE, "converter-silent", &none, LATE, None, TripKind::ConverterSilent),
         (BAKE, "thermocouple-reversed", &none, COLD, None, TripKind::ThermocoupleReversed),
         (BAKE, "sensor-type-wrong", &none, COLD, None, TripKind::SensorTypeWrong),
+        (BAKE, "reading-stale", &none, LATE, None, TripKind::ReadingStale),
         (BAKE, "reading-frozen", &none, COLD, None, TripKind::ReadingFrozen),
         (BAKE, "reading-jump", &none, LATE, Some(25.0), TripKind::ReadingJump),
         (BAKE, "reading-jump", &none, LATE, Some(-60.0), TripKind::ReadingJump),

@@ -93,38 +93,33 @@ pub fn decode(frame: u32, couple: Thermocouple) -> Reading {
 pub struct Max31855<Spi> {
     spi: Spi,
     couple: Thermocouple,
-    /// What was read in the tick before, while the chip converts.
-    converting: Option<Reading>,
+    /// It was selected in the tick before.
+    converting: bool,
 }
 
 impl<Spi: SpiDevice> Max31855<Spi> {
     /// A chip of the variant for `couple`. Nothing is transferred yet.
     pub fn new(spi: Spi, couple: Thermocouple) -> Self {
-        Self { spi, couple, converting: None }
+        Self { spi, couple, converting: false }
     }
 
     /// Gives the bus back.
     pub fn release(self) -> Spi {
         self.spi
     }
-
-    fn transfer(&mut self) -> Reading {
-        let mut bytes = [0; 4];
-        match self.spi.read(&mut bytes) {
-            Ok(()) => decode(u32::from_be_bytes(bytes), self.couple),
-            Err(_) => Reading::none(Transfer::Silent),
-        }
-    }
 }
 
 impl<Spi: SpiDevice> Converter for Max31855<Spi> {
-    fn read(&mut self) -> Reading {
-        if let Some(reading) = self.converting.take() {
-            return reading.a_tick_old();
+    fn look(&mut self, newest: &mut Reading) -> Result<(), Transfer> {
+        self.converting = !self.converting;
+        if self.converting {
+            let mut bytes = [0; 4];
+            *newest = match self.spi.read(&mut bytes) {
+                Ok(()) => decode(u32::from_be_bytes(bytes), self.couple),
+                Err(_) => Reading::none(Transfer::Silent),
+            };
         }
-        let reading = self.transfer();
-        self.converting = Some(reading);
-        reading
+        Ok(())
     }
 }
 

@@ -4,24 +4,23 @@
 //! stand beside the temperatures it shaped:
 //!
 //! ```text
-//! 00 CR0   automatic, open detection, filter    05–08  thermocouple thresholds
-//! 01 CR1   samples averaged, type               09     offset of the cold junction
-//! 02 MASK  faults kept off the FAULT pin        0a–0b  cold junction, 14 bits of 1/64 K
-//! 03 CJHF  cold junction high threshold         0c–0e  hot junction, 19 bits of 1/128 K
-//! 04 CJLF  low threshold                        0f SR  what is wrong
+//! 00 CR0   one conversion, open detection, filter   05–08  thermocouple thresholds
+//! 01 CR1   samples averaged, type                   09     offset of the cold junction
+//! 02 MASK  faults kept off the FAULT pin            0a–0b  cold junction, 14 bits of 1/64 K
+//! 03 CJHF  cold junction high threshold             0c–0e  hot junction, 19 bits of 1/128 K
+//! 04 CJLF  low threshold                            0f SR  what is wrong
 //! ```
 //!
-//! It converts by itself, a conversion in up to 90 ms (60 Hz) or 110 ms (50 Hz), not averaged. The
-//! chip's own thresholds are left where nothing reaches them: limits are the core's.
+//! It is off but for the one conversion it is asked for, which begins when the chip is let go and
+//! takes, not averaged, up to 155 ms (60 Hz) or 185 ms (50 Hz), and up to 15 ms for open wires. Until
+//! it has ended bit 1SHOT reads 1 and the last reading stands, a tick older: in the second tick or the
+//! third there is another. The chip's own thresholds are left where nothing reaches them: limits are
+//! the core's.
 //!
-//! **Open wires.** Converting by itself the chip looks for them once in 16 conversions: up to 1.5 s
-//! at 60 Hz, 1.8 s at 50 Hz (data sheet), before the five bad ticks that trip: 2.3 s where the guard's
-//! row says 1 s. No setting shortens that. Nothing is averaged already, and the other two kinds of open
-//! detection only allow for slower inputs. Asked for single conversions instead, the chip takes 185 ms
-//! and 15 ms for the wires, so that an answer is up to three ticks old; whether it looks for open wires
-//! in each of them the data sheet, as we remember it, leaves open, and a second that hangs on that
-//! is none. Until it looks, the reading drifts off and is a jump or out of range at most; where open
-//! wires must be told as such within a second, take a 31855.
+//! **Open wires.** Converting by itself the chip would look for them once in 16 conversions; asked for
+//! single ones it does so in each (data sheet, from memory, and no chip was at hand: the wiring guide
+//! has it tried at commissioning). A wire that breaks just after the look for it is then told 0.4 s later
+//! at 170 ms a conversion, 0.6 s at 200 ms, and the fifth bad tick is the one at 0.8 or 1.0 s.
 
 use super::{Converter, MainsFilter, Reading, WRITE, read_registers};
 use embedded_hal::spi::{MODE_1, Mode, SpiDevice};
@@ -34,10 +33,8 @@ pub const MODE: Mode = MODE_1;
 
 /// Registers of the chip.
 const REGISTERS: usize = 16;
-/// Those that are set up, the first of them.
-const WRITTEN: usize = 10;
-/// CR0: converts by itself.
-const AUTOMATIC: u8 = 0x80;
+/// CR0: one conversion; back to 0 when it has ended.
+const ONE_SHOT: u8 = 0x40;
 /// CR0: looks for open wires of less than 5 kΩ, which takes up to 15 ms.
 const OPEN_DETECTION: u8 = 0x10;
 /// 02–09 as after reset: no fault on the pin, thresholds out of reach, no offset.
@@ -49,10 +46,6 @@ const OVER_OR_UNDER: u8 = 0x02;
 /// Where the cold junction is measured (data sheet, SR bit 7, for types J, K, N and T).
 const COLD_MIN: Celsius = Celsius(-55.0);
 const COLD_MAX: Celsius = Celsius(125.0);
-/// Ticks after setting up without a conversion: the first takes 185 ms at most (50 Hz), and 15 ms
-/// for open wires.
-const TICKS_TO_FIRST: u8 = 2;
-
 /// What the last six registers say: cold junction, hot junction, status.
 ///
 /// Impossible are any other flag than the two of the wires (a range left, or a threshold that
@@ -93,18 +86,18 @@ pub fn decode(registers: [u8; 6], couple: Thermocouple) -> Reading {
 pub struct Max31856<Spi> {
     spi: Spi,
     couple: Thermocouple,
-    written: [u8; WRITTEN],
-    ticks_to_first: u8,
+    /// CR0 while nothing converts.
+    control: u8,
+    /// The last conversion that ended was asked for, and the chip seen to stand in every tick since.
+    asked: bool,
 }
 
 impl<Spi: SpiDevice> Max31856<Spi> {
     /// A chip for wires of this type. Nothing is transferred yet; the first read finds out whether
     /// it has to be set up.
     pub fn new(spi: Spi, couple: Thermocouple, filter: MainsFilter) -> Self {
-        let automatic = AUTOMATIC | OPEN_DETECTION | filter.bit();
-        let [a, b, c, d, e, f, g, h] = AS_AFTER_RESET;
-        let written = [automatic, type_code(couple), a, b, c, d, e, f, g, h];
-        Self { spi, couple, written, ticks_to_first: 0 }
+        let control = OPEN_DETECTION | filter.bit();
+        Self { spi, couple, control, asked: false }
     }
 
     /// Gives the bus back.
@@ -112,15 +105,20 @@ impl<Spi: SpiDevice> Max31856<Spi> {
         self.spi
     }
 
-    /// Writes the whole set-up, stopped, since filter and type are not to be changed while the chip
-    /// converts; then lets it convert. Whether it was taken the next read shows.
+    /// Writes the whole set-up and asks for the first conversion under it. Whether it was taken the
+    /// next read shows.
     fn set_up(&mut self) {
-        self.ticks_to_first = TICKS_TO_FIRST;
-        let [automatic, b, c, d, e, f, g, h, i, j] = self.written;
-        let stopped = automatic & !AUTOMATIC;
-        if self.spi.write(&[WRITE, stopped, b, c, d, e, f, g, h, i, j]).is_ok() {
-            let _ = self.spi.write(&[WRITE, automatic]);
-        }
+        let [a, b, c, d, e, f, g, h] = AS_AFTER_RESET;
+        let set_up = [WRITE, self.asking(), type_code(self.couple), a, b, c, d, e, f, g, h];
+        self.asked = self.spi.write(&set_up).is_ok();
+    }
+
+    fn ask(&mut self) {
+        self.asked = self.spi.write(&[WRITE, self.asking()]).is_ok();
+    }
+
+    fn asking(&self) -> u8 {
+        self.control | ONE_SHOT
     }
 }
 
@@ -135,24 +133,29 @@ fn type_code(couple: Thermocouple) -> u8 {
 }
 
 impl<Spi: SpiDevice> Converter for Max31856<Spi> {
-    fn read(&mut self) -> Reading {
-        let written = self.written;
-        let stands = |registers: &[u8; REGISTERS]| registers.starts_with(&written);
-        let registers = match read_registers(&mut self.spi, stands) {
-            Ok(registers) => registers,
+    fn look(&mut self, newest: &mut Reading) -> Result<(), Transfer> {
+        let (control, kind) = (self.control, type_code(self.couple));
+        let stands = |[first, second, others @ ..]: &[u8; REGISTERS]| {
+            first & !ONE_SHOT == control && *second == kind && others.starts_with(&AS_AFTER_RESET)
+        };
+        match read_registers(&mut self.spi, stands) {
+            Ok([first, ..]) if first & ONE_SHOT != 0 => {}
+            Ok([.., a, b, c, d, e, f]) => {
+                if self.asked {
+                    *newest = decode([a, b, c, d, e, f], self.couple);
+                }
+                self.ask();
+            }
             Err(transfer) => {
+                self.asked = false;
                 if transfer == Transfer::Impossible {
+                    *newest = Reading::none(Transfer::Silent);
                     self.set_up();
                 }
-                return Reading::none(transfer);
+                return Err(transfer);
             }
-        };
-        if let Some(ticks) = self.ticks_to_first.checked_sub(1) {
-            self.ticks_to_first = ticks;
-            return Reading::none(Transfer::Silent);
         }
-        let [.., a, b, c, d, e, f] = registers;
-        decode([a, b, c, d, e, f], self.couple)
+        Ok(())
     }
 }
 

@@ -4,26 +4,28 @@
 //! ratio it shaped:
 //!
 //! ```text
-//! 00     bias · automatic · one shot · three wires · fault cycle (2) · clear · 50 Hz
+//! 00     bias · automatic · 1SHOT · three wires · fault cycle (2) · clear · 50 Hz
 //! 01–02  resistance by reference, 15 bits; bit 0: some fault
 //! 03–04  high threshold    05–06  low threshold
 //! 07     high · low · REFIN− high · REFIN− low · RTDIN− low · over or under voltage · – · –
 //! ```
 //!
-//! It converts by itself, every 17 or 20 ms. Each conversion is held against the two thresholds,
-//! set to what no oven's sensor is at: above is open, below is short. What a conversion cannot tell
-//! (with FORCE− broken both voltages are zero and their ratio is anything) only the chip's fault
-//! cycle does, and for that converting has to stop. So three ticks convert and one looks: then the
-//! last conversion is given with an age of one tick.
+//! It is off but for the one conversion it is asked for, which begins when the chip is let go and takes
+//! up to 55 ms (60 Hz) or 66 ms (50 Hz). Each is held against the two thresholds, set to what no oven's
+//! sensor is at: above is open, below is short. What a conversion cannot tell (with FORCE− broken both
+//! voltages are zero and their ratio is anything) only the chip's fault cycle does. So the two take
+//! turns, a tick each, and while the cycle looks the last conversion stands, a tick older. One that has
+//! not ended (bit 1SHOT reads 1) is waited for.
 //!
 //! ```text
-//!              does not stand                                every 3rd tick
-//! anything ───────────────────▶ Biased ──cycle──▶ Checking ◀──────cycle────── Converting
-//!                set up                              └────────convert──────────▶
+//!              does not stand
+//! anything ───────────────────▶ Biased ──cycle──▶ Checking ──one shot──▶ Converting
+//!                set up           ▲                  ▲                       │
+//!                                 └─ bus has failed  └─────────cycle─────────┘
 //! ```
 //!
-//! A fault that comes just after a cycle is seen 0.5 s later; the fifth bad tick is then the one at
-//! 0.9 s. The cycle takes 0.5 ms and asks for an input filter of at most 100 µs (100 nF at a Pt100,
+//! A fault that comes just after a cycle is seen 0.3 s later; the fifth bad tick is then the one at
+//! 0.7 s. The cycle takes 0.5 ms and asks for an input filter of at most 100 µs (100 nF at a Pt100,
 //! 10 nF at a Pt1000). Two wires add their own resistance: that is for the sensor's correction.
 
 use super::{Converter, MainsFilter, Reading, WRITE, read_registers};
@@ -41,8 +43,8 @@ const REGISTERS: usize = 8;
 const THRESHOLDS: u8 = 0x03;
 /// Configuration: current through the sensor.
 const BIAS: u8 = 0x80;
-/// Configuration: converts by itself.
-const AUTOMATIC: u8 = 0x40;
+/// Configuration: one conversion; back to 0 when it has ended.
+const ONE_SHOT: u8 = 0x20;
 /// Configuration: three wires.
 const THREE_WIRES: u8 = 0x10;
 /// Configuration: one fault cycle with the chip's own delay; back to 0 when it has ended.
@@ -54,8 +56,6 @@ const OPEN: u8 = 0x80 | 0x20;
 /// Status: below the low threshold; REFIN− or RTDIN− drawn down with FORCE− open, so by something
 /// else; an input below ground or above the supply.
 const SHORT: u8 = 0x40 | 0x10 | 0x08 | 0x04;
-/// Ticks that convert between two cycles.
-const CONVERTING_TICKS: u8 = 3;
 /// No sensor of an oven is colder.
 const LOWEST: Celsius = Celsius(-50.0);
 /// No sensor of an oven is hotter; the hottest oven a file may tell of ends at 400 °C.
@@ -168,12 +168,12 @@ fn fault(status: u8) -> Option<Transfer> {
 /// What the chip is doing while the board does other things.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Step {
-    /// Set up; the input filter charges.
+    /// Current flows and the input filter charges; what was under way before, nobody knows.
     Biased,
     /// The fault cycle.
     Checking,
-    /// Converts by itself, since so many ticks before this one.
-    Converting(u8),
+    /// One conversion.
+    Converting,
 }
 
 /// The chip on its bus.
@@ -184,8 +184,6 @@ pub struct Max31865<Spi> {
     /// Bias, wires and filter, as they always stand in the configuration.
     fixed: u8,
     step: Step,
-    /// The last reading of a conversion.
-    last: Reading,
     /// What the last cycle found; it stands until the next.
     found: Option<Transfer>,
 }
@@ -195,14 +193,7 @@ impl<Spi: SpiDevice> Max31865<Spi> {
     /// to be set up.
     pub fn new(spi: Spi, scale: Scale, wires: Wires, filter: MainsFilter) -> Self {
         let three = if wires == Wires::Three { THREE_WIRES } else { 0 };
-        Self {
-            spi,
-            scale,
-            fixed: BIAS | three | filter.bit(),
-            step: Step::Converting(0),
-            last: Reading::none(Transfer::Silent),
-            found: None,
-        }
+        Self { spi, scale, fixed: BIAS | three | filter.bit(), step: Step::Biased, found: None }
     }
 
     /// Gives the bus back.
@@ -212,13 +203,9 @@ impl<Spi: SpiDevice> Max31865<Spi> {
 
     /// Configuration and thresholds are as written, and a cycle has ended.
     fn read_standing(&mut self) -> Result<[u8; REGISTERS], Transfer> {
-        let configuration = match self.step {
-            Step::Biased | Step::Checking => self.fixed,
-            Step::Converting(_) => self.fixed | AUTOMATIC,
-        };
-        let thresholds = self.scale.thresholds();
+        let (fixed, thresholds) = (self.fixed, self.scale.thresholds());
         read_registers(&mut self.spi, |[first, _, _, a, b, c, d, _]| {
-            *first == configuration && [*a, *b & 0xfe, *c, *d & 0xfe] == thresholds
+            first & !ONE_SHOT == fixed && [*a, *b & 0xfe, *c, *d & 0xfe] == thresholds
         })
     }
 
@@ -231,73 +218,57 @@ impl<Spi: SpiDevice> Max31865<Spi> {
         let _ = self.configure(CLEAR);
         let [a, b, c, d] = self.scale.thresholds();
         let _ = self.spi.write(&[WRITE | THRESHOLDS, a, b, c, d]);
-        self.last = Reading::none(Transfer::Silent);
-        self.step = Step::Biased;
     }
 
     /// Faults cannot be forgotten and looked for in one write. A cycle that never began would find
-    /// nothing: without both writes the step stays, and the next read finds a chip that does not
-    /// fit it or tries again.
+    /// nothing: it takes both writes.
     fn look_for_faults(&mut self) {
-        if self.configure(CLEAR) && self.configure(CYCLE) {
-            self.step = Step::Checking;
-        }
-    }
-
-    fn convert(&mut self, ticks: u8) {
-        let _ = self.configure(AUTOMATIC | CLEAR);
-        self.step = Step::Converting(ticks);
+        let begun = self.configure(CLEAR) && self.configure(CYCLE);
+        self.step = if begun { Step::Checking } else { Step::Biased };
     }
 
     /// The cycle's end: the last conversion still stands, unless a fault was found.
-    fn checked(&mut self, ratio: u16, status: u8) -> Reading {
+    fn checked(&mut self, ratio: u16, status: u8, newest: &mut Reading) {
         self.found = fault(status);
-        self.convert(0);
-        match self.found {
-            Some(fault) => Reading::bad(fault, frame(ratio, status), None),
-            None => self.last.a_tick_old(),
+        if let Some(fault) = self.found {
+            *newest = Reading::bad(fault, frame(ratio, status), None);
         }
+        let begun = self.configure(ONE_SHOT);
+        self.step = if begun { Step::Converting } else { Step::Biased };
     }
 
-    /// A conversion, and what comes after it. A flag stands in the status until it is cleared.
-    fn converted(&mut self, ticks: u8, ratio: u16, status: u8) -> Reading {
-        let conversion = self.scale.decode(ratio, status);
-        self.last = match self.found {
+    /// A conversion's end. What the cycle before it found stands until the next.
+    fn converted(&mut self, ratio: u16, status: u8) -> Reading {
+        self.look_for_faults();
+        match self.found {
             Some(fault) => Reading::bad(fault, frame(ratio, status), None),
-            None => conversion,
-        };
-        let ticks = ticks.saturating_add(1);
-        if ticks >= CONVERTING_TICKS {
-            self.look_for_faults();
-        } else if conversion.sample.transfer == Transfer::Good {
-            self.step = Step::Converting(ticks);
-        } else {
-            self.convert(ticks);
+            None => self.scale.decode(ratio, status),
         }
-        self.last
     }
 }
 
 impl<Spi: SpiDevice> Converter for Max31865<Spi> {
-    fn read(&mut self) -> Reading {
-        let [_, high, low, _, _, _, _, status] = match self.read_standing() {
-            Ok(registers) => registers,
+    fn look(&mut self, newest: &mut Reading) -> Result<(), Transfer> {
+        match self.read_standing() {
+            Ok([first, ..]) if first & ONE_SHOT != 0 => {}
+            Ok([_, high, low, _, _, _, _, status]) => {
+                let ratio = u16::from_be_bytes([high, low]);
+                match self.step {
+                    Step::Biased => self.look_for_faults(),
+                    Step::Checking => self.checked(ratio, status, newest),
+                    Step::Converting => *newest = self.converted(ratio, status),
+                }
+            }
             Err(transfer) => {
+                self.step = Step::Biased;
                 if transfer == Transfer::Impossible {
+                    *newest = Reading::none(Transfer::Silent);
                     self.set_up();
                 }
-                return Reading::none(transfer);
+                return Err(transfer);
             }
-        };
-        let ratio = u16::from_be_bytes([high, low]);
-        match self.step {
-            Step::Biased => {
-                self.look_for_faults();
-                Reading::none(Transfer::Silent)
-            }
-            Step::Checking => self.checked(ratio, status),
-            Step::Converting(ticks) => self.converted(ticks, ratio, status),
         }
+        Ok(())
     }
 }
 

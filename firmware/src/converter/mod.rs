@@ -8,14 +8,20 @@
 //!
 //! Each file is a pure `decode` and a shell around it that takes turns on an [`SpiDevice`]. All
 //! stand up to 5 MHz. What is said of a data sheet here is from memory; the tests name what it was
-//! compared with. [`Converter::read`] is called once a tick (100 ms): never more often, because the
-//! chips need that time to convert. It never waits, and moves at most 47 bytes.
+//! compared with. [`Newest::read`] is called once a tick (100 ms): never more often, because the
+//! chips need that time to convert. It never waits, and moves at most 45 bytes.
+//!
+//! No chip is done in every tick; until one is, what it said last stands, older by a tick each time
+//! ([`Newest`]). The two that have registers are asked for one conversion at a time and say
+//! themselves whether it has ended (bit 1SHOT reads 0 again), so that one which never ends is told by
+//! its age: `reading-stale`. A MAX31855 converts whenever it is not selected and has no such bit: one
+//! that has stopped gives the same frame again, which is `reading-frozen`.
 //!
 //! A reading is `Good` only if the frame is one the chip can send, no flag is set, and every
 //! register that was written reads back as written **in the same transfer**: a chip that lost its
 //! supply alone is back at its reset values and would otherwise go on with another type, filter or
 //! mode. It is then set up again at once and says nothing good until it was read back and has
-//! converted (two further ticks; five bad ones in a row trip). A first answer that does not fit is
+//! converted (two or three further ticks; five bad ones in a row trip). A first answer that does not fit is
 //! asked for once more, so that a single disturbed transfer sets nothing up.
 //!
 //! Not seen here: wires shorted to each other, wires of another type than was told, a reference
@@ -36,9 +42,36 @@ use truesoak_core::units::Celsius;
 
 /// A sensor behind a converter.
 pub trait Converter {
-    /// The newest reading; once a tick. Bounded in time, and an answer in every case: an error of
-    /// the bus is a [`Transfer::Silent`].
-    fn read(&mut self) -> Reading;
+    /// Takes what has been converted since into `newest`, where something has; once a tick. Bounded in
+    /// time, and an answer in every case: an error of the bus is a [`Transfer::Silent`].
+    ///
+    /// # Errors
+    /// Why nothing is known of this tick: silent, or impossible.
+    fn look(&mut self, newest: &mut Reading) -> Result<(), Transfer>;
+}
+
+/// A converter and the newest reading of it.
+#[derive(Debug)]
+pub struct Newest<C> {
+    /// The converter.
+    pub converter: C,
+    reading: Reading,
+}
+
+impl<C: Converter> Newest<C> {
+    /// Nothing has been read yet.
+    pub fn of(converter: C) -> Self {
+        Self { converter, reading: Reading::none(Transfer::Silent) }
+    }
+
+    /// What a tick says; once a tick.
+    pub fn read(&mut self) -> Reading {
+        self.reading.sample.age_ticks = self.reading.sample.age_ticks.saturating_add(1);
+        match self.converter.look(&mut self.reading) {
+            Ok(()) => self.reading,
+            Err(transfer) => Reading::none(transfer),
+        }
+    }
 }
 
 /// What a converter gives in one tick.
@@ -64,12 +97,6 @@ impl Reading {
     /// Without a frame.
     fn none(transfer: Transfer) -> Self {
         Self::bad(transfer, 0, None)
-    }
-
-    /// The same, taken in the tick before.
-    fn a_tick_old(mut self) -> Self {
-        self.sample.age_ticks = 1;
-        self
     }
 }
 

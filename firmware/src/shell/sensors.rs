@@ -6,7 +6,8 @@
 use crate::board::SensorBus;
 use crate::converter::max31865::{Scale, Wires};
 use crate::converter::{
-    Converter, MainsFilter, Max31855, Max31856, Max31865, Reading, max31855, max31856, max31865,
+    Converter, MainsFilter, Max31855, Max31856, Max31865, Newest, Reading, max31855, max31856,
+    max31865,
 };
 use truesoak_core::io::{Sample, Transfer};
 use truesoak_core::sensor::Ohms;
@@ -61,13 +62,15 @@ impl<Bus: SensorBus> Channel<Bus> {
             Self::Max31865(chip) => chip.release(),
         }
     }
+}
 
-    fn read(&mut self) -> Option<Reading> {
+impl<Bus: SensorBus> Converter for Channel<Bus> {
+    fn look(&mut self, newest: &mut Reading) -> Result<(), Transfer> {
         match self {
-            Self::Nobody(_) => None,
-            Self::Max31855(chip) => Some(chip.read()),
-            Self::Max31856(chip) => Some(chip.read()),
-            Self::Max31865(chip) => Some(chip.read()),
+            Self::Nobody(_) => Err(Transfer::Silent),
+            Self::Max31855(chip) => chip.look(newest),
+            Self::Max31856(chip) => chip.look(newest),
+            Self::Max31865(chip) => chip.look(newest),
         }
     }
 }
@@ -75,7 +78,7 @@ impl<Bus: SensorBus> Channel<Bus> {
 /// A sensor's channel and what its readings are corrected by.
 #[derive(Debug)]
 struct Sensor<Bus> {
-    channel: Channel<Bus>,
+    channel: Newest<Channel<Bus>>,
     is_fitted: bool,
     correction: Kelvins,
 }
@@ -83,7 +86,7 @@ struct Sensor<Bus> {
 impl<Bus: SensorBus> Sensor<Bus> {
     fn new(bus: Bus, fitted: Option<Fitted>, filter: MainsFilter) -> Self {
         Self {
-            channel: Channel::new(bus, fitted, filter),
+            channel: Newest::of(Channel::new(bus, fitted, filter)),
             is_fitted: fitted.is_some(),
             correction: fitted.map_or(Kelvins(0.0), |fitted| fitted.correction()),
         }
@@ -91,9 +94,12 @@ impl<Bus: SensorBus> Sensor<Bus> {
 
     /// `None` if it is not fitted.
     fn read(&mut self) -> Option<Reading> {
-        let reading = self.channel.read().or(self.is_fitted.then_some(SILENT))?;
-        let value = reading.sample.value + self.correction;
-        Some(Reading { sample: Sample { value, ..reading.sample }, ..reading })
+        if !self.is_fitted {
+            return None;
+        }
+        let mut reading = self.channel.read();
+        reading.sample.value = reading.sample.value + self.correction;
+        Some(reading)
     }
 }
 
@@ -125,10 +131,10 @@ impl Read {
         }
     }
 
-    /// What a sensor (air, second, probe) reads, if its answer was good.
+    /// What a sensor (air, second, probe) reads, if its answer was good and is not too old.
     pub fn good(&self, sensor: usize) -> Option<Celsius> {
         let sample = &self.nth(sensor)?.sample;
-        (sample.transfer == Transfer::Good).then_some(sample.value)
+        (sample.transfer == Transfer::Good && !sample.is_stale()).then_some(sample.value)
     }
 
     /// Every one that is fitted gave a good answer.
@@ -155,7 +161,7 @@ impl<Bus: SensorBus> Sensors<Bus> {
 
     /// The same buses under other settings.
     pub fn refit(self, settings: Option<&BoardSettings>) -> Self {
-        Self::new(self.0.map(|sensor| sensor.channel.release()), settings)
+        Self::new(self.0.map(|sensor| sensor.channel.converter.release()), settings)
     }
 
     /// Asks each of them.

@@ -163,25 +163,28 @@ impl Board {
     }
 
     fn show(&mut self, inputs: &Inputs) {
-        let frozen = self.last_frame == Some(inputs.air.frame);
+        // The very same frame again: the converter stands still, its junction with it.
+        let stands_still = self.last_frame == Some(inputs.air.frame);
         self.last_frame = Some(inputs.air.frame);
         let sensors = [Some(inputs.air), inputs.air_b, inputs.part_probe];
         self.world.change(|outside| {
             outside.ticks += 1;
             outside.independent_ticks =
                 self.offset.wrapping_add(inputs.independent_ticks.unwrap_or(0));
-            for (sensor, sample) in outside.sensors.iter_mut().zip(sensors) {
+            for (at, (sensor, sample)) in outside.sensors.iter_mut().zip(sensors).enumerate() {
                 let Some(Sample { value, transfer, .. }) = sample else { continue };
-                if value.is_physical() {
-                    sensor.celsius = f64::from(value.0);
+                if at > 0 || !stands_still {
+                    if value.is_physical() {
+                        sensor.celsius = f64::from(value.0);
+                    }
+                    sensor.junction = inputs.cold_junction.map_or(25.0, |cold| f64::from(cold.0));
                 }
-                sensor.junction = inputs.cold_junction.map_or(25.0, |cold| f64::from(cold.0));
                 sensor.open = transfer == Transfer::Open;
                 sensor.short = transfer == Transfer::Short;
                 sensor.silent =
                     matches!(transfer, Transfer::Silent | Transfer::Impossible).then_some(0xff);
             }
-            outside.sensors[0].frozen = frozen;
+            outside.sensors[0].never_ends = inputs.air.age_ticks > 0;
             outside.go = inputs.go;
             outside.stop = inputs.stop;
             outside.door_open = inputs.door == Some(Door::Open);

@@ -21,11 +21,15 @@ pub struct Sensor {
     pub short: bool,
     /// What the bus answers instead: all zeros or all ones.
     pub silent: Option<u8>,
-    /// No bit changes any more.
-    pub frozen: bool,
+    /// A conversion that is under way does not end.
+    pub never_ends: bool,
     pub(crate) written: [u8; 10],
-    pub(crate) last: Option<[u8; 6]>,
+    pub(crate) result: [u8; 6],
+    pub(crate) asked_at: u32,
 }
+
+/// What a MAX31856 has in the registers that are set up when its supply comes (data sheet, from memory).
+const AFTER_RESET: [u8; 10] = [0x00, 0x03, 0xff, 0x7f, 0xc0, 0x7f, 0xff, 0x80, 0x00, 0x00];
 
 /// Everything around the board.
 #[derive(Clone, Debug)]
@@ -96,9 +100,10 @@ impl Default for Outside {
             open: false,
             short: false,
             silent: None,
-            frozen: false,
-            written: [0; 10],
-            last: None,
+            never_ends: false,
+            written: AFTER_RESET,
+            result: [0; 6],
+            asked_at: 0,
         };
         Self {
             ticks: 0,

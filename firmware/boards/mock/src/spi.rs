@@ -1,10 +1,15 @@
-//! Converters: the registers of a MAX31856 that reads what the outside says.
+//! Converters: the registers of a MAX31856 that reads what the outside says, one conversion at a time.
 
 use crate::World;
 use crate::outside::Sensor;
 use embedded_hal::spi::{ErrorKind, ErrorType, Mode, Operation, SpiDevice};
 use truesoak_firmware::SensorBus;
 use truesoak_firmware::converter::max31856;
+
+/// CR0, bit 6: one conversion, back to 0 when it has ended.
+const ONE_SHOT: u8 = 0x40;
+/// Ticks a conversion takes, the look for open wires in it: 170 ms at 60 Hz (data sheet, from memory).
+const CONVERSION_TICKS: u32 = 2;
 
 /// One converter on its bus.
 #[derive(Debug)]
@@ -23,18 +28,13 @@ impl ConverterBus {
 
 impl Sensor {
     /// Hot junction, cold junction, status; 1/128 and 1/64 K.
-    fn converted(&mut self, offset: f64) -> [u8; 6] {
-        if let (true, Some(last)) = (self.frozen, self.last) {
-            return last;
-        }
+    fn converted(&self, offset: f64) -> [u8; 6] {
         let cold = (((self.junction + offset) * 64.0).round() as i16) << 2;
         let hot = ((self.celsius * 128.0).round() as i32) << 13;
         let [cold_high, cold_low] = cold.to_be_bytes();
         let [a, b, c, _] = hot.to_be_bytes();
         let status = u8::from(self.open) | u8::from(self.short) << 1;
-        let registers = [cold_high, cold_low, a, b, c, status];
-        self.last = Some(registers);
-        registers
+        [cold_high, cold_low, a, b, c, status]
     }
 }
 
@@ -53,18 +53,19 @@ impl SpiDevice for ConverterBus {
                 Operation::Write([address, data @ ..]) => {
                     self.address = *address & 0x7f;
                     let writes = *address & 0x80 != 0;
+                    let (sensor, address) = (self.sensor, usize::from(self.address));
                     self.world.change(|outside| {
-                        let written = &mut outside.sensors[self.sensor].written;
-                        for (index, byte) in data.iter().enumerate().filter(|_| writes) {
-                            written[usize::from(self.address) + index] = *byte;
+                        if writes {
+                            let now = outside.ticks;
+                            outside.sensors[sensor].write(address, now, data);
                         }
                     });
                 }
                 Operation::Read(bytes) => {
                     let (sensor, address) = (self.sensor, usize::from(self.address));
                     self.world.change(|outside| {
-                        let offset = outside.junction_offset;
-                        outside.sensors[sensor].read(address, offset, bytes);
+                        let (now, offset) = (outside.ticks, outside.junction_offset);
+                        outside.sensors[sensor].read(address, now, offset, bytes);
                     });
                 }
                 _ => {}
@@ -75,10 +76,24 @@ impl SpiDevice for ConverterBus {
 }
 
 impl Sensor {
-    fn read(&mut self, address: usize, offset: f64, bytes: &mut [u8]) {
+    fn write(&mut self, address: usize, now: u32, bytes: &[u8]) {
+        for (register, byte) in self.written[address..].iter_mut().zip(bytes) {
+            *register = *byte;
+        }
+        if address == 0 && self.written[0] & ONE_SHOT != 0 {
+            self.asked_at = now;
+        }
+    }
+
+    fn read(&mut self, address: usize, now: u32, offset: f64, bytes: &mut [u8]) {
+        let takes = now.wrapping_sub(self.asked_at) < CONVERSION_TICKS || self.never_ends;
+        if self.written[0] & ONE_SHOT != 0 && !takes {
+            self.written[0] &= !ONE_SHOT;
+            self.result = self.converted(offset);
+        }
         let mut registers = [0; 16];
         registers[..10].copy_from_slice(&self.written);
-        registers[10..].copy_from_slice(&self.converted(offset));
+        registers[10..].copy_from_slice(&self.result);
         for (byte, register) in bytes.iter_mut().zip(&registers[address..]) {
             *byte = self.silent.unwrap_or(*register);
         }

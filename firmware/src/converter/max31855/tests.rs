@@ -7,6 +7,7 @@
 
 extern crate std;
 
+use super::super::Newest;
 use super::super::support::{Always, Failing, digits, drawn, holds_together};
 use super::*;
 use embedded_hal_mock::eh1::spi::{Mock, Transaction};
@@ -222,7 +223,7 @@ fn bus(frames: &[u32]) -> Mock<u8> {
 #[test]
 fn the_chip_is_asked_in_every_other_tick_and_its_answer_stands_for_the_next() {
     let open = frame(HOT, ROOM, 0x1_0001);
-    let mut chip = Max31855::new(bus(&[frame(HOT, ROOM, 0), open]), Thermocouple::K);
+    let mut chip = Newest::of(Max31855::new(bus(&[frame(HOT, ROOM, 0), open]), Thermocouple::K));
     let seen = [(); 4].map(|()| chip.read().sample);
     assert_eq!(seen.map(|sample| sample.age_ticks), [0, 1, 0, 1]);
     assert_eq!(
@@ -231,13 +232,15 @@ fn the_chip_is_asked_in_every_other_tick_and_its_answer_stands_for_the_next() {
     );
     assert_eq!(seen[0].value, seen[1].value);
     assert_eq!(seen[2].frame, u64::from(open));
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 #[test]
 fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
-    let mut failing = Max31855::new(Failing(&[0x09, 0x60, 0x19, 0x00]), Thermocouple::J);
-    let mut held = [0x00, 0xff].map(|level| Max31855::new(Always(level), Thermocouple::J));
+    let mut failing =
+        Newest::of(Max31855::new(Failing(&[0x09, 0x60, 0x19, 0x00]), Thermocouple::J));
+    let mut held =
+        [0x00, 0xff].map(|level| Newest::of(Max31855::new(Always(level), Thermocouple::J)));
     for _ in 0..5 {
         assert_eq!(failing.read().sample.transfer, Transfer::Silent);
         assert_eq!(held.each_mut().map(|chip| chip.read().sample.transfer), [Transfer::Silent; 2]);

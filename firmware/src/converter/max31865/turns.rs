@@ -4,6 +4,7 @@
 
 extern crate std;
 
+use super::super::Newest;
 use super::super::support::{Always, Failing, registers as answered, written};
 use super::tests::{OVEN, scale};
 use super::*;
@@ -33,9 +34,9 @@ fn cycle_written() -> Vec<Transaction<u8>> {
     [written(&[0x80, 0x82]), written(&[0x80, 0x84])].concat()
 }
 
-/// Bias, automatic, clear.
+/// Bias, one conversion.
 fn convert_written() -> Vec<Transaction<u8>> {
-    written(&[0x80, 0xc2])
+    written(&[0x80, 0xa0])
 }
 
 /// A chip after reset: thresholds at their ends.
@@ -43,11 +44,16 @@ fn reset() -> Vec<Transaction<u8>> {
     answered(&[0x00, 0x00, 0x00, 0xff, 0xff, 0x00, 0x00, 0x00])
 }
 
-fn chip(transfers: &[Vec<Transaction<u8>>]) -> Max31865<Mock<u8>> {
-    Max31865::new(Mock::new(&transfers.concat()), scale(), Wires::Four, MainsFilter::Hz60)
+fn chip(transfers: &[Vec<Transaction<u8>>]) -> Newest<Max31865<Mock<u8>>> {
+    Newest::of(Max31865::new(
+        Mock::new(&transfers.concat()),
+        scale(),
+        Wires::Four,
+        MainsFilter::Hz60,
+    ))
 }
 
-fn seen<const N: usize>(chip: &mut Max31865<Mock<u8>>) -> [(Transfer, u16); N] {
+fn seen<const N: usize>(chip: &mut Newest<Max31865<Mock<u8>>>) -> [(Transfer, u16); N] {
     [(); N].map(|()| {
         let sample = chip.read().sample;
         (sample.transfer, sample.age_ticks)
@@ -67,122 +73,141 @@ fn wires_and_filter_are_written_as_the_configuration_register_has_them() {
     ] {
         let thresholds = written(&[0x83, 0xb3, 0xd2, 0x33, 0x64]);
         let all = [reset(), reset(), written(&[0x80, first]), thresholds].concat();
-        let mut chip = Max31865::new(Mock::new(&all), scale(), wires, filter);
+        let mut chip = Newest::of(Max31865::new(Mock::new(&all), scale(), wires, filter));
         assert_eq!(chip.read().sample.transfer, Transfer::Impossible);
-        chip.release().done();
+        chip.converter.release().done();
     }
+}
+
+/// Set up, biased, checked: the next tick has a conversion.
+fn begun() -> Vec<Transaction<u8>> {
+    let biased = [sheet(0x80, 0, 0), cycle_written()].concat();
+    [reset(), reset(), set_up_written(), biased, checked(0, 0)].concat()
+}
+
+/// A cycle has ended and found this; a conversion is asked for.
+fn checked(ratio: u16, found: u8) -> Vec<Transaction<u8>> {
+    [sheet(0x80, ratio, found), convert_written()].concat()
+}
+
+/// A conversion has ended and found this; a cycle is asked for.
+fn converted(ratio: u16, status: u8) -> Vec<Transaction<u8>> {
+    [sheet(0x80, ratio, status), cycle_written()].concat()
+}
+
+/// What the three ticks of [`begun`] say.
+fn begin(chip: &mut Newest<Max31865<Mock<u8>>>) {
+    let transfers = seen::<3>(chip).map(|(transfer, _)| transfer);
+    assert_eq!(transfers, [Transfer::Impossible, Transfer::Silent, Transfer::Silent]);
+}
+
+const fn good(age: u16) -> (Transfer, u16) {
+    (Transfer::Good, age)
 }
 
 #[test]
 fn a_chip_just_powered_is_set_up_checked_and_gives_its_first_reading_three_ticks_later() {
-    let mut chip = chip(&[
-        [reset(), reset(), set_up_written()].concat(),
-        [sheet(0x80, 0, 0), cycle_written()].concat(),
-        [sheet(0x80, 0, 0), convert_written()].concat(),
-        sheet(0xc0, OVEN, 0),
-    ]);
-    let [first, biased, checking, _] = [(); 4].map(|()| chip.read()).map(|reading| {
-        assert_eq!(reading.cold_junction, None);
-        reading.sample.transfer
-    });
-    assert_eq!(
-        [first, biased, checking],
-        [Transfer::Impossible, Transfer::Silent, Transfer::Silent]
-    );
-    chip.release().done();
+    let mut chip = chip(&[begun(), converted(OVEN, 0)]);
+    begin(&mut chip);
+    let reading = chip.read();
+    assert_eq!((reading.sample.transfer, reading.cold_junction), (Transfer::Good, None));
+    chip.converter.release().done();
 }
 
-/// One round of four ticks: three conversions, the cycle's end.
-fn round(ratio: u16, found: u8) -> Vec<Transaction<u8>> {
-    let plain = || sheet(0xc0, ratio, 0);
-    [plain(), plain(), plain(), cycle_written(), sheet(0x80, ratio, found), convert_written()]
-        .concat()
+/// What a conversion gave that nobody of this start asked for is as old as may be.
+#[test]
+fn a_chip_that_stands_after_the_board_was_reset_is_checked_and_asked_before_it_is_believed() {
+    let biased = [sheet(0x80, OVEN, 0), cycle_written()].concat();
+    let mut chip = chip(&[sheet(0xa0, OVEN, 0), biased, checked(OVEN, 0), converted(OVEN, 0)]);
+    let transfers = seen::<4>(&mut chip).map(|(transfer, _)| transfer);
+    assert_eq!(transfers[..3], [Transfer::Silent; 3]);
+    assert_eq!(transfers[3], Transfer::Good);
+    chip.converter.release().done();
 }
 
 #[test]
-fn every_fourth_tick_looks_for_faults_and_gives_the_reading_before_it() {
-    let mut chip = chip(&[round(OVEN, 0), round(OVEN, 0)]);
-    let good = |age| (Transfer::Good, age);
-    let expected = [0, 0, 0, 1, 0, 0, 0, 1].map(good);
-    assert_eq!(seen(&mut chip), expected);
-    chip.release().done();
+fn every_other_tick_looks_for_faults_and_gives_the_reading_before_it() {
+    let round = || [converted(OVEN, 0), checked(OVEN, 0)].concat();
+    let mut chip = chip(&[begun(), round(), round()]);
+    begin(&mut chip);
+    assert_eq!(seen(&mut chip), [0, 1, 0, 1].map(good));
+    chip.converter.release().done();
+}
+
+/// Configuration bit 5 still set.
+#[test]
+fn a_conversion_that_never_ends_is_told_by_its_age_and_nothing_more_is_asked() {
+    let waiting: Vec<_> = repeat_n(sheet(0xa0, OVEN, 0), 60).flatten().collect();
+    let mut chip = chip(&[begun(), converted(OVEN, 0), checked(OVEN, 0), waiting]);
+    begin(&mut chip);
+    for age in 0..=61 {
+        let sample = chip.read().sample;
+        assert_eq!((sample.transfer, sample.age_ticks), good(age));
+        assert_eq!(sample.is_stale(), age > 5);
+    }
+    chip.converter.release().done();
 }
 
 /// Open FORCE−: conversions alone show nothing. The fault comes right after the cycle begun in the
-/// third tick; the fifth bad one is the twelfth, 0.9 s later.
+/// first tick; the fifth bad one is the eighth, 0.7 s later.
 #[test]
 fn what_only_the_cycle_finds_makes_five_bad_ticks_within_a_second() {
     for (status, fault) in
         [(0x20, Transfer::Open), (0x10, Transfer::Short), (0x08, Transfer::Short)]
     {
-        let mut chip = chip(&[round(OVEN, 0), round(OVEN, status), round(OVEN, status)]);
-        let transfers = seen::<12>(&mut chip).map(|(transfer, _)| transfer);
-        let good = repeat_n(Transfer::Good, 7);
-        let expected: Vec<_> = good.chain(repeat_n(fault, 5)).collect();
+        let found = || [checked(OVEN, status), converted(OVEN, status)].concat();
+        let clean = [converted(OVEN, 0), checked(OVEN, 0), converted(OVEN, 0)].concat();
+        let mut chip = chip(&[begun(), clean, found(), found(), checked(OVEN, status)]);
+        begin(&mut chip);
+        let transfers = seen::<8>(&mut chip).map(|(transfer, _)| transfer);
+        let expected: Vec<_> = repeat_n(Transfer::Good, 3).chain(repeat_n(fault, 5)).collect();
         assert_eq!(transfers.as_slice(), expected, "{status:02x}");
-        chip.release().done();
+        chip.converter.release().done();
     }
 }
 
 #[test]
 fn what_the_cycle_found_stands_until_a_cycle_finds_it_gone() {
-    let clean = [sheet(0xc0, OVEN, 0), sheet(0xc0, OVEN, 0)].concat();
-    let mut chip = chip(&[round(OVEN, 0x20), round(OVEN, 0x20), round(OVEN, 0), clean]);
-    let transfers = seen::<14>(&mut chip).map(|(transfer, _)| transfer);
-    let expected: Vec<_> = repeat_n(Transfer::Good, 3)
-        .chain(repeat_n(Transfer::Open, 9))
-        .chain(repeat_n(Transfer::Good, 2))
-        .collect();
-    assert_eq!(transfers.as_slice(), expected);
-    chip.release().done();
+    let found = [checked(OVEN, 0x20), converted(OVEN, 0x20)].concat();
+    let gone = [checked(OVEN, 0), converted(OVEN, 0)].concat();
+    let mut chip = chip(&[begun(), converted(OVEN, 0), found, gone]);
+    begin(&mut chip);
+    let open = |age| (Transfer::Open, age);
+    assert_eq!(seen(&mut chip), [good(0), open(0), open(0), open(1), good(0)]);
+    chip.converter.release().done();
 }
 
 /// An open sensor is at full scale, a shorted one at zero; the flag stays until it is cleared.
 #[test]
 fn a_fault_of_one_conversion_is_cleared_and_told_again_only_if_it_lasts() {
-    let open = || [sheet(0xc0, 0xffff, 0x80), convert_written()].concat();
-    let shorted = [sheet(0xc0, 0x0001, 0x40), convert_written()].concat();
-    let last_open = [sheet(0xc0, 0xffff, 0x80), cycle_written()].concat();
-    let checked = [sheet(0x80, 0xffff, 0x00), convert_written()].concat();
     let mut chip = chip(&[
-        [shorted, sheet(0xc0, OVEN, 0)].concat(),
-        [sheet(0xc0, OVEN, 0), cycle_written()].concat(),
-        [sheet(0x80, OVEN, 0), convert_written()].concat(),
-        [open(), open(), last_open, checked, open()].concat(),
+        [begun(), converted(0x0001, 0x40), checked(0x0001, 0)].concat(),
+        [converted(OVEN, 0), checked(OVEN, 0)].concat(),
+        [converted(0xffff, 0x80), checked(0xffff, 0), converted(0xffff, 0x80)].concat(),
     ]);
-    assert_eq!(
-        seen(&mut chip),
-        [
-            (Transfer::Short, 0),
-            (Transfer::Good, 0),
-            (Transfer::Good, 0),
-            (Transfer::Good, 1),
-            (Transfer::Open, 0),
-            (Transfer::Open, 0),
-            (Transfer::Open, 0),
-            (Transfer::Open, 1),
-            (Transfer::Open, 0),
-        ]
-    );
-    chip.release().done();
+    begin(&mut chip);
+    let (short, open) = (|age| (Transfer::Short, age), |age| (Transfer::Open, age));
+    let expected = [short(0), short(1), good(0), good(1), open(0), open(1), open(0)];
+    assert_eq!(seen(&mut chip), expected);
+    chip.converter.release().done();
 }
 
 /// Three bad ticks; five in a row trip.
 #[test]
 fn a_chip_that_lost_its_supply_alone_is_set_up_again_and_costs_three_ticks() {
+    let lost = [reset_but_ratio(), reset_but_ratio(), set_up_written()].concat();
+    let biased = [sheet(0x80, 0, 0), cycle_written()].concat();
     let mut chip = chip(&[
-        sheet(0xc0, OVEN, 0),
-        [reset_but_ratio(), reset_but_ratio(), set_up_written()].concat(),
-        [sheet(0x80, 0, 0), cycle_written()].concat(),
-        [sheet(0x80, 0, 0), convert_written()].concat(),
-        sheet(0xc0, OVEN, 0),
+        [begun(), converted(OVEN, 0)].concat(),
+        [lost, biased, checked(0, 0), converted(OVEN, 0)].concat(),
     ]);
+    begin(&mut chip);
     let transfers = seen::<5>(&mut chip).map(|(transfer, _)| transfer);
     assert_eq!(
         transfers,
         [Transfer::Good, Transfer::Impossible, Transfer::Silent, Transfer::Silent, Transfer::Good]
     );
-    chip.release().done();
+    chip.converter.release().done();
 }
 
 /// Reset, with the last ratio still there.
@@ -194,57 +219,70 @@ fn reset_but_ratio() -> Vec<Transaction<u8>> {
 #[test]
 fn a_single_disturbed_transfer_is_asked_for_again_and_sets_nothing_up() {
     let silent = answered(&[0x00; 8]);
-    let other_wires = sheet(0xd0, OVEN, 0);
-    let full = sheet(0xc0, OVEN, 0);
-    let mut chip = chip(&[silent, full.clone(), other_wires, full]);
-    assert_eq!(seen(&mut chip), [(Transfer::Good, 0); 2]);
-    chip.release().done();
+    let other_wires = sheet(0x90, OVEN, 0);
+    let mut chip = chip(&[begun(), silent, converted(OVEN, 0), other_wires, checked(OVEN, 0)]);
+    begin(&mut chip);
+    assert_eq!(seen(&mut chip), [good(0), good(1)]);
+    chip.converter.release().done();
+}
+
+/// What ended while nobody listened may be as old as the silence.
+#[test]
+fn a_tick_without_an_answer_costs_that_tick_and_what_comes_after_it_is_asked_anew() {
+    let unheard = [answered(&[0x00; 8]), answered(&[0xff; 8])].concat();
+    let anew = [converted(OVEN, 0), checked(OVEN, 0), converted(OVEN, 0)].concat();
+    let mut chip = chip(&[begun(), converted(OVEN, 0), unheard, anew]);
+    begin(&mut chip);
+    assert_eq!(seen(&mut chip), [good(0), (Transfer::Silent, 0), good(2), good(3), good(0)]);
+    chip.converter.release().done();
 }
 
 #[test]
 fn every_bit_of_what_was_set_up_is_missed_when_it_flips_but_two_that_mean_nothing() {
     let [high, low] = OVEN.to_be_bytes();
     let [a, b, c, d] = THRESHOLD_BYTES;
-    for bit in (0..8).chain(24..56) {
-        let mut flipped = [0xc0, high, low, a, b, c, d, 0];
+    // Bit 5 of the configuration is 1SHOT, which is the chip's to clear.
+    for bit in (0..8).chain(24..56).filter(|bit| *bit != 5) {
+        let mut flipped = [0x80, high, low, a, b, c, d, 0];
         flipped[bit / 8] ^= 1 << (bit % 8);
         let means_nothing = bit == 32 || bit == 48;
-        let mut transfers = Vec::from([answered(&flipped)]);
-        if !means_nothing {
-            transfers.extend([answered(&flipped), set_up_written()]);
+        let mut transfers = begun();
+        transfers.extend(answered(&flipped));
+        if means_nothing {
+            transfers.extend(cycle_written());
+        } else {
+            transfers.extend([answered(&flipped), set_up_written()].concat());
         }
-        let mut chip = chip(&transfers);
+        let mut chip = chip(&[transfers]);
+        begin(&mut chip);
         let expected = if means_nothing { Transfer::Good } else { Transfer::Impossible };
         assert_eq!(chip.read().sample.transfer, expected, "bit {bit}");
-        chip.release().done();
+        chip.converter.release().done();
     }
 }
 
-/// A chip that stands, on a bus that will not carry the start of a cycle.
-struct NoCycle {
-    configuration: u8,
+/// A chip that stands, on a bus that carries no start of a cycle but the first.
+struct OneCycle {
+    cycles: u32,
 }
 
-impl ErrorType for NoCycle {
+impl ErrorType for OneCycle {
     type Error = ErrorKind;
 }
 
-impl SpiDevice for NoCycle {
+impl SpiDevice for OneCycle {
     fn transaction(&mut self, operations: &mut [Operation<'_, u8>]) -> Result<(), ErrorKind> {
         for operation in operations {
             match operation {
-                Operation::Write([0x80, 0x84]) => return Err(ErrorKind::Other),
-                Operation::Write([0x80, first]) => self.configuration = *first & !0x02,
-                Operation::Read(bytes) => bytes.copy_from_slice(&[
-                    self.configuration,
-                    0x64,
-                    0xb0,
-                    0xb3,
-                    0xd2,
-                    0x33,
-                    0x64,
-                    0,
-                ]),
+                Operation::Write([0x80, 0x84]) => {
+                    self.cycles += 1;
+                    if self.cycles > 1 {
+                        return Err(ErrorKind::Other);
+                    }
+                }
+                Operation::Read(bytes) => {
+                    bytes.copy_from_slice(&[0x80, 0x64, 0xb0, 0xb3, 0xd2, 0x33, 0x64, 0]);
+                }
                 _ => {}
             }
         }
@@ -254,34 +292,36 @@ impl SpiDevice for NoCycle {
 
 #[test]
 fn a_cycle_that_could_not_be_begun_has_not_found_nothing() {
-    let bus = NoCycle { configuration: 0xc0 };
-    let mut chip = Max31865::new(bus, scale(), Wires::Four, MainsFilter::Hz60);
-    let transfers = [(); 20].map(|()| chip.read().sample.transfer);
-    let (before, after) = transfers.split_at(3);
-    assert_eq!(before, [Transfer::Good; 3]);
-    assert!(after.iter().all(|transfer| *transfer != Transfer::Good), "{after:?}");
+    let bus = OneCycle { cycles: 0 };
+    let mut chip = Newest::of(Max31865::new(bus, scale(), Wires::Four, MainsFilter::Hz60));
+    let samples = [(); 20].map(|()| chip.read().sample);
+    let (before, after) = samples.split_at(2);
+    assert!(before.iter().all(|sample| sample.transfer == Transfer::Silent));
+    // The one conversion after the one cycle, and nothing fresh any more.
+    for (age, sample) in (0..).zip(after) {
+        assert_eq!((sample.transfer, sample.age_ticks), good(age));
+    }
 }
 
 /// Configuration bits 3–2 still set, a tick later.
 #[test]
 fn a_cycle_that_does_not_end_is_no_chip_that_stands() {
     let running = sheet(0x84, OVEN, 0);
-    let mut chip = chip(&[
-        [sheet(0xc0, OVEN, 0), sheet(0xc0, OVEN, 0), sheet(0xc0, OVEN, 0)].concat(),
-        cycle_written(),
-        [running.clone(), running, set_up_written()].concat(),
-    ]);
-    let transfers = seen::<4>(&mut chip).map(|(transfer, _)| transfer);
-    assert_eq!(transfers[3], Transfer::Impossible);
-    chip.release().done();
+    let stuck = [running.clone(), running, set_up_written()].concat();
+    let mut chip = chip(&[begun(), converted(OVEN, 0), stuck]);
+    begin(&mut chip);
+    let transfers = seen::<2>(&mut chip).map(|(transfer, _)| transfer);
+    assert_eq!(transfers, [Transfer::Good, Transfer::Impossible]);
+    chip.converter.release().done();
 }
 
 #[test]
 fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
-    let good = Failing(&[0xc1, 0x64, 0xb0, 0xb3, 0xd2, 0x33, 0x64, 0x00]);
-    let mut failing = Max31865::new(good, scale(), Wires::Two, MainsFilter::Hz50);
-    let mut held = [0x00, 0xff]
-        .map(|level| Max31865::new(Always(level), scale(), Wires::Two, MainsFilter::Hz50));
+    let good = Failing(&[0x81, 0x64, 0xb0, 0xb3, 0xd2, 0x33, 0x64, 0x00]);
+    let mut failing = Newest::of(Max31865::new(good, scale(), Wires::Two, MainsFilter::Hz50));
+    let mut held = [0x00, 0xff].map(|level| {
+        Newest::of(Max31865::new(Always(level), scale(), Wires::Two, MainsFilter::Hz50))
+    });
     for _ in 0..5 {
         assert_eq!(failing.read().sample.transfer, Transfer::Silent);
         assert_eq!(held.each_mut().map(|chip| chip.read().sample.transfer), [Transfer::Silent; 2]);
@@ -292,5 +332,5 @@ fn a_bus_that_fails_and_a_wire_that_is_held_are_silence() {
 fn nothing_is_written_to_a_chip_that_does_not_answer() {
     let mut chip = chip(&[answered(&[0xff; 8]), answered(&[0x00; 8])]);
     assert_eq!(seen(&mut chip), [(Transfer::Silent, 0)]);
-    chip.release().done();
+    chip.converter.release().done();
 }

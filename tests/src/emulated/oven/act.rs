@@ -38,7 +38,9 @@ impl Oven {
         let samples = [Some(inputs.air), inputs.air_b, inputs.part_probe];
         for (at, sample) in samples.iter().enumerate() {
             // The very same frame again: a converter that stands still, its junction with it.
-            let again = sample.zip(self.last[at]).is_some_and(|(now, was)| now.frame == was.frame);
+            let again = sample
+                .zip(self.last[at])
+                .is_some_and(|(now, was)| (now.frame, now.transfer) == (was.frame, was.transfer));
             self.last[at] = *sample;
             let Some(sample) = sample.filter(|_| !again) else { continue };
             let was = self.pair.board.conversions[at];
@@ -82,6 +84,11 @@ impl Oven {
             let fault = silent.then_some(self.silent_as);
             let _ = board.order(&json!({ "do": "bus", "converter": 0, "fault": fault }));
             self.silent = silent;
+        }
+        let stuck = inputs.air.age_ticks > 0;
+        if stuck != std::mem::replace(&mut self.stuck, stuck) {
+            let order = json!({ "do": "stick_conversion", "converter": 0, "stuck": stuck });
+            let _ = board.order(&order);
         }
         if now.0 == self.unplugged.start || now.0 == self.unplugged.end {
             let inserted = !self.unplugged.contains(&now.0);

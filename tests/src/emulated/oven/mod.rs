@@ -135,6 +135,8 @@ pub struct Oven {
     last_tick: Option<u32>,
     last: [Option<Sample>; 3],
     silent: bool,
+    /// The air converter's conversions do not end.
+    stuck: bool,
     clock_wrong: bool,
     welded: bool,
     follows_feedback: bool,
@@ -195,6 +197,7 @@ impl Oven {
             last_tick: None,
             last: [None; 3],
             silent: false,
+            stuck: false,
             clock_wrong: false,
             welded: false,
             follows_feedback,

@@ -5,8 +5,7 @@
 //! first see it. The pump's hold comes on top of it.
 //!
 //! A row may also let the bake go on; then the bake ends as it would have. Rows that want more than one
-//! fault in one bake are in `rows.rs`. Not here: `reading-stale` (a converter that stands still shows
-//! the same frame, which is `reading-frozen`).
+//! fault in one bake are in `rows.rs`.
 
 use super::{Context, Scenario, Seen, hold, quick, told};
 use crate::emulated::oven::{Fits, Oven, Watch};
@@ -154,6 +153,26 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         Row::soak("thermocouple-open", Trips("thermocouple-open", 1.0)).fits(Fits::Max31865)
     ),
     row!(
+        "thermocouple-open, MAX31856",
+        true,
+        Row::soak("thermocouple-open", Trips("thermocouple-open", 1.0)).fits(Fits::Max31856)
+    ),
+    // A conversion takes it three ticks, and the wires may break in any of them.
+    row!(
+        "thermocouple-open, MAX31856, a tick later",
+        false,
+        Row::soak("thermocouple-open", Trips("thermocouple-open", 1.0))
+            .fits(Fits::Max31856)
+            .at(SOAK, 90.1)
+    ),
+    row!(
+        "thermocouple-open, MAX31856, two ticks later",
+        false,
+        Row::soak("thermocouple-open", Trips("thermocouple-open", 1.0))
+            .fits(Fits::Max31856)
+            .at(SOAK, 90.2)
+    ),
+    row!(
         "thermocouple-short",
         true,
         Row::soak("thermocouple-short", Trips("thermocouple-short", 1.0))
@@ -182,6 +201,16 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         "sensor-type-wrong",
         true,
         Row::soak("sensor-type-wrong", Trips("sensor-type-wrong", 90.0)).at(0, 0.0)
+    ),
+    row!(
+        "reading-stale, MAX31856",
+        true,
+        Row::soak("reading-stale", Trips("reading-stale", 5.0)).fits(Fits::Max31856)
+    ),
+    row!(
+        "reading-stale, Pt100",
+        false,
+        Row::soak("reading-stale", Trips("reading-stale", 5.0)).fits(Fits::Max31865)
     ),
     row!(
         "reading-frozen, cold",
