@@ -38,11 +38,10 @@ pub struct Reach {
 impl Reach {
     /// Largest rise and fall from `from` in `ticks`, K: a first-order sensor moves towards what it
     /// sees no faster than the difference over its lag.
-    fn allowance_k(&self, from: Celsius, ticks: u16) -> (f32, f32) {
+    fn allowance_k(&self, from: Celsius, ticks: u16, slack: f32) -> (f32, f32) {
         let seconds = f32::from(ticks) / TICKS_PER_SECOND as f32;
         let ceiling = self.air_max.0 + ABOVE_LIMIT_K;
         let floor = self.ambient.0 - BELOW_ROOM_K;
-        let slack = self.slack_k();
         let rise = (ceiling - from.0).max(0.0) * (seconds / self.lag_s).min(1.0) + slack;
         let fall = (from.0 - floor).max(0.0) * (seconds / self.lag_s).min(1.0) + slack;
         (rise, fall)
@@ -103,6 +102,8 @@ pub struct Judged {
 #[derive(Clone, Debug)]
 pub struct Judge {
     reach: Reach,
+    /// Of the reach; every tick compares with it.
+    slack_k: f32,
     latest: Option<Celsius>,
     doubt_ticks: u16,
     jump: Option<Reason>,
@@ -138,6 +139,7 @@ impl Judge {
     #[must_use]
     pub fn new(reach: Reach) -> Self {
         Self {
+            slack_k: reach.slack_k(),
             reach,
             latest: None,
             doubt_ticks: 0,
@@ -237,14 +239,14 @@ impl Judge {
         }
         let latest = self.latest?;
         let change_k = (sample.value - latest).0;
-        if change_k.abs() <= self.reach.slack_k() {
+        if change_k.abs() <= self.slack_k {
             // Nearly every transfer; what the lag allows comes on top.
             return None;
         }
         // A reading that jumped must come back to where it was before it is believed again: the
         // allowance does not grow while it is away. After any other gap it grows with the gap.
         let ticks = if self.jump.is_some() { 1 } else { self.doubt_ticks.saturating_add(1) };
-        let (rise_k, fall_k) = self.reach.allowance_k(latest, ticks);
+        let (rise_k, fall_k) = self.reach.allowance_k(latest, ticks, self.slack_k);
         if change_k > rise_k {
             Some(Reason::JumpUp)
         } else if change_k < -fall_k && !door_open {
