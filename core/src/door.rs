@@ -146,7 +146,7 @@ impl DoorWatch {
         self.open = open;
         let (since, air_falls, falls_to) = (self.since, self.air_falls, self.falls_to);
         let has_switch = switch.is_some();
-        if open || self.is_in_doubt(now) && !has_switch {
+        if open || !has_switch && self.is_in_doubt(now) {
             self.moved = now;
         }
         let shut_ticks = now.since(self.moved);

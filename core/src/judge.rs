@@ -36,11 +36,10 @@ pub struct Reach {
 impl Reach {
     /// Largest rise and fall from `from` in `ticks`, K: a first-order sensor moves towards what it
     /// sees no faster than the difference over its lag.
-    fn allowance_k(&self, from: Celsius, ticks: u16) -> (f32, f32) {
+    fn allowance_k(&self, from: Celsius, ticks: u16, slack: f32) -> (f32, f32) {
         let seconds = f32::from(ticks) / TICKS_PER_SECOND as f32;
         let ceiling = self.air_max.0 + ABOVE_LIMIT_K;
         let floor = self.ambient.0 - BELOW_ROOM_K;
-        let slack = self.slack_k();
         let rise = (ceiling - from.0).max(0.0) * (seconds / self.lag_s).min(1.0) + slack;
         let fall = (from.0 - floor).max(0.0) * (seconds / self.lag_s).min(1.0) + slack;
         (rise, fall)
@@ -101,6 +100,8 @@ pub struct Judged {
 #[derive(Clone, Debug)]
 pub struct Judge {
     reach: Reach,
+    /// Of the reach; every tick compares with it.
+    slack_k: f32,
     latest: Option<Celsius>,
     /// How old that was when it was believed.
     latest_age_ticks: u16,
@@ -138,6 +139,7 @@ impl Judge {
     #[must_use]
     pub fn new(reach: Reach) -> Self {
         Self {
+            slack_k: reach.slack_k(),
             reach,
             latest: None,
             latest_age_ticks: 0,
@@ -239,7 +241,7 @@ impl Judge {
         }
         let latest = self.latest?;
         let change_k = (sample.value - latest).0;
-        if change_k.abs() <= self.reach.slack_k() {
+        if change_k.abs() <= self.slack_k {
             // Nearly every transfer; what the lag allows comes on top.
             return None;
         }
@@ -248,7 +250,7 @@ impl Judge {
         let ticks = if self.jump.is_some() { 1 } else { self.doubt_ticks.saturating_add(1) };
         // A converter that takes two ticks was last read an age before.
         let ticks = ticks.saturating_add(self.latest_age_ticks).saturating_sub(sample.age_ticks);
-        let (rise_k, fall_k) = self.reach.allowance_k(latest, ticks);
+        let (rise_k, fall_k) = self.reach.allowance_k(latest, ticks, self.slack_k);
         if change_k > rise_k {
             Some(Reason::JumpUp)
         } else if change_k < -fall_k && !door_open {

@@ -76,7 +76,7 @@ pub struct Facts<'a> {
     /// The bake.
     pub bake: &'a Bake,
     /// The door.
-    pub door: DoorNow,
+    pub door: &'a DoorNow,
     /// What the person said in this tick.
     pub press: Option<Press>,
     /// Last believed air reading.
@@ -292,6 +292,9 @@ impl Sequence {
     }
 
     fn follow_door(&mut self, facts: &Facts<'_>, events: &mut Events) {
+        if !facts.door.open && !facts.door.closed {
+            return;
+        }
         let loading = matches!(self.stage, Stage::LoadIn { .. });
         if facts.door.opened {
             tell(events, Event::DoorOpened);

@@ -67,7 +67,7 @@ impl Shown {
                 inputs: &self.inputs,
                 air: &self.air,
                 air_b: None,
-                door: self.door.tick(Tick(self.now), self.inputs.door),
+                door: &self.door.tick(Tick(self.now), self.inputs.door),
                 commanded: heat,
                 fan: false,
                 baking: true,

@@ -98,7 +98,7 @@ impl Shown {
             inputs: &self.inputs,
             air: &air,
             air_b: None,
-            door,
+            door: &door,
             commanded: heat,
             fan: false,
             baking: true,

@@ -173,57 +173,51 @@ impl Chronicle {
 /// K, and the most the reading went over its setpoint in any soak, K. Each row comes with the air
 /// that is to be judged, °C.
 pub fn steadiness<'a>(
-    rows: impl Iterator<Item = (&'a Row, f64)>,
+    rows: impl Iterator<Item = (&'a Row, f64)> + Clone,
 ) -> (Option<f64>, Option<f64>, f64) {
+    let seconds = rows.filter(|(row, _)| row.event.is_empty());
     let mut overshoot_k = 0.0_f64;
-    let mut best: Vec<(f64, f64)> = Vec::new();
-    let mut run: Vec<(f64, f64)> = Vec::new();
+    let (mut best, mut run) = (0..0, 0..0);
     // Setpoint at which the reading last came up through it.
     let mut crossed_c: Option<f64> = None;
     let mut last_c = f64::NEG_INFINITY;
-    for (row, air_c) in rows.filter(|(row, _)| row.event.is_empty()) {
-        let steady = matches!(row.phase, Phase::Soak) && row.door_open != Some(true);
-        let (Some(reading), Some(setpoint_c)) = (row.air, row.setpoint_c) else {
-            keep_longest(&mut best, &mut run);
-            continue;
-        };
-        let reading_c = f64::from(reading.to_celsius().0);
-        // A setpoint that comes down leaves the reading above it; that is no overshoot.
-        if last_c < setpoint_c && reading_c >= setpoint_c {
-            crossed_c = Some(setpoint_c);
+    for (index, (row, _)) in seconds.clone().enumerate() {
+        let wanted = row.air.zip(row.setpoint_c);
+        if let Some((reading, setpoint_c)) = wanted {
+            let reading_c = f64::from(reading.to_celsius().0);
+            // A setpoint that comes down leaves the reading above it; that is no overshoot.
+            if last_c < setpoint_c && reading_c >= setpoint_c {
+                crossed_c = Some(setpoint_c);
+            }
+            last_c = reading_c;
+            let crossed_c = crossed_c.map_or(f64::INFINITY, |crossed_c| crossed_c.max(setpoint_c));
+            overshoot_k = overshoot_k.max(reading_c - crossed_c);
         }
-        last_c = reading_c;
-        let crossed_c = crossed_c.map_or(f64::INFINITY, |crossed_c| crossed_c.max(setpoint_c));
-        overshoot_k = overshoot_k.max(reading_c - crossed_c);
-        if steady {
-            run.push((reading_c - setpoint_c, air_c));
-        } else {
-            keep_longest(&mut best, &mut run);
+        let in_soak = matches!(row.phase, Phase::Soak) && row.door_open != Some(true);
+        let from = if wanted.is_some() && in_soak { run.start } else { index + 1 };
+        run = from..index + 1;
+        if run.len() > best.len() {
+            best = run.clone();
         }
     }
-    keep_longest(&mut best, &mut run);
-    let (mean, deviation) = mean_and_deviation(&best[best.len().saturating_sub(STEADY_S)..]);
-    (mean, deviation, overshoot_k)
+    if best.len() < STEADY_S {
+        return (None, None, overshoot_k);
+    }
+    let held = seconds.skip(best.end - STEADY_S).take(STEADY_S).map(|(row, air_c)| {
+        let reading_c = row.air.map_or(f64::NAN, |reading| f64::from(reading.to_celsius().0));
+        (reading_c - row.setpoint_c.unwrap_or(f64::NAN), air_c)
+    });
+    let (mean_k, deviation_k) = mean_and_deviation(held);
+    (Some(mean_k), Some(deviation_k), overshoot_k)
 }
 
 /// Mean of the firsts and standard deviation of the seconds of a whole steady stretch.
-fn mean_and_deviation(tail: &[(f64, f64)]) -> (Option<f64>, Option<f64>) {
-    if tail.len() < STEADY_S {
-        return (None, None);
-    }
-    let count = tail.len() as f64;
-    let mean = tail.iter().map(|(error_k, _)| error_k).sum::<f64>() / count;
-    let air = tail.iter().map(|(_, air_c)| air_c).sum::<f64>() / count;
-    let spread = tail.iter().map(|(_, air_c)| (air_c - air) * (air_c - air)).sum::<f64>() / count;
-    (Some(mean), Some(spread.sqrt()))
-}
-
-/// Keeps the longer of two stretches as the best and empties the other.
-fn keep_longest(best: &mut Vec<(f64, f64)>, run: &mut Vec<(f64, f64)>) {
-    if run.len() > best.len() {
-        std::mem::swap(best, run);
-    }
-    run.clear();
+fn mean_and_deviation(held: impl Iterator<Item = (f64, f64)> + Clone) -> (f64, f64) {
+    let count = STEADY_S as f64;
+    let mean = held.clone().map(|(error_k, _)| error_k).sum::<f64>() / count;
+    let air = held.clone().map(|(_, air_c)| air_c).sum::<f64>() / count;
+    let spread = held.map(|(_, air_c)| (air_c - air) * (air_c - air)).sum::<f64>() / count;
+    (mean, spread.sqrt())
 }
 
 /// First row from `from` after which the reading stays within a kelvin of the setpoint for 30 s.

@@ -70,7 +70,7 @@ pub struct View<'a> {
     /// The second air reading, judged.
     pub air_b: Option<&'a Judged>,
     /// The door.
-    pub door: DoorNow,
+    pub door: &'a DoorNow,
     /// What the last tick gave out.
     pub commanded: Heat,
     /// The fan was commanded on.

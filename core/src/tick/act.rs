@@ -20,7 +20,7 @@ impl Controller {
         now: Tick,
         inputs: &Inputs,
         air: &Judged,
-        door: DoorNow,
+        door: &DoorNow,
     ) -> Outputs {
         let running = self.sequence.is_running();
         let cut = self.guard.trip().is_some()

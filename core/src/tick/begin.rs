@@ -26,7 +26,7 @@ impl Controller {
 
     /// Starts a bake, if the board is well, the air is read and the door is shut.
     #[inline(never)] // seldom: its frame is not every tick's
-    pub(super) fn start(&mut self, now: Tick, inputs: &Inputs, air: &Judged, door: DoorNow) {
+    pub(super) fn start(&mut self, now: Tick, inputs: &Inputs, air: &Judged, door: &DoorNow) {
         let healthy = inputs.health.memory && inputs.health.settings && inputs.health.store;
         let startable = healthy && !door.open && self.guard.trip().is_none();
         let reading = air.value.and_then(Reading::from_celsius);
@@ -55,7 +55,7 @@ impl Controller {
 
     /// Goes on after a lost supply, off and asking, from the worst that can be inside.
     #[inline(never)] // seldom: its frame is not every tick's
-    pub(super) fn begin_again(&mut self, now: Tick, reading: Reading, door: DoorNow) {
+    pub(super) fn begin_again(&mut self, now: Tick, reading: Reading, door: &DoorNow) {
         let Some(kept) = self.resume.take() else { return };
         let air = reading.to_celsius();
         let coldest = kept.coldest.min(air).min(self.model.ambient - Kelvins(BELOW_ROOM_K));

@@ -46,7 +46,7 @@ impl Controller {
         now: Tick,
         inputs: &Inputs,
         air: &Judged,
-        door: DoorNow,
+        door: &DoorNow,
         press: Option<Press>,
     ) {
         if !self.sequence.is_running() {

@@ -149,7 +149,7 @@ impl Controller {
         self.record = None;
         self.follow_time(now);
 
-        let door = self.door.tick(now, inputs.door);
+        let door = &self.door.tick(now, inputs.door);
         let (air, air_b) = self.judge(inputs, door);
         let ended = match self.end_second(inputs, door) {
             Some(ended) => Some(self.make_second(now, inputs, &air, door, ended)),
@@ -174,7 +174,7 @@ impl Controller {
     }
 
     /// Judges every sensor's transfer; the part probe's goes into its second only.
-    fn judge(&mut self, inputs: &Inputs, door: DoorNow) -> (Judged, Option<Judged>) {
+    fn judge(&mut self, inputs: &Inputs, door: &DoorNow) -> (Judged, Option<Judged>) {
         if !self.sequence.is_running() {
             // At rest a sensor is mended, moved and dipped; no row judges jumps then.
             self.air.forgive_jump();
@@ -223,7 +223,7 @@ fn facts<'a>(
     heat: Heat,
     now: Tick,
     reading: Option<Celsius>,
-    door: DoorNow,
+    door: &'a DoorNow,
     press: Option<Press>,
 ) -> Facts<'a> {
     Facts {

@@ -72,7 +72,7 @@ impl Controller {
     }
 
     /// Ends the second when its ticks are through.
-    pub(super) fn end_second(&mut self, inputs: &Inputs, door: DoorNow) -> Option<EndedSecond> {
+    pub(super) fn end_second(&mut self, inputs: &Inputs, door: &DoorNow) -> Option<EndedSecond> {
         self.second.door_open |= door.open;
         // A board that comes back from one reset too many does not wait for its second.
         let over = self.resume.is_some() && inputs.health.watchdog_resets >= OVERRUNS_MAX;
@@ -88,7 +88,7 @@ impl Controller {
         now: Tick,
         inputs: &Inputs,
         air: &Judged,
-        door: DoorNow,
+        door: &DoorNow,
         ended: EndedSecond,
     ) -> EndedSecond {
         let judged = self.air.end_second();

@@ -24,7 +24,7 @@ impl Controller {
         inputs: &Inputs,
         air: &Judged,
         air_b: Option<&Judged>,
-        door: DoorNow,
+        door: &DoorNow,
         ended: Option<EndedSecond>,
     ) -> Option<TripKind> {
         let running = self.sequence.is_running();
@@ -88,7 +88,7 @@ impl Controller {
         now: Tick,
         air: &Judged,
         air_b: Option<&Judged>,
-        door: DoorNow,
+        door: &DoorNow,
         bounds: &Bounds,
     ) -> Celsius {
         let model = &self.model;

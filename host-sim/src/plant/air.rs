@@ -180,28 +180,35 @@ impl FilmTable {
     /// Interpolated row; held (with slope 0) outside the table.
     #[inline]
     pub(super) fn at(&self, kelvin: f64) -> FilmRow {
-        // A not-a-number reads as the first row. A cast to 32 bits is a third of one to 64.
-        let place = ((kelvin - COLDEST_K) / FINE_K).max(0.0);
-        let index = place as i32;
+        /// Adding 1.5·2⁵² leaves the nearest whole number in the lowest bits; what is below 0 or not
+        /// a number comes out as a great one. A cast has to look for both.
+        const NO_FRACTION: f64 = 6_755_399_441_055_744.0;
+        let place = (kelvin - COLDEST_K) / FINE_K;
+        // The row below; where it is on a row, that or the one before, which meet there.
+        let shifted = (place - 0.5) + NO_FRACTION;
+        let index = shifted.to_bits().wrapping_sub(NO_FRACTION.to_bits());
         match self.rows.get(index as usize) {
-            Some(row) if place > 0.0 => {
-                let past = (place - f64::from(index)) * FINE_K;
+            Some(row) => {
+                let past = (place - (shifted - NO_FRACTION)) * FINE_K;
                 FilmRow {
                     conductivity: row.conductivity + row.conductivity_slope * past,
                     buoyancy: row.buoyancy + row.buoyancy_slope * past,
                     ..*row
                 }
             }
-            Some(row) => FilmRow { conductivity_slope: 0.0, buoyancy_slope: 0.0, ..*row },
-            None => {
-                let air = Air::at(HOTTEST_K);
-                FilmRow {
-                    conductivity: air.conductivity_w_per_m_k,
-                    conductivity_slope: 0.0,
-                    buoyancy: air.buoyancy_per_m3_k(),
-                    buoyancy_slope: 0.0,
-                }
-            }
+            None => Self::outside(kelvin),
+        }
+    }
+
+    /// Outside the table; a not-a-number reads as the coldest.
+    #[cold]
+    fn outside(kelvin: f64) -> FilmRow {
+        let air = Air::at(kelvin);
+        FilmRow {
+            conductivity: air.conductivity_w_per_m_k,
+            conductivity_slope: 0.0,
+            buoyancy: air.buoyancy_per_m3_k(),
+            buoyancy_slope: 0.0,
         }
     }
 }

@@ -62,7 +62,9 @@ struct Cells {
 #[derive(Clone, Debug)]
 pub struct Plant {
     simulation: Simulation,
-    air: NodeId,
+    /// Where the air stands in a look at the nodes, and every part's cells.
+    air_place: usize,
+    places: Vec<Cells>,
     air_sensor: SensorId,
     air_b_sensor: Option<SensorId>,
     probe_sensor: Option<SensorId>,
@@ -184,7 +186,7 @@ impl Plant {
     pub fn look_at(&self, tick: u32, parts: &mut Vec<PartNow>) -> f64 {
         let look = self.simulation.look(tick);
         parts.clear();
-        parts.extend(self.parts.iter().zip(&self.bodies).map(|(cells, body)| {
+        parts.extend(self.places.iter().zip(&self.bodies).map(|(cells, body)| {
             let (slowest_c, slow_hottest_c) = look.ends(&cells.slow);
             let (fast_coldest_c, fast_hottest_c) = look.ends(&cells.fast);
             PartNow {
@@ -194,7 +196,7 @@ impl Plant {
                 hottest_c: slow_hottest_c.max(fast_hottest_c),
             }
         }));
-        look.node(self.air)
+        look.node(self.air_place)
     }
 
     /// How its air sensor answers its heater near the present state.
@@ -443,9 +445,16 @@ impl<'a> Assembly<'a> {
         let has_fan = derived.air.stopped_fan < 1.0;
         let built = self.builder.build(self.oven.ambient_c);
         let (network, state) = built.expect("an oven's graph is sparse");
+        let simulation = Simulation::new(network, state, self.element);
+        let placed = |nodes: &[NodeId]| nodes.iter().map(|node| simulation.place(*node)).collect();
+        let places = parts
+            .iter()
+            .map(|cells| Cells { slow: placed(&cells.slow), fast: placed(&cells.fast) })
+            .collect();
         let mut plant = Plant {
-            simulation: Simulation::new(network, state, self.element),
-            air: self.air,
+            air_place: simulation.place(self.air),
+            places,
+            simulation,
             air_sensor,
             air_b_sensor,
             probe_sensor,

@@ -190,8 +190,8 @@ impl NusseltTable {
     #[inline]
     pub(super) fn at(&self, rayleigh: f64) -> (f64, f64) {
         const FIRST: u64 = RAYLEIGH_LEAST.to_bits() >> 47;
-        // WHY: `max` also turns a not-a-number into the least.
-        let rayleigh = rayleigh.max(RAYLEIGH_LEAST);
+        // A not-a-number is not greater than the least either.
+        let rayleigh = if rayleigh > RAYLEIGH_LEAST { rayleigh } else { RAYLEIGH_LEAST };
         let bits = rayleigh.to_bits() >> 47;
         let index = (bits - FIRST) as usize;
         match self.bins.get(index) {

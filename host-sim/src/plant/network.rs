@@ -376,31 +376,75 @@ impl Network {
 
     /// Heat into every node, W, and into the room (last), added to `flows`.
     pub(super) fn flows(&self, kelvins: &[f64], flows: &mut [f64]) {
-        let room_k = kelvins[kelvins.len() - 1];
-        let mut move_heat = |places: Places, flow: f64| {
-            flows[places.a] -= flow;
-            flows[places.b] += flow;
-        };
-        for carrier in &self.active.conductances {
-            let Places { a, b, .. } = carrier.places;
-            move_heat(carrier.places, carrier.factor * (kelvins[a] - kelvins[b]));
-        }
-        for carrier in &self.active.radiations {
-            let Places { a, b, .. } = carrier.places;
-            let (a2, b2) = (kelvins[a] * kelvins[a], kelvins[b] * kelvins[b]);
-            move_heat(carrier.places, carrier.factor * (a2 - b2) * (a2 + b2));
-        }
-        for (carrier, film, spot_k) in &self.active.films {
-            let Places { a, b, .. } = carrier.places;
-            let (air_k, _) = spotted(kelvins[a], *spot_k, room_k);
-            let coefficient = film.value(kelvins[b], air_k);
-            move_heat(carrier.places, carrier.factor * coefficient * (air_k - kelvins[b]));
-        }
+        // As long as each other, so that a place in one is a place in the other.
+        let flows = &mut flows[..kelvins.len()];
+        self.conducted(kelvins, flows);
+        self.radiated(kelvins, flows);
+        self.through_films(kelvins, flows);
         for carrier in &self.active.doorways {
             let Places { a, b, .. } = carrier.places;
             let (flow, ..) = doorway::flow_and_slopes(carrier.factor, kelvins[a], kelvins[b]);
-            move_heat(carrier.places, flow);
+            flows[a] -= flow;
+            flows[b] += flow;
         }
+    }
+
+    /// Conduction; most links go on where the one before them ends, from cell to cell.
+    fn conducted(&self, kelvins: &[f64], flows: &mut [f64]) {
+        let flows = &mut flows[..kelvins.len()];
+        let (mut at, mut kelvin, mut flow) = (0, kelvins[0], flows[0]);
+        for carrier in &self.active.conductances {
+            let Places { a, b, .. } = carrier.places;
+            if a != at {
+                flows[at] = flow;
+                (kelvin, flow) = (kelvins[a], flows[a]);
+            }
+            let other = kelvins[b];
+            let passed_on = carrier.factor * (kelvin - other);
+            flows[a] = flow - passed_on;
+            (at, kelvin, flow) = (b, other, flows[b] + passed_on);
+        }
+        flows[at] = flow;
+    }
+
+    /// Radiation; most of it leaves the liner, so where it leaves is kept at hand.
+    fn radiated(&self, kelvins: &[f64], flows: &mut [f64]) {
+        let flows = &mut flows[..kelvins.len()];
+        let (mut from, mut square, mut left) = (0, kelvins[0] * kelvins[0], flows[0]);
+        for carrier in &self.active.radiations {
+            let Places { a, b, .. } = carrier.places;
+            if a != from {
+                flows[from] = left;
+                (from, square, left) = (a, kelvins[a] * kelvins[a], flows[a]);
+            }
+            let other = kelvins[b] * kelvins[b];
+            let flow = carrier.factor * (square - other) * (square + other);
+            left -= flow;
+            flows[b] += flow;
+        }
+        flows[from] = left;
+    }
+
+    /// Films; nearly all of them are of the same air.
+    fn through_films(&self, kelvins: &[f64], flows: &mut [f64]) {
+        let flows = &mut flows[..kelvins.len()];
+        let room_k = kelvins[kelvins.len() - 1];
+        let (mut from, mut kelvin, mut left) = (0, kelvins[0], flows[0]);
+        let mut above = above_room(kelvin, room_k);
+        for (carrier, film, spot_k) in &self.active.films {
+            let Places { a, b, .. } = carrier.places;
+            if a != from {
+                flows[from] = left;
+                (from, kelvin, left) = (a, kelvins[a], flows[a]);
+                above = above_room(kelvin, room_k);
+            }
+            let (air_k, surface_k) = (kelvin + spot_k * above, kelvins[b]);
+            let coefficient = film.value(surface_k, air_k);
+            let flow = carrier.factor * coefficient * (air_k - surface_k);
+            left -= flow;
+            flows[b] += flow;
+        }
+        flows[from] = left;
     }
 
     /// Its slopes at a state, by central differences of the flows themselves, with the heat of one
@@ -472,15 +516,16 @@ fn add(matrix: &mut [f64], room_row: &mut [f64], places: Places, out: f64, back:
     }
 }
 
+/// Share of a spot that is there in air of a temperature: all of it in hot air, none in a room's.
+#[inline]
+fn above_room(air_k: f64, room_k: f64) -> f64 {
+    ((air_k - room_k) / SPOT_FADE_K).clamp(0.0, 1.0)
+}
+
 /// Air at a spot and its slope by the air.
 #[inline]
 fn spotted(air_k: f64, spot_k: f64, room_k: f64) -> (f64, f64) {
-    let above = (air_k - room_k) / SPOT_FADE_K;
-    if above >= 1.0 {
-        (air_k + spot_k, 1.0)
-    } else if above > 0.0 {
-        (air_k + spot_k * above, 1.0 + spot_k / SPOT_FADE_K)
-    } else {
-        (air_k, 1.0)
-    }
+    let above = above_room(air_k, room_k);
+    let fades = above > 0.0 && above < 1.0;
+    (air_k + spot_k * above, if fades { 1.0 + spot_k / SPOT_FADE_K } else { 1.0 })
 }

@@ -65,6 +65,7 @@ pub struct Simulation {
     /// A door, a load or a fan changed since the last step.
     fresh: bool,
     tried: Tried,
+    /// Of every sensor over the tried step, by ticks.
     cubics: Vec<[f64; 4]>,
     begun_j: f64,
     /// Greatest error estimate taken for want of a better, K; infinite where there was no number.
@@ -165,7 +166,7 @@ impl Simulation {
                     self.remembered[usize::from(self.power_w > 0.0)] = self.step_ticks;
                 }
                 self.tried = Tried::Ticks(ticks);
-                self.read_sensors();
+                self.read_sensors(ticks);
                 return ticks;
             }
             self.step_ticks = f64::from(ticks) * growth(error, TOLERANCE_K);
@@ -201,10 +202,13 @@ impl Simulation {
         }
     }
 
-    fn read_sensors(&mut self) {
+    fn read_sensors(&mut self, ticks: u32) {
         self.cubics.clear();
+        let share = 1.0 / f64::from(ticks);
         for index in 0..self.state.shown.len() {
-            self.cubics.push(self.stepper.sensor_cubic(&self.state, index));
+            let [c0, c1, c2, c3] = self.stepper.sensor_cubic(&self.state, index);
+            let (c1, c2, c3) = (c1 * share, c2 * share * share, c3 * share * share * share);
+            self.cubics.push([c0, c1, c2, c3]);
         }
     }
 
@@ -213,10 +217,10 @@ impl Simulation {
     #[must_use]
     pub fn sensor_at(&self, sensor: SensorId, tick: u32) -> f64 {
         let kelvin = match &self.tried {
-            Tried::Ticks(ticks) if tick > 0 => {
-                let theta = f64::from(tick) / f64::from(*ticks);
+            Tried::Ticks(_) if tick > 0 => {
+                let at = f64::from(tick);
                 let [c0, c1, c2, c3] = self.cubics[sensor];
-                c0 + theta * (c1 + theta * (c2 + theta * c3))
+                c0 + at * (c1 + at * (c2 + at * c3))
             }
             Tried::Parts(end) if tick > 0 => end.shown[sensor],
             _ => self.state.shown[sensor],
@@ -224,9 +228,15 @@ impl Simulation {
         kelvin - ZERO_CELSIUS_K
     }
 
+    /// Where a node's temperature stands in a [`Look`].
+    #[must_use]
+    pub fn place(&self, node: NodeId) -> usize {
+        self.network.place(node)
+    }
+
     /// Reads nodes at a tick of the tried step.
     #[must_use]
-    pub fn look(&self, tick: u32) -> Look<'_> {
+    pub fn look(&self, tick: u32) -> Look {
         let kelvins = match &self.tried {
             Tried::Ticks(ticks) if tick > 0 => {
                 let theta = f64::from(tick) / f64::from(*ticks);
@@ -235,7 +245,7 @@ impl Simulation {
             Tried::Parts(end) if tick > 0 => end.kelvins.clone(),
             _ => self.state.kelvins.clone(),
         };
-        Look { network: &self.network, kelvins }
+        Look { kelvins }
     }
 
     /// Takes so many ticks of the tried step.
@@ -274,27 +284,27 @@ impl Simulation {
     }
 }
 
-/// Nodes at one instant.
+/// Nodes at one instant, by place.
 #[derive(Clone, Debug)]
-pub struct Look<'a> {
-    network: &'a Network,
+pub struct Look {
     kelvins: Vec<f64>,
 }
 
-impl Look<'_> {
+impl Look {
     /// A node, °C.
     #[inline]
     #[must_use]
-    pub fn node(&self, node: NodeId) -> f64 {
-        self.kelvins[self.network.place(node)] - ZERO_CELSIUS_K
+    pub fn node(&self, place: usize) -> f64 {
+        self.kelvins[place] - ZERO_CELSIUS_K
     }
 
     /// Coldest and hottest of some nodes, °C.
+    #[inline]
     #[must_use]
-    pub fn ends(&self, nodes: &[NodeId]) -> (f64, f64) {
+    pub fn ends(&self, places: &[usize]) -> (f64, f64) {
         let (mut coldest_k, mut hottest_k) = (f64::INFINITY, f64::NEG_INFINITY);
-        for node in nodes {
-            let kelvin = self.kelvins[self.network.place(*node)];
+        for place in places {
+            let kelvin = self.kelvins[*place];
             coldest_k = if kelvin < coldest_k { kelvin } else { coldest_k };
             hottest_k = if kelvin > hottest_k { kelvin } else { hottest_k };
         }

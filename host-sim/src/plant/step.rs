@@ -74,6 +74,8 @@ pub struct Stepper {
 struct Factored {
     matrix: Vec<f64>,
     room_row: Vec<f64>,
+    /// What of the room's row is not 0: few nodes touch the room.
+    to_room: Vec<(usize, f64)>,
     kelvins: Vec<f64>,
     /// Length of the step, s; 0: none yet.
     h: f64,
@@ -85,6 +87,7 @@ impl Factored {
         Self {
             matrix: vec![0.0; network.fixed.pattern.values()],
             room_row: vec![0.0; network.count()],
+            to_room: Vec::new(),
             kelvins: vec![0.0; network.count() + 1],
             h: 0.0,
             switches: 0,
@@ -96,11 +99,15 @@ impl Factored {
         let moved = |(now, then): (&f64, &f64)| (now - then).abs() > SLOPES_HOLD_K;
         self.h.to_bits() == h.to_bits()
             && self.switches == network.switches()
-            && !state.kelvins.iter().zip(&self.kelvins).any(moved)
+            // Nearly always all of them are near: none is left out by the first that is not.
+            && !state.kelvins.iter().zip(&self.kelvins).fold(false, |any, pair| any | moved(pair))
     }
 
     fn make(&mut self, network: &Network, state: &State, h: f64) {
         network.slopes(&state.kelvins, &mut self.matrix, &mut self.room_row);
+        let row = self.room_row.iter().copied().enumerate();
+        self.to_room.clear();
+        self.to_room.extend(row.filter(|(_, slope)| slope.abs() > 0.0));
         let per_gamma = 1.0 / (h * GAMMA);
         for (diagonal, capacity) in self.matrix.iter_mut().zip(&network.fixed.capacities) {
             *diagonal += capacity * per_gamma;
@@ -159,9 +166,9 @@ impl Stepper {
     pub fn attempt(&mut self, network: &Network, state: &State, sources: &[f64], h: f64) -> f64 {
         // The one used last stands first; the one used least is made anew.
         let serves = |factored: &Factored| factored.serves(network, state, h);
-        let used = self.factored.iter().position(serves).unwrap_or(FACTORED - 1);
-        self.factored[..=used].rotate_right(1);
-        if !self.factored[0].serves(network, state, h) {
+        let found = self.factored.iter().position(serves);
+        self.factored[..=found.unwrap_or(FACTORED - 1)].rotate_right(1);
+        if found.is_none() {
             self.factored[0].make(network, state, h);
         }
         for i in 0..4 {
@@ -173,35 +180,36 @@ impl Stepper {
     fn stage(&mut self, network: &Network, state: &State, sources: &[f64], h: f64, i: usize) {
         let fixed = &network.fixed;
         let count = fixed.capacities.len();
-        self.point.copy_from_slice(&state.kelvins);
-        for (weight, stage) in A[i].iter().zip(&self.stages).take(i) {
-            for (point, stage) in self.point.iter_mut().zip(stage) {
-                *point += weight * stage;
-            }
-        }
-        self.flows[..count].copy_from_slice(sources);
-        self.flows[count] = 0.0;
-        network.flows(&self.point, &mut self.flows);
-        let room_w = self.flows[count];
         let couplings = COUPLINGS[i].map(|coupling| coupling / h);
-        let (before, now) = self.stages.split_at_mut(i);
-        let stage = &mut now[0];
-        stage.copy_from_slice(&self.flows[..count]);
-        for (coupling, earlier) in couplings.iter().zip(before.iter()) {
-            for ((value, earlier), capacity) in stage.iter_mut().zip(earlier).zip(&fixed.capacities)
-            {
-                *value += coupling * capacity * earlier;
-            }
+        let Self { stages: [first, second, third, fourth], point, flows, .. } = self;
+        match i {
+            0 => point.copy_from_slice(&state.kelvins),
+            1 => start(point, &state.kelvins, A[1], [first]),
+            2 => start(point, &state.kelvins, A[2], [first, second]),
+            _ => start(point, &state.kelvins, A[3], [first, second, third]),
         }
+        flows[..count].copy_from_slice(sources);
+        flows[count] = 0.0;
+        network.flows(point, flows);
+        let (capacities, flows) = (&fixed.capacities, &flows[..count]);
+        let stage = match i {
+            0 => {
+                first.copy_from_slice(flows);
+                first
+            }
+            1 => couple(second, flows, capacities, couplings, [first]),
+            2 => couple(third, flows, capacities, couplings, [first, second]),
+            _ => couple(fourth, flows, capacities, couplings, [first, second, third]),
+        };
         fixed.pattern.solve(&self.factored[0].matrix, stage);
-        self.stage_lost(i, h, room_w, &couplings);
+        self.stage_lost(i, h, &couplings);
         self.stage_sensors(network, state, h, i, &couplings);
     }
 
-    fn stage_lost(&mut self, i: usize, h: f64, room_w: f64, couplings: &[f64; 3]) {
-        let mut right = room_w;
-        let room_row = &self.factored[0].room_row;
-        right += room_row.iter().zip(&self.stages[i]).map(|(row, u)| row * u).sum::<f64>();
+    fn stage_lost(&mut self, i: usize, h: f64, couplings: &[f64; 3]) {
+        let stage = &self.stages[i];
+        let mut right = self.flows[stage.len()];
+        right += self.factored[0].to_room.iter().map(|(at, row)| row * stage[*at]).sum::<f64>();
         right += couplings.iter().zip(&self.lost_stages).take(i).map(|(c, u)| c * u).sum::<f64>();
         self.lost_stages[i] = right * h * GAMMA;
     }
@@ -233,14 +241,16 @@ impl Stepper {
 
     fn error(&self) -> f64 {
         let of = |stages: &[Vec<f64>; 4]| {
-            let (mut worst, mut sum) = (0.0_f64, 0.0);
-            for index in 0..stages[0].len() {
-                let error = Weights(ERROR).of(stages, index).abs();
-                worst = worst.max(error);
-                sum += error;
+            let [first, second, third, fourth] = stages;
+            let each = first.iter().zip(second).zip(third.iter().zip(fourth));
+            let (mut worst, mut wrong) = (0.0_f64, false);
+            for ((a, b), (c, d)) in each {
+                let error = (ERROR[0] * a + ERROR[1] * b + ERROR[2] * c + ERROR[3] * d).abs();
+                worst = if error > worst { error } else { worst };
+                // The maximum skips a not-a-number.
+                wrong |= error.is_nan();
             }
-            // The maximum skips a not-a-number; the sum does not.
-            if f64::is_finite(sum) { worst } else { f64::INFINITY }
+            if wrong { f64::INFINITY } else { worst }
         };
         of(&self.stages).max(of(&self.sensor_stages))
     }
@@ -272,8 +282,12 @@ impl Stepper {
 
     /// Moves the state to a point of the step.
     pub fn take(&self, state: &mut State, weights: &Weights) {
-        let moved = self.nodes(state, weights);
-        state.kelvins[..moved.len()].copy_from_slice(&moved);
+        let [first, second, third, fourth] = &self.stages;
+        let [a, b, c, d] = weights.0;
+        let stages = first.iter().zip(second).zip(third.iter().zip(fourth));
+        for (kelvin, ((p, q), (r, s))) in state.kelvins.iter_mut().zip(stages) {
+            *kelvin += a * p + b * q + c * r + d * s;
+        }
         for (index, shown) in state.shown.iter_mut().enumerate() {
             *shown += weights.of(&self.sensor_stages, index);
         }
@@ -284,6 +298,49 @@ impl Stepper {
             .map(|(weight, lost)| weight * lost)
             .sum::<f64>();
     }
+}
+
+/// The point of a stage: the state and so much of every earlier stage. All of them in one pass over
+/// the nodes, whose places a compiler then need not check one by one.
+#[inline]
+fn start<const N: usize>(
+    point: &mut [f64],
+    kelvins: &[f64],
+    weights: [f64; 3],
+    stages: [&mut Vec<f64>; N],
+) {
+    let count = stages[0].len();
+    let stages = stages.map(|stage| &stage[..count]);
+    point[count..].copy_from_slice(&kelvins[count..]);
+    for (i, (point, kelvin)) in point[..count].iter_mut().zip(&kelvins[..count]).enumerate() {
+        let mut value = *kelvin;
+        for (stage, weight) in stages.iter().zip(weights) {
+            value += weight * stage[i];
+        }
+        *point = value;
+    }
+}
+
+/// The right-hand side of a stage: the flows, and every earlier stage coupled to them.
+#[inline]
+fn couple<'a, const N: usize>(
+    right: &'a mut Vec<f64>,
+    flows: &[f64],
+    capacities: &[f64],
+    couplings: [f64; 3],
+    stages: [&mut Vec<f64>; N],
+) -> &'a mut Vec<f64> {
+    let count = right.len();
+    let stages = stages.map(|stage| &stage[..count]);
+    let (flows, capacities) = (&flows[..count], &capacities[..count]);
+    for (i, right) in right.iter_mut().enumerate() {
+        let mut value = flows[i];
+        for (stage, coupling) in stages.iter().zip(couplings) {
+            value += coupling * capacities[i] * stage[i];
+        }
+        *right = value;
+    }
+    right
 }
 
 #[cfg(test)]

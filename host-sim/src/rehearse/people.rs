@@ -199,6 +199,9 @@ impl People {
     /// Follows what is asked; a new question gets the next answer of the script.
     #[inline]
     pub fn hear(&mut self, asked: Option<Question>, tick: u32) {
+        if asked.is_none() && self.pending.is_none() {
+            return;
+        }
         let asked = asked.filter(|question| *question != Question::Tripped);
         let is_new = self.pending.map(|pending| pending.question) != asked;
         if is_new && self.pressing.is_none() {
@@ -233,7 +236,16 @@ impl People {
     }
 
     /// The buttons at this tick: GO, STOP.
+    #[inline]
     pub fn buttons(&mut self, tick: u32) -> (bool, bool) {
+        if self.pressing.is_none() && self.pending.is_none() {
+            return (false, false);
+        }
+        self.press(tick)
+    }
+
+    /// The same while something is asked.
+    fn press(&mut self, tick: u32) -> (bool, bool) {
         if self.pressing.is_none()
             && let Some(pending) = self.pending
             && tick >= pending.due

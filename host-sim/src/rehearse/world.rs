@@ -297,14 +297,15 @@ impl World {
         let switched = self.drive != outputs.heat.drives() || self.fan != outputs.fan;
         self.drive = outputs.heat.drives();
         self.fan = outputs.fan;
-        let was_closed = self.contactor_is_closed(tick);
-        if outputs.heat.is_allowed() || by_the_clock {
+        let allowed = outputs.heat.is_allowed();
+        let mut pulled_in = false;
+        if allowed || by_the_clock {
+            pulled_in = self.powered && !self.contactor_is_closed(tick);
             self.last_toggle = Some(tick);
         }
-        let pulled_in = !was_closed && self.contactor_is_closed(tick);
         self.contacts_stale |= switched || pulled_in;
         self.people.hear(outputs.asks, tick);
-        let asks = outputs.asks.is_some() && !outputs.heat.is_allowed();
+        let asks = outputs.asks.is_some() && !allowed;
         self.asked_since = asks.then(|| self.asked_since.unwrap_or(tick));
         switched || pulled_in && self.current_flows(tick)
     }
@@ -329,8 +330,9 @@ impl World {
     /// The processor runs at this tick.
     #[must_use]
     pub fn processor_runs(&self, tick: u32) -> bool {
-        let hung = self.faults.is_on(FaultKind::ProcessorHung, tick)
-            || self.faults.is_on(FaultKind::TickOverrun, tick);
+        let hung = self.faults.are_any()
+            && (self.faults.is_on(FaultKind::ProcessorHung, tick)
+                || self.faults.is_on(FaultKind::TickOverrun, tick));
         self.powered && !hung
     }
 

@@ -37,8 +37,10 @@ pub(super) struct Loops {
     frequencies: Vec<f64>,
     /// Mean, hold and drive.
     passage: Vec<Complex64>,
-    /// From the heater to the mean of a second, held, in every oven.
+    /// From the heater to the mean of a second, held, in every oven with its greatest gain.
     plants: Vec<Vec<Complex64>>,
+    /// The least gain an oven may have, as a share of its greatest.
+    least: f64,
     /// Standard deviation of a second's mean, K.
     noise_k: f64,
 }
@@ -52,6 +54,7 @@ impl Loops {
             frequencies,
             passage,
             plants: Vec::new(),
+            least: least_gain(model),
             noise_k: f64::from(model.sensor.noise_k) / libm::sqrt(10.0),
         };
         for linear in ovens::of(setup, model) {
@@ -60,22 +63,15 @@ impl Loops {
         loops
     }
 
-    /// An oven with its walls moving and standing, its sensor quick and slow, its gain great and
-    /// small.
+    /// An oven with its walls moving and standing, its sensor quick and slow.
     fn add(&mut self, linear: &Linear, model: &Model) {
-        // The oven has the greatest power, and a sensor that sees the least of the wall, which
-        // hardly moves: both but scale what is seen.
-        let (view, power) = (model.sensor.wall_view, model.element.power);
-        let least = (1.0 - view.high) * power.low / ((1.0 - view.low) * power.high);
         for walls in [Walls::Stand, Walls::Move] {
             let seen = self.frequencies.iter().map(|at| linear.seen(walls, *at));
             let seen: Vec<_> = seen.zip(&self.passage).map(|(seen, rest)| seen * rest).collect();
             for lag_s in [model.sensor.lag_s.low, model.sensor.lag_s.high] {
                 let lag = |at: f64| Complex64::new(1.0, at * f64::from(lag_s));
-                let shown: Vec<_> =
-                    seen.iter().zip(&self.frequencies).map(|(seen, at)| seen / lag(*at)).collect();
-                self.plants.push(shown.iter().map(|one| one * f64::from(least)).collect());
-                self.plants.push(shown);
+                let seen = seen.iter().zip(&self.frequencies);
+                self.plants.push(seen.map(|(seen, at)| seen / lag(*at)).collect());
             }
         }
     }
@@ -85,7 +81,9 @@ impl Loops {
         let gain = f64::from(tuning.gain_per_k);
         let terms = self.terms(&shape(tuning)).map(|term| gain * term).collect::<Vec<_>>();
         let of = |plant: &Vec<Complex64>| {
-            sensitivity::of_samples(plant.iter().zip(&terms).map(|(a, b)| 1.0 + a * b))
+            let open = plant.iter().zip(&terms).map(|(a, b)| a * b);
+            let least = open.clone().map(|open| 1.0 + self.least * open);
+            sensitivity::of_samples(open.map(|open| 1.0 + open)).max(sensitivity::of_samples(least))
         };
         self.plants.iter().map(of).fold(1.0, f64::max)
     }
@@ -131,6 +129,9 @@ impl Loops {
                 from = to;
             }
         }
+        // With less of its own an oven bars as much more.
+        let more = |barred: &Range<f64>| barred.start / self.least..barred.end / self.least;
+        all_barred.extend(all_barred.iter().map(more).collect::<Vec<_>>());
         below_all(gain, &all_barred).max(GAIN_MIN)
     }
 
@@ -140,6 +141,13 @@ impl Loops {
         let heard_k = self.noise_k * libm::hypot(1.0 + shape.derivative_s, shape.derivative_s);
         NOISE_DUTY_MAX / heard_k
     }
+}
+
+/// The oven with the greatest gain has the greatest power, and a sensor that sees the least of the
+/// wall, which hardly moves: both but scale what is seen.
+fn least_gain(model: &Model) -> f64 {
+    let (view, power) = (model.sensor.wall_view, model.element.power);
+    f64::from((1.0 - view.high) * power.low / ((1.0 - view.low) * power.high))
 }
 
 impl Shape {

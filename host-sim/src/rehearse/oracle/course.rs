@@ -108,7 +108,8 @@ impl<'a> Course<'a> {
     /// Runs the bake to its end; how it ended and at which tick.
     pub fn run(&mut self) -> (Option<Ending>, u32) {
         let mut events = Events::new();
-        let facts = facts(self.known, self.now, &self.seen, self.door, false, 0);
+        let door = self.door;
+        let facts = facts(self.known, self.now, &self.seen, &door, false, 0);
         self.sequence.start(&facts, &mut events);
         self.hear(&events);
         self.world.ask(self.sequence.asks(), 0);
@@ -179,7 +180,8 @@ impl<'a> Course<'a> {
         let press = self.buttons.tick(go, stop);
         let reading_c = f64::from(self.world.reading_at(done).0);
         let seen = Seen { reading_c, ..self.seen };
-        let facts = facts(self.known, now, &seen, self.door, self.heated, self.credit_s);
+        let door = self.door;
+        let facts = facts(self.known, now, &seen, &door, self.heated, self.credit_s);
         let mut events = Events::new();
         self.sequence.tick(&Facts { press, ..facts }, &mut events);
         self.hear(&events);
@@ -316,7 +318,7 @@ fn facts<'b>(
     known: &'b Known,
     now: u32,
     seen: &Seen,
-    door: DoorNow,
+    door: &'b DoorNow,
     heat_allowed: bool,
     credit_s: u32,
 ) -> Facts<'b> {
