@@ -169,16 +169,25 @@ fn a_clock_that_stands_still_feeds_no_watchdog() {
 }
 
 #[test]
-fn a_second_sensor_with_a_broken_wire_trips_and_a_broken_probe_does_not() {
+fn a_second_sensor_that_is_open_or_stale_trips_and_a_probe_does_not() {
     let settings = BoardSettings { air_b: Some(AIR), part_probe: Some(AIR), ..SETTINGS };
-    for (sensor, trips) in [(1, true), (2, false)] {
+    let open = |of: &mut Outside, sensor: usize| of.sensors[sensor].open = true;
+    let stale = |of: &mut Outside, sensor: usize| of.sensors[sensor].never_ends = true;
+    type Harm = fn(&mut Outside, usize);
+    let cases: [(Harm, usize, Option<TripKind>); 4] = [
+        (open, 1, Some(TripKind::ThermocoupleOpen)),
+        (stale, 1, Some(TripKind::ReadingStale)),
+        (open, 2, None),
+        (stale, 2, None),
+    ];
+    for (harm, sensor, kind) in cases {
         let mut sent = compiled(&[hand::soak()]);
         sent.model.sensor_b = Some(sent.model.sensor);
         let mut bench = Bench::of(commissioned(settings, CHECKED)).load(&sent);
         bench.press_go().ticks(30);
-        bench.world.change(|outside| outside.sensors[sensor].open = true);
-        let found = bench.trip_within(30).map(|(kind, _)| kind);
-        assert_eq!(found, trips.then_some(TripKind::ThermocoupleOpen));
+        bench.world.change(|outside| harm(outside, sensor));
+        let found = bench.trip_within(60).map(|(kind, _)| kind);
+        assert_eq!(found, kind, "sensor {sensor}");
     }
 }
 

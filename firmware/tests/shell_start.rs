@@ -113,6 +113,18 @@ fn a_second_sensor_or_a_probe_that_does_not_answer_forbids_a_start_too() {
     }
 }
 
+/// What it read last stands in every tick, and is too old half a second later.
+#[test]
+fn a_sensor_whose_conversion_does_not_end_forbids_a_start_until_it_ends() {
+    let mut bench = with(|_| (), SETTINGS, CHECKED);
+    bench.world.change(|outside| outside.sensors[0].never_ends = true);
+    bench.ticks(10);
+    assert_eq!(bench.ask(&START), refused(Obstacle::Sensor));
+    bench.world.change(|outside| outside.sensors[0].never_ends = false);
+    bench.ticks(3);
+    assert!(matches!(bench.ask(&START), Heard::Other(Reply::AwaitsGo(_))));
+}
+
 #[test]
 fn a_sensor_that_was_not_in_both_baths_forbids_a_start() {
     let mut bench = with(|_| (), SETTINGS, [false; 3]);
