@@ -134,6 +134,10 @@ impl Ledger {
             Event::PartsOut => self.change(model, Change::PartsOut),
             Event::SupplyReturned { coldest, hottest, parts, element, credit_s } => {
                 self.supply_returned(credit_s);
+                if matches!(bake.steps.get(usize::from(self.step)), Some(Step::LoadIn(_))) {
+                    // The door may have been opened since the checkpoint.
+                    self.hang(model, next_soak(bake, self.step).map(|soak| soak.purpose));
+                }
                 let hottest = Hottest {
                     oven: hottest.to_celsius(),
                     parts: parts.to_celsius(),
@@ -382,7 +386,11 @@ impl Ledger {
         self.bounds.restore_probe(kept.probe);
         // What is inside was hung for the first soak after it went in, and that may be over.
         let hung = next_soak(bake, last_load_in(bake, kept.step)).map(|soak| soak.purpose);
-        let purpose = hung.filter(|_| kept.loaded);
+        self.hang(model, hung.filter(|_| kept.loaded));
+    }
+
+    /// What hangs for this, or nothing, is inside.
+    fn hang(&mut self, model: &Model, purpose: Option<Purpose>) {
         let inside = purpose.map_or(Present::NOTHING, |purpose| hung_for(model, purpose));
         self.bounds.set_present(inside);
         self.bounds.set_coated(model, purpose == Some(Purpose::Cure));

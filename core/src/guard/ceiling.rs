@@ -44,7 +44,7 @@ const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// slow element and a quick sensor is in none of the three. What is passed grows with the slope the
 /// drive left behind: a reading that rose faster than a model may pass by so many times as much, up
 /// to these.
-const PASSED_SHARE: f32 = 1.3;
+const PASSED_SHARE: f32 = 1.6;
 const STEEPER_MAX: f32 = 3.0;
 /// Single pulses of a loop that lets go are no end of being off, for the models take them too: up to
 /// this share of the time, over so many seconds …

@@ -2,7 +2,6 @@
 
 use super::second::SecondInMaking;
 use super::{Controller, Told, facts};
-use crate::bake::Step;
 use crate::bounds::Second;
 use crate::door::DoorNow;
 use crate::event::Event;
@@ -75,11 +74,6 @@ impl Controller {
             element: grid(kept.hottest.element.max(air)),
             credit_s: kept.credit_s,
         });
-        let loading = matches!(self.bake.steps.get(usize::from(kept.step)), Some(Step::LoadIn(_)));
-        if loading && !kept.loaded {
-            // The door may have been opened since the checkpoint.
-            self.tell(Event::LoadOpened);
-        }
         self.tell(Event::Asked(Question::PowerReturned));
         self.keep_books();
     }
