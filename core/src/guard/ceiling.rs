@@ -15,7 +15,7 @@ use crate::recent::take_in;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 
 /// The air follows the element within this, s.
-const AIR_FOLLOWS_S: f32 = 8.0;
+const AIR_FOLLOWS_S: f32 = 10.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
 const ABOVE_K: f32 = 0.9;
 /// two steps of its converter, one of which hides a slope, and this many deviations of its noise
@@ -46,6 +46,8 @@ const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// to these.
 const PASSED_SHARE: f32 = 1.6;
 const STEEPER_MAX: f32 = 3.0;
+/// How far it was to go when the drive went off is known to this share of it.
+const TO_GO_SHARE: f32 = 0.1;
 /// Single pulses of a loop that lets go are no end of being off, for the models take them too: up to
 /// this share of the time, over so many seconds …
 const PULSES_SHARE: f32 = 0.22;
@@ -56,6 +58,8 @@ const PULSES_FORGIVEN_S: u32 = 45;
 const LEAST_RISE_K: f32 = 30.0;
 /// … and the most it showed is forgotten within some times as long as a door may stand open, s.
 const SHARE_FORGOTTEN_S: f32 = 1200.0;
+/// … and no more than this comes back from an opening that its fall did not tell of, K.
+const RETURNS_MAX_K: f32 = 12.0;
 /// Lowest, nominal and highest oven.
 const MODELS: usize = 3;
 
@@ -98,8 +102,9 @@ struct Way {
     now: Celsius,
     /// The least of what it was on its way to at any time since.
     end: Celsius,
-    /// Its slope as the drive went off.
+    /// Its slope as the drive went off, and how far it was to go then, K.
     from_k_per_s: f32,
+    to_go_k: f32,
 }
 
 impl Ceiling {
@@ -133,10 +138,13 @@ impl Ceiling {
         let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
         self.reading.value = reading;
         if view.door.may_be_open {
-            self.returns_k = self.returns_k.max(lost_k);
+            self.returns_k = self.returns_k.max(lost_k.min(RETURNS_MAX_K));
         }
-        let own_k =
-            STEPS * view.standing.resolution.0 + SIGMAS * view.standing.noise.0 + self.returns_k;
+        let to_go_k = self.reading.way.map_or(0.0, |way| way.to_go_k);
+        let own_k = STEPS * view.standing.resolution.0
+            + SIGMAS * view.standing.noise.0
+            + TO_GO_SHARE * to_go_k
+            + self.returns_k;
         let passed_k = self.reading.passed_k(reach_s);
         for model in &mut self.models {
             let steeper = self.reading.steeper_than(model);
@@ -209,7 +217,12 @@ impl Course {
     fn passed_k(&mut self, reach_s: f32) -> f32 {
         let end = self.value + Kelvins(reach_s * self.slope_k_per_s.max(0.0));
         let way = match self.way {
-            None => Way { now: self.value, end, from_k_per_s: self.slope_k_per_s },
+            None => Way {
+                now: self.value,
+                end,
+                from_k_per_s: self.slope_k_per_s,
+                to_go_k: (end - self.value).0,
+            },
             Some(way) => {
                 let end = way.end.min(end);
                 let now = way.now + Kelvins((end - way.now).0.max(0.0) / reach_s);
