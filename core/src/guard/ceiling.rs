@@ -15,7 +15,7 @@ use crate::recent::take_in;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 
 /// The air follows the element within this, s.
-const AIR_FOLLOWS_S: f32 = 10.0;
+const AIR_FOLLOWS_S: f32 = 13.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
 const ABOVE_K: f32 = 0.9;
 /// two steps of its converter, one of which hides a slope, and this many deviations of its noise
