@@ -18,8 +18,8 @@ use super::{Bounds, STEP_ALLOWANCE_K};
 use crate::io::Answer;
 use crate::units::Celsius;
 
-/// The parts of a second in which its classes move, one in each …
-const CLASSES_IN: [u8; CLASSES_MAX] = [1, 2, 3, 4, 5, 7];
+/// The part of a second in which each of its classes moves: those that are not full without …
+const CLASSES_IN: [u8; CLASSES_MAX] = [1, 2, 2, 3, 4, 4];
 /// … and its rack and oven, behind all of them.
 const OVEN_IN: u8 = 8;
 
@@ -81,8 +81,11 @@ impl Bounds {
         let (lower, taken) = (&mut doubt.lower, &mut doubt.taken);
         if part == OVEN_IN {
             lower.advance_airless(&drive, &self.chains, taken);
-        } else if let Some(class) = CLASSES_IN.iter().position(|of_class| *of_class == part) {
-            lower.advance_classes(&drive, &self.chains, class, CLASSES_MAX, taken);
+        }
+        for (class, moves_in) in CLASSES_IN.iter().enumerate() {
+            if *moves_in == part {
+                lower.advance_classes(&drive, &self.chains, class, CLASSES_MAX, taken);
+            }
         }
     }
 

@@ -67,7 +67,7 @@ pub const RECOVERED_S: u8 = 30;
 /// twenty-four looks within the governor's ten seconds …
 const SURVEYS_AFTER: [u8; 4] = [2, 3, 5, 6];
 /// … and for one only while it is in doubt what is inside.
-const SURVEYS_IN_DOUBT: [u8; 1] = [4];
+const SURVEYS_IN_DOUBT: [u8; 1] = [6];
 /// The same for what the element's heat goes into.
 const OUTLOOK_AFTER: u8 = 7;
 /// The same, with the nominal oven through, for what holds the setpoint.

@@ -31,7 +31,7 @@ impl Controller {
         let allowed = !cut && self.sequence.wants_heat(&self.bake);
         if self.record.is_none() {
             // Between two seconds: what the second's end has no time for.
-            if let Some(ledger) = &self.ledger {
+            if let (Some(ledger), true) = (&self.ledger, running) {
                 self.regulator.look_ahead(&self.model, ledger.bounds(), ledger.parts());
             }
         } else if running {
