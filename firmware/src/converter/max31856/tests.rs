@@ -303,6 +303,19 @@ fn a_conversion_that_never_ends_is_told_by_its_age_and_nothing_more_is_asked() {
     chip.converter.release().done();
 }
 
+/// SR bit 1: conversions are suspended while an input is beyond the supply.
+#[test]
+fn a_flag_that_keeps_a_conversion_from_its_end_is_told_at_once_and_until_it_is_gone() {
+    let short = [0x19, 0x00, 0x09, 0x60, 0x00, 0x02];
+    let suspended: Vec<_> = core::iter::repeat_n(under_way(short), 5).flatten().collect();
+    let mut chip = chip(&[ended(OVEN), under_way(OVEN), ended(OVEN), suspended, ended(OVEN)]);
+    assert_eq!(transfers_of(&mut chip), [Transfer::Silent; 2]);
+    assert_eq!(seen(&mut chip), [(Transfer::Good, 0)]);
+    assert_eq!(transfers_of(&mut chip), [Transfer::Short; 5]);
+    assert_eq!(seen(&mut chip), [(Transfer::Good, 0)]);
+    chip.converter.release().done();
+}
+
 /// A conversion takes two ticks at 60 Hz, and at 50 Hz, where the chip is as slow as its data sheet
 /// lets it be, three. The wires break just after the look for it in the first.
 #[test]

@@ -178,6 +178,11 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         Row::soak("thermocouple-short", Trips("thermocouple-short", 1.0))
     ),
     row!(
+        "thermocouple-short, MAX31856",
+        true,
+        Row::soak("thermocouple-short", Trips("thermocouple-short", 1.0)).fits(Fits::Max31856)
+    ),
+    row!(
         "thermocouple-short, Pt100",
         false,
         Row::soak("thermocouple-short", Trips("thermocouple-short", 1.0)).fits(Fits::Max31865)
