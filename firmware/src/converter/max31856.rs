@@ -165,3 +165,5 @@ impl<Spi: SpiDevice> Converter for Max31856<Spi> {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod turns;
