@@ -37,8 +37,8 @@ export class Max31855 {
  * begins a conversion as the chip is let go. It never converts by itself: nobody sets it up to.
  */
 class Registers {
-  constructor({ reset, writable, results, oneShot, clears }) {
-    Object.assign(this, { reset, writable, results, oneShot, clears });
+  constructor({ reset, writable, results, oneShot, clears, beyondSupply }) {
+    Object.assign(this, { reset, writable, results, oneShot, clears, beyondSupply });
     this.result = results.map(() => 0);
     /** Conversions that are under way do not end any more. */
     this.neverEnds = false;
@@ -50,12 +50,14 @@ class Registers {
     this.address = null;
     this.endsAt = null;
     this.asked = false;
+    this.suspended = false;
   }
 
   /** What it converts from now on; what ended before then is done with. */
   shows(result, now) {
     this.#settle(now);
     this.result = result;
+    this.#sense();
   }
 
   select(now) {
@@ -85,9 +87,16 @@ class Registers {
     if (register === 0 && (byte & this.oneShot) !== 0) this.asked = true;
   }
 
+  /** An input beyond the supply shows at once, and no conversion goes on. */
+  #sense() {
+    const { register, bit, of } = this.beyondSupply;
+    this.suspended = (this.result[of] & bit) !== 0;
+    if (this.suspended) this.bytes[register] |= bit;
+  }
+
   /** Ends a conversion whose time is over. */
   #settle(now) {
-    if (this.endsAt === null || now < this.endsAt || this.neverEnds) return;
+    if (this.endsAt === null || now < this.endsAt || this.neverEnds || this.suspended) return;
     this.endsAt = null;
     this.bytes[0] &= ~this.oneShot;
     this.convert();
@@ -113,6 +122,7 @@ export class Max31856 extends Registers {
       results: [0x0a, 0x0b, 0x0c, 0x0d, 0x0e, 0x0f],
       oneShot: 0x40,
       clears: 0x02,
+      beyondSupply: { register: 0x0f, bit: 0x02, of: 5 },
     });
   }
 
@@ -143,6 +153,7 @@ export class Max31865 extends Registers {
       oneShot: 0x20,
       // A cycle is through in half a millisecond: nobody looks before.
       clears: CYCLE | CLEAR,
+      beyondSupply: { register: 0x07, bit: 0x04, of: 2 },
     });
   }
 

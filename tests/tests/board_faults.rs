@@ -3,7 +3,7 @@
 //! Goal: every trip the rehearsal shows of the controller, the board shows too, from the levels and
 //! bytes alone, under the same kind. Method: the rehearsal's faults, in its plant; what they do to
 //! readings and contacts reaches the shell as registers and levels. Not here: `part-over-limit`, which
-//! thin parts show on the emulated board (`tests/src/emulated/scenario/faults.rs`).
+//! thin parts show on the emulated board (`tests/src/emulated/scenario/faults/table.rs`).
 
 mod board_support;
 

@@ -1,11 +1,12 @@
 //! Every fault has one word, and it is the same in the controller, the bake files, the words a person
-//! reads and the table in DEVELOPERS.md.
+//! reads, the table in DEVELOPERS.md and what is tried at the emulated board.
 
 use std::path::Path;
 use truesoak::files::bake::FAULT_KINDS;
 use truesoak::rehearse::FaultKind;
 use truesoak::report::faults::{FAULTS, fault};
 use truesoak_core::guard::TripKind;
+use truesoak_tests::emulated::scenario;
 
 /// The fault table, row by row.
 const TABLE: [&str; 34] = [
@@ -86,5 +87,20 @@ fn the_guard_table_for_developers_has_a_row_for_every_trip() {
         .collect();
     for kind in TripKind::ALL {
         assert!(rows.contains(kind.word()), "{kind} has no row");
+    }
+}
+
+/// Whether each trips there in its time, `board --all --only fault` shows.
+#[test]
+fn every_trip_is_tried_at_the_emulated_board() {
+    let scenarios = scenario::all();
+    for kind in TripKind::ALL {
+        let word = match kind {
+            // Heat that is missing may be the heater's fault or the sensor's.
+            TripKind::NoResponse => "heater-dead",
+            _ => kind.word(),
+        };
+        let tried = format!("fault: {word}");
+        assert!(scenarios.iter().any(|of| of.name.starts_with(&tried)), "no scenario {tried}");
     }
 }

@@ -14,13 +14,13 @@
 //! It is off but for the one conversion it is asked for, which begins when the chip is let go and
 //! takes, not averaged, up to 155 ms (60 Hz) or 185 ms (50 Hz), and up to 15 ms for open wires. Until
 //! it has ended bit 1SHOT reads 1 and the last reading stands, a tick older: in the second tick or the
-//! third there is another. The chip's own thresholds are left where nothing reaches them: limits are
-//! the core's.
+//! third there is another. An input beyond the supply suspends it and is told without it. The chip's
+//! own thresholds are left where nothing reaches them: limits are the core's.
 //!
 //! **Open wires.** Converting by itself the chip would look for them once in 16 conversions; asked for
 //! single ones it does so in each (data sheet, from memory, and no chip was at hand: the wiring guide
-//! has it tried at commissioning). A wire that breaks just after the look for it is then told 0.4 s later
-//! at 170 ms a conversion, 0.6 s at 200 ms, and the fifth bad tick is the one at 0.8 or 1.0 s.
+//! has it tried at commissioning). A wire that breaks just after the look for it is then told 0.4 s
+//! later at 170 ms a conversion, 0.6 s at 200 ms, and the fifth bad tick is the one at 0.8 or 1.0 s.
 
 use super::{Converter, MainsFilter, Reading, WRITE, read_registers};
 use embedded_hal::spi::{MODE_1, Mode, SpiDevice};
@@ -41,7 +41,7 @@ const OPEN_DETECTION: u8 = 0x10;
 const AS_AFTER_RESET: [u8; 8] = [0xff, 0x7f, 0xc0, 0x7f, 0xff, 0x80, 0x00, 0x00];
 /// SR: wires open.
 const OPEN: u8 = 0x01;
-/// SR: an input below ground or above the supply; the chip does not convert while it lasts.
+/// SR: an input below ground or above the supply; a conversion does not go on while it lasts.
 const OVER_OR_UNDER: u8 = 0x02;
 /// Where the cold junction is measured (data sheet, SR bit 7, for types J, K, N and T).
 const COLD_MIN: Celsius = Celsius(-55.0);
@@ -139,12 +139,16 @@ impl<Spi: SpiDevice> Converter for Max31856<Spi> {
             first & !ONE_SHOT == control && *second == kind && others.starts_with(&AS_AFTER_RESET)
         };
         match read_registers(&mut self.spi, stands) {
-            Ok([first, ..]) if first & ONE_SHOT != 0 => {}
-            Ok([.., a, b, c, d, e, f]) => {
-                if self.asked {
-                    *newest = decode([a, b, c, d, e, f], self.couple);
+            Ok([first, .., a, b, c, d, e, status]) => {
+                // A flag counts at once: one of the two keeps a conversion from its end.
+                let mut tells = status & (OPEN | OVER_OR_UNDER) != 0;
+                if first & ONE_SHOT == 0 {
+                    tells |= self.asked;
+                    self.ask();
                 }
-                self.ask();
+                if tells {
+                    *newest = decode([a, b, c, d, e, status], self.couple);
+                }
             }
             Err(transfer) => {
                 self.asked = false;
@@ -161,3 +165,5 @@ impl<Spi: SpiDevice> Converter for Max31856<Spi> {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod turns;

@@ -15,7 +15,7 @@
 //! sensor is at: above is open, below is short. What a conversion cannot tell (with FORCE− broken both
 //! voltages are zero and their ratio is anything) only the chip's fault cycle does. So the two take
 //! turns, a tick each, and while the cycle looks the last conversion stands, a tick older. One that has
-//! not ended (bit 1SHOT reads 1) is waited for.
+//! not ended (bit 1SHOT reads 1) is waited for; an input beyond the supply suspends it and is told.
 //!
 //! ```text
 //!              does not stand
@@ -227,22 +227,19 @@ impl<Spi: SpiDevice> Max31865<Spi> {
         self.step = if begun { Step::Checking } else { Step::Biased };
     }
 
-    /// The cycle's end: the last conversion still stands, unless a fault was found.
-    fn checked(&mut self, ratio: u16, status: u8, newest: &mut Reading) {
-        self.found = fault(status);
-        if let Some(fault) = self.found {
-            *newest = Reading::bad(fault, frame(ratio, status), None);
-        }
-        let begun = self.configure(ONE_SHOT);
-        self.step = if begun { Step::Converting } else { Step::Biased };
-    }
-
-    /// A conversion's end. What the cycle before it found stands until the next.
-    fn converted(&mut self, ratio: u16, status: u8) -> Reading {
-        self.look_for_faults();
-        match self.found {
-            Some(fault) => Reading::bad(fault, frame(ratio, status), None),
-            None => self.scale.decode(ratio, status),
+    /// What was asked for has ended.
+    fn go_on(&mut self, ratio: u16, status: u8, newest: &mut Reading) {
+        match self.step {
+            Step::Biased => self.look_for_faults(),
+            Step::Checking => {
+                self.found = fault(status);
+                let begun = self.configure(ONE_SHOT);
+                self.step = if begun { Step::Converting } else { Step::Biased };
+            }
+            Step::Converting => {
+                *newest = self.scale.decode(ratio, status);
+                self.look_for_faults();
+            }
         }
     }
 }
@@ -250,13 +247,14 @@ impl<Spi: SpiDevice> Max31865<Spi> {
 impl<Spi: SpiDevice> Converter for Max31865<Spi> {
     fn look(&mut self, newest: &mut Reading) -> Result<(), Transfer> {
         match self.read_standing() {
-            Ok([first, ..]) if first & ONE_SHOT != 0 => {}
-            Ok([_, high, low, _, _, _, _, status]) => {
+            Ok([first, high, low, _, _, _, _, status]) => {
                 let ratio = u16::from_be_bytes([high, low]);
-                match self.step {
-                    Step::Biased => self.look_for_faults(),
-                    Step::Checking => self.checked(ratio, status, newest),
-                    Step::Converting => *newest = self.converted(ratio, status),
+                if first & ONE_SHOT == 0 {
+                    self.go_on(ratio, status, newest);
+                }
+                // A flag counts at once: an input beyond the supply keeps a conversion from its end.
+                if let Some(fault) = fault(status).or(self.found) {
+                    *newest = Reading::bad(fault, frame(ratio, status), None);
                 }
             }
             Err(transfer) => {

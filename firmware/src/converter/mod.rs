@@ -12,17 +12,17 @@
 //! chips need that time to convert. It never waits, and moves at most 45 bytes.
 //!
 //! No chip is done in every tick; until one is, what it said last stands, older by a tick each time
-//! ([`Newest`]). The two that have registers are asked for one conversion at a time and say
-//! themselves whether it has ended (bit 1SHOT reads 0 again), so that one which never ends is told by
-//! its age: `reading-stale`. A MAX31855 converts whenever it is not selected and has no such bit: one
+//! ([`Newest`]), unless it tells of a fault. The two that have registers are asked for one conversion
+//! at a time and say themselves whether it has ended (bit 1SHOT reads 0 again), so that one which
+//! never ends is told by its age: `reading-stale`. A MAX31855 converts whenever it is not selected and has no such bit: one
 //! that has stopped gives the same frame again, which is `reading-frozen`.
 //!
 //! A reading is `Good` only if the frame is one the chip can send, no flag is set, and every
 //! register that was written reads back as written **in the same transfer**: a chip that lost its
 //! supply alone is back at its reset values and would otherwise go on with another type, filter or
 //! mode. It is then set up again at once and says nothing good until it was read back and has
-//! converted (two or three further ticks; five bad ones in a row trip). A first answer that does not fit is
-//! asked for once more, so that a single disturbed transfer sets nothing up.
+//! converted (two or three further ticks; five bad ones in a row trip). A first answer that does not
+//! fit is asked for once more, so that a single disturbed transfer sets nothing up.
 //!
 //! Not seen here: wires shorted to each other, wires of another type than was told, a reference
 //! resistor of another value, wires swapped. The core sees the first as a fall; commissioning's

@@ -33,7 +33,7 @@ impl Sensor {
         let hot = ((self.celsius * 128.0).round() as i32) << 13;
         let [cold_high, cold_low] = cold.to_be_bytes();
         let [a, b, c, _] = hot.to_be_bytes();
-        let status = u8::from(self.open) | u8::from(self.short) << 1;
+        let status = u8::from(self.open);
         [cold_high, cold_low, a, b, c, status]
     }
 }
@@ -86,14 +86,17 @@ impl Sensor {
     }
 
     fn read(&mut self, address: usize, now: u32, offset: f64, bytes: &mut [u8]) {
-        let takes = now.wrapping_sub(self.asked_at) < CONVERSION_TICKS || self.never_ends;
-        if self.written[0] & ONE_SHOT != 0 && !takes {
+        let takes = now.wrapping_sub(self.asked_at) < CONVERSION_TICKS;
+        // An input beyond the supply is told at once, and no conversion goes on.
+        let suspended = self.short || self.never_ends;
+        if self.written[0] & ONE_SHOT != 0 && !takes && !suspended {
             self.written[0] &= !ONE_SHOT;
             self.result = self.converted(offset);
         }
         let mut registers = [0; 16];
         registers[..10].copy_from_slice(&self.written);
         registers[10..].copy_from_slice(&self.result);
+        registers[15] |= u8::from(self.short) << 1;
         for (byte, register) in bytes.iter_mut().zip(&registers[address..]) {
             *byte = self.silent.unwrap_or(*register);
         }

@@ -13,12 +13,16 @@ use crate::watchdog::Watchdog;
 use crate::{image, uart, usb};
 use cortex_m::singleton;
 use heapless::String;
-use rp2040_hal::clocks::{Clock, init_clocks_and_plls};
+use rp2040_hal::clocks::{Clock, ClockSource, ClocksManager};
+use rp2040_hal::fugit::RateExtU32;
 use rp2040_hal::gpio::{
     DynPinId, FunctionNull, FunctionSioInput, FunctionSioOutput, Pin, PullDown, PullUp,
 };
-use rp2040_hal::pac::Peripherals;
+use rp2040_hal::pac::{CLOCKS, PLL_SYS, PLL_USB, Peripherals, RESETS, XOSC};
+use rp2040_hal::pll::common_configs::{PLL_SYS_125MHZ, PLL_USB_48MHZ};
+use rp2040_hal::pll::setup_pll_blocking;
 use rp2040_hal::pwm::Slices;
+use rp2040_hal::xosc::setup_xosc_blocking;
 use rp2040_hal::{Sio, Timer};
 use truesoak_firmware::board::{Hardware, Identity, Parts};
 
@@ -65,16 +69,9 @@ pub fn start() -> Option<(Parts<Rp2040>, Ticks)> {
 
     let reset = why_reset(&peripherals.WATCHDOG);
     let mut watchdog = rp2040_hal::Watchdog::new(peripherals.WATCHDOG);
-    let clocks = init_clocks_and_plls(
-        CRYSTAL_HZ,
-        peripherals.XOSC,
-        peripherals.CLOCKS,
-        peripherals.PLL_SYS,
-        peripherals.PLL_USB,
-        resets,
-        &mut watchdog,
-    )
-    .ok()?;
+    let loops = (peripherals.PLL_SYS, peripherals.PLL_USB);
+    let clocks = start_clocks(peripherals.CLOCKS, peripherals.XOSC, loops, resets)?;
+    watchdog.enable_tick_generation((CRYSTAL_HZ / 1_000_000) as u8);
     let watchdog = Watchdog::start(watchdog);
     let timer = Timer::new(peripherals.TIMER, resets, &clocks);
     let peripheral_clock = clocks.peripheral_clock.freq();
@@ -167,4 +164,24 @@ fn in_hex(number: [u8; NUMBER_BYTES]) -> Option<&'static str> {
         }
     }
     Some(text)
+}
+
+/// The clocks that somebody here uses: no converter of the chip's own, no calendar.
+fn start_clocks(
+    clocks: CLOCKS,
+    crystal: XOSC,
+    (system, usb): (PLL_SYS, PLL_USB),
+    resets: &mut RESETS,
+) -> Option<ClocksManager> {
+    let crystal = setup_xosc_blocking(crystal, CRYSTAL_HZ.Hz()).ok()?;
+    let mut clocks = ClocksManager::new(clocks);
+    let fed = crystal.operating_frequency();
+    let system = setup_pll_blocking(system, fed, PLL_SYS_125MHZ, &mut clocks, resets).ok()?;
+    let usb = setup_pll_blocking(usb, fed, PLL_USB_48MHZ, &mut clocks, resets).ok()?;
+    clocks.reference_clock.configure_clock(&crystal, crystal.get_freq()).ok()?;
+    clocks.system_clock.configure_clock(&system, system.get_freq()).ok()?;
+    clocks.usb_clock.configure_clock(&usb, usb.get_freq()).ok()?;
+    let hertz = clocks.system_clock.freq();
+    clocks.peripheral_clock.configure_clock(&clocks.system_clock, hertz).ok()?;
+    Some(clocks)
 }

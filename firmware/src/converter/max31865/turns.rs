@@ -148,6 +148,21 @@ fn a_conversion_that_never_ends_is_told_by_its_age_and_nothing_more_is_asked() {
     chip.converter.release().done();
 }
 
+/// Status bit 2: conversions are suspended while an input is beyond the supply.
+#[test]
+fn a_fault_that_keeps_a_conversion_from_its_end_is_told_at_once_and_until_it_is_gone() {
+    let suspended: Vec<_> = repeat_n(sheet(0xa0, OVEN, 0x04), 5).flatten().collect();
+    let gone = [converted(OVEN, 0x04), checked(OVEN, 0), converted(OVEN, 0)].concat();
+    let mut chip = chip(&[begun(), converted(OVEN, 0), checked(OVEN, 0), suspended, gone]);
+    begin(&mut chip);
+    assert_eq!(seen(&mut chip), [good(0), good(1)]);
+    let transfers = seen::<7>(&mut chip).map(|(transfer, _)| transfer);
+    // The flag stands until it is cleared, behind the conversion that ended at last.
+    assert_eq!(transfers, [Transfer::Short; 7]);
+    assert_eq!(seen(&mut chip), [good(0)]);
+    chip.converter.release().done();
+}
+
 /// Open FORCE−: conversions alone show nothing. The fault comes right after the cycle begun in the
 /// first tick; the fifth bad one is the eighth, 0.7 s later.
 #[test]

@@ -90,6 +90,9 @@ impl Oven {
             let order = json!({ "do": "stick_conversion", "converter": 0, "stuck": stuck });
             let _ = board.order(&order);
         }
+        if self.converter_lost.contains(&now.0) {
+            let _ = board.order(&json!({ "do": "converter_supply", "converter": 0 }));
+        }
         if now.0 == self.unplugged.start || now.0 == self.unplugged.end {
             let inserted = !self.unplugged.contains(&now.0);
             let _ = board.order(&json!({ "do": "plug", "inserted": inserted }));

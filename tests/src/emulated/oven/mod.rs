@@ -153,6 +153,8 @@ pub struct Oven {
     pub silent_as: &'static str,
     /// The cable is out in these ticks of the bake.
     pub unplugged: Range<u32>,
+    /// The air's converter alone loses its supply for a moment in these ticks of the bake.
+    pub converter_lost: &'static [u32],
     /// What is looked out for.
     pub watch: Option<Watch>,
     /// The bake's tick in which that was first so.
@@ -209,6 +211,7 @@ impl Oven {
             shows: None,
             silent_as: "low",
             unplugged: 0..0,
+            converter_lost: &[],
             watch: None,
             watched_tick: None,
             heat_after_trip: false,

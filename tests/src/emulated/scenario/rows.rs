@@ -30,6 +30,16 @@ pub(super) const SCENARIOS: &[Scenario] = &[
         run: |context| thrice(context, TripKind::TickOverrun),
     },
     Scenario { name: "fault: link-lost", is_short: false, run: unplugged },
+    Scenario {
+        name: "fault: a converter's supply, MAX31856",
+        is_short: false,
+        run: |context| converter_lost(context, Fits::Max31856),
+    },
+    Scenario {
+        name: "fault: a converter's supply, MAX31865",
+        is_short: false,
+        run: |context| converter_lost(context, Fits::Max31865),
+    },
 ];
 
 /// GO that is still closed so long after the start is stuck, and not somebody who commissions.
@@ -173,5 +183,26 @@ fn unplugged(context: &Context) -> Result<Seen, String> {
     Ok(Seen {
         simulated_s: oven.pair.board.now_ns / 1e9,
         words: "a minute without the cable; the bake ends well, and the board answers again".into(),
+    })
+}
+
+/// The air's converter is back at its reset values, in each of the three ticks that a conversion takes at
+/// most: it is set up again and the bake goes on.
+fn converter_lost(context: &Context, fits: Fits) -> Result<Seen, String> {
+    const LOST: [u32; 3] = [2_500, 2_601, 2_702];
+    let setup = bake_alone(&["bake.step.\"dry\".soak.for=\"4 min\""])?;
+    let mut oven = told(Oven::new(&context.made(context.mode), &setup, fits))?;
+    oven.converter_lost = &LOST;
+    let (trace, _) = oven.bake(&setup, None, context.seed);
+    let ending = trace.chronicle.ending;
+    hold(ending == Some(Ending::Finished), || format!("{ending:?}: {:?}", happened(&trace)))?;
+    let projected = trace.rows.iter().filter(|row| row.flags.projected).count();
+    hold((1..=2 * LOST.len()).contains(&projected), || format!("{projected} seconds projected"))?;
+    Ok(Seen {
+        simulated_s: oven.pair.board.now_ns / 1e9,
+        words: format!(
+            "back at its reset values {} times, {projected} seconds projected; the bake ends well",
+            LOST.len()
+        ),
     })
 }
