@@ -58,7 +58,7 @@ fn a_lump_in_ramped_surroundings_follows_its_closed_form() {
     {
         run_on(&mut simulation, second * 10 - now);
         now = second * 10;
-        let found = simulation.look(0).node(simulation.place(part));
+        let found = simulation.look(0).node(part);
         assert!((found - celsius).abs() < 0.003, "{second} s: {found} against {celsius}");
     }
 }
@@ -105,7 +105,7 @@ fn an_element_settles_where_the_enclosure_formula_puts_it() {
     let mut simulation = Simulation::new(network, state, element);
     simulation.set_power(1500.0);
     run_on(&mut simulation, 36_000);
-    let kelvin = simulation.look(0).node(simulation.place(element)) + ZERO_CELSIUS_K;
+    let kelvin = simulation.look(0).node(element) + ZERO_CELSIUS_K;
     assert!((kelvin - 952.091_168).abs() < 1e-3, "{kelvin}");
 }
 

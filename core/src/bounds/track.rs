@@ -166,12 +166,12 @@ impl Track {
     ) {
         let (side, element_c) = (self.side, self.element.celsius());
         let (slow_spot, fast_spot) = spots(side, drive.model);
-        let mut next = share;
-        while let (Some(class), Some(slow), Some(fast)) =
-            (drive.model.classes.get(next), self.slow.get_mut(next), self.fast.get_mut(next))
-        {
-            let index = next;
-            next = index.saturating_add(shares);
+        for index in (share..CLASSES_MAX).step_by(shares) {
+            let cells = (self.slow.get_mut(index), self.fast.get_mut(index));
+            let (Some(class), (Some(slow), Some(fast))) = (drive.model.classes.get(index), cells)
+            else {
+                return;
+            };
             if drive.load.present.has(index) {
                 let [behind_slow, behind_fast] = chains.of_class(index);
                 let (point, behind) = (&class.slow, behind_slow);

@@ -41,11 +41,14 @@ const AIR_ABOVE_MAX_K: f64 = 40.0;
 pub fn findings(setup: &Setup, model: &Model, tuned: &Tuned) -> Vec<Finding> {
     let mut found = Vec::new();
     let hottest_c = hottest_wanted_c(setup);
-    if !steady::can_hold(model, hottest_c) {
+    let held_duty = steady::holding_duty_at(model, HELD_C);
+    // What holds more holds less.
+    let holds_more = held_duty < 1.0 && hottest_c <= HELD_C;
+    if !holds_more && !steady::can_hold(model, hottest_c) {
         found.push(too_weak(setup, hottest_c, steady::balance_c(model)));
         return found;
     }
-    found.extend(heater(setup, model));
+    found.extend(heater(setup, model, held_duty));
     found.extend(air_loop(setup, model, tuned));
     let mut seen: Vec<Soak> = Vec::new();
     for (index, step) in setup.bake.bake.steps.iter().enumerate() {
@@ -99,18 +102,17 @@ fn kept_from(setup: &Setup, model: &Model, wanted_c: f64, at: KeyPath) -> Option
 }
 
 /// A heater whose heat comes in lumps, stays too long, or is far more than the oven can use.
-fn heater(setup: &Setup, model: &Model) -> Option<Finding> {
+fn heater(setup: &Setup, model: &Model, held_duty: f64) -> Option<Finding> {
     let oven = &setup.oven;
     let air = tuning::nominal(model);
     let at = |key: &str| KeyPath::oven("heater").key(key);
     let (power_w, holds_j) = (oven.heater.power_w, oven.heater.capacity_j_per_k);
-    let duty = steady::holding_duty_at(model, HELD_C);
     let pulse_k = air.gain_k * -libm::expm1(-oven.drive.minimum_on_s / air.element_s);
-    if duty < HOLDING_LEAST {
-        let most_w = power_w * duty / HOLDING_LEAST;
+    if held_duty < HOLDING_LEAST {
+        let most_w = power_w * held_duty / HOLDING_LEAST;
         return Some(Finding::new(
             at("power"),
-            format!("the heater gives {:.0} times what holds 150 °C in this oven", 1.0 / duty),
+            format!("the heater gives {:.0} times what holds 150 °C in this oven", 1.0 / held_duty),
             format!("at most {most_w:.0} W here, {:.0} times that", 1.0 / HOLDING_LEAST),
             "check power, cavity and insulation, or fit a smaller heater",
         ));

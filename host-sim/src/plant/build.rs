@@ -196,7 +196,7 @@ impl Plant {
                 hottest_c: slow_hottest_c.max(fast_hottest_c),
             }
         }));
-        look.node(self.air_place)
+        look.at(self.air_place)
     }
 
     /// How its air sensor answers its heater near the present state.

@@ -230,13 +230,13 @@ impl Simulation {
 
     /// Where a node's temperature stands in a [`Look`].
     #[must_use]
-    pub fn place(&self, node: NodeId) -> usize {
+    pub(super) fn place(&self, node: NodeId) -> usize {
         self.network.place(node)
     }
 
     /// Reads nodes at a tick of the tried step.
     #[must_use]
-    pub fn look(&self, tick: u32) -> Look {
+    pub fn look(&self, tick: u32) -> Look<'_> {
         let kelvins = match &self.tried {
             Tried::Ticks(ticks) if tick > 0 => {
                 let theta = f64::from(tick) / f64::from(*ticks);
@@ -245,7 +245,7 @@ impl Simulation {
             Tried::Parts(end) if tick > 0 => end.kelvins.clone(),
             _ => self.state.kelvins.clone(),
         };
-        Look { kelvins }
+        Look { network: &self.network, kelvins }
     }
 
     /// Takes so many ticks of the tried step.
@@ -284,24 +284,32 @@ impl Simulation {
     }
 }
 
-/// Nodes at one instant, by place.
+/// Nodes at one instant.
 #[derive(Clone, Debug)]
-pub struct Look {
+pub struct Look<'a> {
+    network: &'a Network,
     kelvins: Vec<f64>,
 }
 
-impl Look {
+impl Look<'_> {
     /// A node, °C.
     #[inline]
     #[must_use]
-    pub fn node(&self, place: usize) -> f64 {
+    pub fn node(&self, node: NodeId) -> f64 {
+        self.at(self.network.place(node))
+    }
+
+    /// What stands at a place, °C.
+    #[inline]
+    #[must_use]
+    pub(super) fn at(&self, place: usize) -> f64 {
         self.kelvins[place] - ZERO_CELSIUS_K
     }
 
-    /// Coldest and hottest of some nodes, °C.
+    /// Coldest and hottest of what stands at some places, °C.
     #[inline]
     #[must_use]
-    pub fn ends(&self, places: &[usize]) -> (f64, f64) {
+    pub(super) fn ends(&self, places: &[usize]) -> (f64, f64) {
         let (mut coldest_k, mut hottest_k) = (f64::INFINITY, f64::NEG_INFINITY);
         for place in places {
             let kelvin = self.kelvins[*place];

@@ -195,7 +195,7 @@ impl Stepper {
         let stage = match i {
             0 => {
                 first.copy_from_slice(flows);
-                first
+                &mut first[..]
             }
             1 => couple(second, flows, capacities, couplings, [first]),
             2 => couple(third, flows, capacities, couplings, [first, second]),
@@ -324,12 +324,12 @@ fn start<const N: usize>(
 /// The right-hand side of a stage: the flows, and every earlier stage coupled to them.
 #[inline]
 fn couple<'a, const N: usize>(
-    right: &'a mut Vec<f64>,
+    right: &'a mut [f64],
     flows: &[f64],
     capacities: &[f64],
     couplings: [f64; 3],
     stages: [&mut Vec<f64>; N],
-) -> &'a mut Vec<f64> {
+) -> &'a mut [f64] {
     let count = right.len();
     let stages = stages.map(|stage| &stage[..count]);
     let (flows, capacities) = (&flows[..count], &capacities[..count]);
