@@ -15,7 +15,7 @@ use crate::recent::take_in;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 
 /// The air follows the element within this, s.
-const AIR_FOLLOWS_S: f32 = 13.0;
+const AIR_FOLLOWS_S: f32 = 10.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
 const ABOVE_K: f32 = 0.9;
 /// two steps of its converter, one of which hides a slope, and this many deviations of its noise
@@ -58,7 +58,9 @@ const PULSES_FORGIVEN_S: u32 = 45;
 const LEAST_RISE_K: f32 = 30.0;
 /// … and the most it showed is forgotten within some times as long as a door may stand open, s.
 const SHARE_FORGOTTEN_S: f32 = 1200.0;
-/// … and no more than this comes back from an opening that its fall did not tell of, K.
+/// What comes back from an opening that its fall did not tell of, K: less than this is none, and more
+/// would have told.
+const RETURNS_LEAST_K: f32 = 4.0;
 const RETURNS_MAX_K: f32 = 12.0;
 /// Lowest, nominal and highest oven.
 const MODELS: usize = 3;
@@ -137,7 +139,7 @@ impl Ceiling {
         }
         let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
         self.reading.value = reading;
-        if view.door.may_be_open {
+        if view.door.may_be_open && lost_k >= RETURNS_LEAST_K {
             self.returns_k = self.returns_k.max(lost_k.min(RETURNS_MAX_K));
         }
         let to_go_k = self.reading.way.map_or(0.0, |way| way.to_go_k);

@@ -11,12 +11,33 @@
 //! passes by chance once in 16 million.
 
 use super::sector::Sheet;
-use crc::{CRC_24_OPENPGP, Crc, NoTable};
+use crc::{Algorithm, CRC_24_OPENPGP};
 /// Digest of headers and documents, CRC-32/ISO-HDLC.
 pub(super) use truesoak_core::wire::upload::DIGEST;
 
-/// Check of a cell, CRC-24/OPENPGP (RFC 9580, section 6.1); no table, cells are short.
-const CHECK: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_24_OPENPGP);
+/// Check of a cell, CRC-24/OPENPGP (RFC 9580, section 6.1).
+const CHECK: Algorithm<u32> = CRC_24_OPENPGP;
+/// A register of 24 bits stands at the upper end of 32.
+const ABOVE: u32 = 8;
+/// What four bits that leave the register do to it.
+///
+/// WHY: the library takes a bit at a time, three times as many instructions in the tick that keeps a
+/// checkpoint, or a kilobyte of table.
+const FOUR_BITS: [u32; 16] = {
+    let mut table = [0; 16];
+    let mut bits = 0;
+    while bits < table.len() {
+        let (mut register, mut step) = ((bits as u32) << 28, 0);
+        while step < 4 {
+            let leaves = register >> 31;
+            register = (register << 1) ^ (leaves * (CHECK.poly << ABOVE));
+            step += 1;
+        }
+        table[bits] = register;
+        bits += 1;
+    }
+    table
+};
 
 /// Bytes of a cell before its payload.
 pub(super) const HEAD: usize = 4;
@@ -66,14 +87,25 @@ pub(super) fn look(cell: &[u8], sheet: &Sheet, place: u16) -> Found {
 
 fn check(cell: &[u8], sheet: &Sheet, place: u16) -> u32 {
     let header = &sheet.header;
-    let mut digest = CHECK.digest();
-    digest.update(&[header.stream as u8]);
-    digest.update(&header.id.to_le_bytes());
-    digest.update(&header.index.to_le_bytes());
-    digest.update(&place.to_le_bytes());
-    digest.update(cell.get(..1).unwrap_or_default());
-    digest.update(cell.get(HEAD..).unwrap_or_default());
-    digest.finalize()
+    let mut register = CHECK.init << ABOVE;
+    register = taken(register, &[header.stream as u8]);
+    register = taken(register, &header.id.to_le_bytes());
+    register = taken(register, &header.index.to_le_bytes());
+    register = taken(register, &place.to_le_bytes());
+    register = taken(register, cell.get(..1).unwrap_or_default());
+    taken(register, cell.get(HEAD..).unwrap_or_default()) >> ABOVE
+}
+
+/// The register once these bytes were taken in.
+#[inline(never)]
+fn taken(register: u32, bytes: &[u8]) -> u32 {
+    let shifted = |register: u32| {
+        let leave = (register >> 28) as usize;
+        (register << 4) ^ FOUR_BITS.get(leave).copied().unwrap_or_default()
+    };
+    bytes
+        .iter()
+        .fold(register, |register, byte| shifted(shifted(register ^ (u32::from(*byte) << 24))))
 }
 
 #[cfg(test)]
@@ -88,8 +120,18 @@ mod tests {
     #[test]
     fn both_checks_give_the_catalogued_values() {
         // Catalogue of parametrised CRC algorithms (RevEng), check over "123456789".
-        assert_eq!(CHECK.checksum(b"123456789"), 0x21_CF02);
+        assert_eq!(taken(CHECK.init << ABOVE, b"123456789") >> ABOVE, 0x21_CF02);
         assert_eq!(DIGEST.checksum(b"123456789"), 0xCBF4_3926);
+    }
+
+    #[test]
+    fn four_bits_at_a_time_come_to_what_the_library_comes_to() {
+        let library = crc::Crc::<u32>::new(&CHECK);
+        let bytes: [u8; 256] = core::array::from_fn(|at| (at as u8).wrapping_mul(151) ^ 0x5A);
+        for length in 0..bytes.len() {
+            let found = taken(CHECK.init << ABOVE, &bytes[..length]) >> ABOVE;
+            assert_eq!(found, library.checksum(&bytes[..length]), "{length} bytes");
+        }
     }
 
     #[test]
