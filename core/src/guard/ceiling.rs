@@ -6,8 +6,8 @@
 //! way to. Whatever heats past both is heat nobody commanded.
 //!
 //! Where no switch tells of the door, an opening too small to be told from the air's fall takes heat
-//! that the loop makes up for; when it closes the air rises with the drive off. By how much is told by
-//! the share of the nominal oven's rise that the reading has lost meanwhile.
+//! that the loop makes up for; when it closes, the air rises with the drive off, and that trips. To wait
+//! for what such a door may bring back would let a weld heat on for as long.
 
 use super::View;
 use crate::persist::Persist;
@@ -44,8 +44,8 @@ const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// slow element and a quick sensor is in none of the three. What is passed grows with the slope the
 /// drive left behind: a reading that rose faster than a model may pass by so many times as much, up
 /// to these.
-const PASSED_SHARE: f32 = 1.6;
-const STEEPER_MAX: f32 = 3.0;
+const PASSED_SHARE: f32 = 1.4;
+const STEEPER_MAX: f32 = 2.0;
 /// How far it was to go when the drive went off is known to this share of it.
 const TO_GO_SHARE: f32 = 0.1;
 /// Single pulses of a loop that lets go are no end of being off, for the models take them too: up to
@@ -54,14 +54,6 @@ const PULSES_SHARE: f32 = 0.22;
 const PULSES_S: f32 = 8.0;
 /// … and for so long; then the ceiling is taken afresh, s.
 const PULSES_FORGIVEN_S: u32 = 45;
-/// The nominal oven's rise over the room, of which the reading shows a share, is at least this, K …
-const LEAST_RISE_K: f32 = 30.0;
-/// … and the most it showed is forgotten within some times as long as a door may stand open, s.
-const SHARE_FORGOTTEN_S: f32 = 1200.0;
-/// What comes back from an opening that its fall did not tell of, K: less than this is none, and more
-/// would have told.
-const RETURNS_LEAST_K: f32 = 4.0;
-const RETURNS_MAX_K: f32 = 12.0;
 /// Lowest, nominal and highest oven.
 const MODELS: usize = 3;
 
@@ -73,10 +65,6 @@ pub(super) struct Ceiling {
     begun: bool,
     /// The most a model has passed its ceiling, K.
     passed_k: f32,
-    /// The most of the nominal oven's rise over the room that the reading showed lately.
-    share: f32,
-    /// What the end of an opening nobody told of may bring back, K.
-    returns_k: f32,
     above: Persist,
     /// Every model falls.
     falls: Persist,
@@ -123,10 +111,6 @@ impl Ceiling {
             [expectation.reading_lowest, expectation.reading_nominal, expectation.reading_highest];
         self.follow(models);
         self.reading.turn(view.air.slope_k_per_s);
-        let nominal = expectation.reading_nominal;
-        let lost_k = expectation.reading.map_or(0.0, |reading| {
-            self.lost_k(reading - view.standing.ambient, nominal - view.standing.ambient)
-        });
         let settled = view.door.shut_ticks >= AFTER_DOOR_TICKS;
         let off = self.is_off(on_ticks) && view.commanded.is_allowed();
         let judged = off && settled && view.standing.fan_is_known && !view.fan_stands();
@@ -139,22 +123,17 @@ impl Ceiling {
         }
         let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
         self.reading.value = reading;
-        if view.door.may_be_open && lost_k >= RETURNS_LEAST_K {
-            self.returns_k = self.returns_k.max(lost_k.min(RETURNS_MAX_K));
-        }
         let to_go_k = self.reading.way.map_or(0.0, |way| way.to_go_k);
         let own_k = STEPS * view.standing.resolution.0
             + SIGMAS * view.standing.noise.0
-            + TO_GO_SHARE * to_go_k
-            + self.returns_k;
+            + TO_GO_SHARE * to_go_k;
         let passed_k = self.reading.passed_k(reach_s);
         for model in &mut self.models {
             let steeper = self.reading.steeper_than(model);
             self.passed_k = self.passed_k.max(steeper * model.passed_k(reach_s));
         }
         let above = passed_k > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
-        let past_k = passed_k - self.returns_k;
-        let rises = self.rises_alone(reading, past_k, view.standing.resolution);
+        let rises = self.rises_alone(reading, passed_k, view.standing.resolution);
         self.above.held(above || rises, ABOVE_S)
     }
 
@@ -170,17 +149,6 @@ impl Ceiling {
         let rose_k = before.map_or(0.0, |before| (reading - before).0);
         let past = passed_k >= RISES_PAST_K.max(3.0 * step.0);
         fall && past && rose_k >= RISES_K.max(2.0 * step.0)
-    }
-
-    /// How far the reading is below where it was beside the nominal oven, both as rises over the room, K.
-    fn lost_k(&mut self, rise: Kelvins, nominal: Kelvins) -> f32 {
-        if nominal.0 < LEAST_RISE_K {
-            self.share = 0.0;
-            return 0.0;
-        }
-        let share = rise.0 / nominal.0;
-        self.share = share.max(self.share + (share - self.share) / SHARE_FORGOTTEN_S);
-        (self.share - share) * nominal.0
     }
 
     /// The drive has been off in this second, or has been off but for pulses for not too long.
@@ -203,7 +171,7 @@ impl Ceiling {
     fn forget(&mut self) {
         self.reading.way = None;
         self.models.iter_mut().for_each(|model| model.way = None);
-        (self.passed_k, self.returns_k) = (0.0, 0.0);
+        self.passed_k = 0.0;
         self.above.clear();
         self.falls.clear();
         self.past = [None; 4];
