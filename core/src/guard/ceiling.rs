@@ -44,10 +44,10 @@ const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// slow element and a quick sensor is in none of the three. What is passed grows with the slope the
 /// drive left behind: a reading that rose faster than a model may pass by so many times as much, up
 /// to these.
-const PASSED_SHARE: f32 = 1.4;
+const PASSED_SHARE: f32 = 1.3;
 const STEEPER_MAX: f32 = 2.0;
 /// How far it was to go when the drive went off is known to this share of it.
-const TO_GO_SHARE: f32 = 0.1;
+const TO_GO_SHARE: f32 = 0.06;
 /// Single pulses of a loop that lets go are no end of being off, for the models take them too: up to
 /// this share of the time, over so many seconds …
 const PULSES_SHARE: f32 = 0.22;
