@@ -229,6 +229,15 @@ mod tests {
     }
 
     #[test]
+    fn a_window_that_ends_near_what_a_part_stands_is_aimed_for_three_kelvins_below_that() {
+        let top = |part_max: Option<f32>| aimed_at(SOAK, part_max.map(Celsius)).at_most;
+        assert_eq!(top(Some(180.0)), Celsius(177.0));
+        assert_eq!(top(Some(182.0)), Celsius(179.0));
+        assert_eq!([top(Some(190.0)), top(None)], [SOAK.at_most; 2]);
+        assert_eq!(aimed_at(SOAK, Some(Celsius(180.0))).at_least, SOAK.at_least);
+    }
+
+    #[test]
     fn thin_parts_wait_below_the_window_until_the_slowest_can_follow_in_time() {
         // 20 K to go, drawn 15.5 K past: 1800 s times ln(1 + 20/15.5) is 1491 s.
         let (mut governor, setpoint) = settled(&look(130.0, 140.0, 1480.0));
