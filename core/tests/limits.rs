@@ -11,7 +11,7 @@ use hand::{Hand, LIMITS, model, soak};
 mod standing;
 
 use standing::{OFF, ON, STANDING};
-use truesoak_core::bake::{Limits, Soak, Step};
+use truesoak_core::bake::{Limits, Ramp, Soak, Step};
 use truesoak_core::door::DoorWatch;
 use truesoak_core::event::Event;
 use truesoak_core::guard::{Expectation, Guard, TripKind, View};
@@ -188,10 +188,9 @@ fn nothing_counts_any_more_once_the_air_has_left_the_spread() {
 
 #[test]
 fn parts_that_could_be_hotter_than_they_stand_end_the_bake() {
-    // A window above what the parts stand: no desk would let this bake through.
-    let Step::Soak(room) = soak() else { unreachable!("the bench's step is a soak") };
-    let hot = Soak { at_least: Celsius(300.0), at_most: Celsius(340.0), ..room };
-    let mut hand = Hand::with(&[Step::Soak(hot)], FAR_OFF, false);
+    // Air above what the parts stand: a window would be aimed for below that.
+    let hot = Ramp { to: Celsius(340.0), rate_k_per_min: None };
+    let mut hand = Hand::with(&[Step::Ramp(hot), soak()], FAR_OFF, false);
     hand.ticks(2).press_go();
     let tripped = Event::Tripped(TripKind::PartOverLimit);
     let highest = |ledger: &Ledger| ledger.bounds().reading_highest(&model());
