@@ -255,9 +255,8 @@ impl People {
         }
         let Some(pressing) = self.pressing else { return (false, false) };
         let held = tick - pressing.from;
-        // GO speaks when it is let go, STOP while it is held.
-        let long = if pressing.say == Say::Fail { FAIL_TICKS + 1 } else { GO_TICKS - 1 };
-        if held >= long {
+        let long = if pressing.say == Say::Fail { FAIL_TICKS } else { GO_TICKS };
+        if held > long {
             self.pressing = None;
             self.pending = None;
             return (false, false);
