@@ -4,10 +4,6 @@
 //! on its way to. Near, because a heavy element or a light liner goes on heating the air for a
 //! while: by as much as the model's own ovens, lowest to highest, pass what *they* were on their
 //! way to. Whatever heats past both is heat nobody commanded.
-//!
-//! Where no switch tells of the door, an opening too small to be told from the air's fall takes heat
-//! that the loop makes up for; when it closes, the air rises with the drive off, and that trips. To wait
-//! for what such a door may bring back would let a weld heat on for as long.
 
 use super::View;
 use crate::persist::Persist;
@@ -15,7 +11,7 @@ use crate::recent::take_in;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 
 /// The air follows the element within this, s.
-const AIR_FOLLOWS_S: f32 = 10.0;
+const AIR_FOLLOWS_S: f32 = 8.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
 const ABOVE_K: f32 = 0.9;
 /// two steps of its converter, one of which hides a slope, and this many deviations of its noise
@@ -41,13 +37,8 @@ const SLOPE_SHARE: f32 = 0.2875;
 /// So long after a door nothing is judged: the liner reheats the air, ticks.
 const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// A plant between the models may pass its ceiling by this share of what they do: the sum of a
-/// slow element and a quick sensor is in none of the three. What is passed grows with the slope the
-/// drive left behind: a reading that rose faster than a model may pass by so many times as much, up
-/// to these.
+/// slow element and a quick sensor is in none of the three.
 const PASSED_SHARE: f32 = 1.3;
-const STEEPER_MAX: f32 = 2.0;
-/// How far it was to go when the drive went off is known to this share of it.
-const TO_GO_SHARE: f32 = 0.06;
 /// Single pulses of a loop that lets go are no end of being off, for the models take them too: up to
 /// this share of the time, over so many seconds …
 const PULSES_SHARE: f32 = 0.22;
@@ -92,9 +83,6 @@ struct Way {
     now: Celsius,
     /// The least of what it was on its way to at any time since.
     end: Celsius,
-    /// Its slope as the drive went off, and how far it was to go then, K.
-    from_k_per_s: f32,
-    to_go_k: f32,
 }
 
 impl Ceiling {
@@ -122,16 +110,12 @@ impl Ceiling {
             return false;
         }
         let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
-        self.reading.value = reading;
-        let to_go_k = self.reading.way.map_or(0.0, |way| way.to_go_k);
-        let own_k = STEPS * view.standing.resolution.0
-            + SIGMAS * view.standing.noise.0
-            + TO_GO_SHARE * to_go_k;
-        let passed_k = self.reading.passed_k(reach_s);
         for model in &mut self.models {
-            let steeper = self.reading.steeper_than(model);
-            self.passed_k = self.passed_k.max(steeper * model.passed_k(reach_s));
+            self.passed_k = self.passed_k.max(model.passed_k(reach_s));
         }
+        self.reading.value = reading;
+        let own_k = STEPS * view.standing.resolution.0 + SIGMAS * view.standing.noise.0;
+        let passed_k = self.reading.passed_k(reach_s);
         let above = passed_k > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
         let rises = self.rises_alone(reading, passed_k, view.standing.resolution);
         self.above.held(above || rises, ABOVE_S)
@@ -187,26 +171,13 @@ impl Course {
     fn passed_k(&mut self, reach_s: f32) -> f32 {
         let end = self.value + Kelvins(reach_s * self.slope_k_per_s.max(0.0));
         let way = match self.way {
-            None => Way {
-                now: self.value,
-                end,
-                from_k_per_s: self.slope_k_per_s,
-                to_go_k: (end - self.value).0,
-            },
+            None => Way { now: self.value, end },
             Some(way) => {
                 let end = way.end.min(end);
-                let now = way.now + Kelvins((end - way.now).0.max(0.0) / reach_s);
-                Way { now, end, ..way }
+                Way { now: way.now + Kelvins((end - way.now).0.max(0.0) / reach_s), end }
             }
         };
         self.way = Some(way);
         (self.value - way.now).0
-    }
-
-    /// How many times as steep it was as the model when the drive went off, at least 1.
-    fn steeper_than(&self, model: &Self) -> f32 {
-        let from = |course: &Self| course.way.map_or(0.0, |way| way.from_k_per_s.max(0.0));
-        let (own, model) = (from(self), from(model));
-        if own > model * STEEPER_MAX { STEEPER_MAX } else { (own / model).max(1.0) }
     }
 }
