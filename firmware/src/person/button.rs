@@ -140,6 +140,7 @@ mod tests {
         let mut levels = [CLOSED; 60];
         levels[0] = OPEN;
         levels[30] = OPEN;
+        levels[58..].fill(OPEN);
         let mut presses = Presses::default();
         let spoken = go_read(&levels).filter(|go| presses.tick(*go, false).is_some()).count();
         assert_eq!(spoken, 1, "one hold has one meaning");

@@ -261,6 +261,8 @@ impl People {
             self.pending = None;
             return (false, false);
         }
-        (pressing.say != Say::Fail, pressing.say == Say::Fail)
+        // GO speaks when it is let go; nobody is asked anew before a board has seen that.
+        let go = pressing.say != Say::Fail && held < GO_TICKS - 1;
+        (go, pressing.say == Say::Fail)
     }
 }

@@ -111,6 +111,8 @@ fn lasts_s(kind: FaultKind, dice: &mut Dice) -> Option<f64> {
         FaultKind::SensorDetached | FaultKind::SensorMoved | FaultKind::ProbeDisagrees => {
             (60.0, 7200.0, 3)
         }
+        // What comes free within ten seconds is a press.
+        FaultKind::ButtonStuck => (12.0, 7200.0, 2),
         _ => (0.1, 7200.0, 2),
     };
     (!dice.chance(for_good, 5)).then(|| dice.magnitude(low, high))

@@ -343,9 +343,11 @@ impl Oven {
 
 impl Runner for Oven {
     fn begin(&mut self) {
-        // GO is held so that the tick after this is the one that starts the bake.
+        // GO is let go so that the tick after this is the one that sees it and starts the bake.
         self.pair.board.contacts.go = true;
-        self.pair.ticks(GO_TICKS);
+        self.pair.ticks(GO_TICKS - 1);
+        self.pair.board.contacts.go = false;
+        self.pair.ticks(1);
         let mode = self.pair.controller().mode();
         assert_eq!(mode, Mode::Idle, "{:?}", self.pair.controller().trip());
         self.began_ns = self.pair.board.now_ns + TICK_NS / 2.0;
@@ -360,10 +362,8 @@ impl Runner for Oven {
         let due = self.last_tick.map_or(0, |last| last + 1);
         self.catch_up(now.0 - due, inputs);
         self.last_tick = Some(now.0);
-        let mut inputs = *inputs;
-        inputs.go |= now == Tick(0);
-        self.set(&inputs);
-        self.harm(now, &inputs);
+        self.set(inputs);
+        self.harm(now, inputs);
         self.look_out(now);
         if let Some(nuisance) = self.nuisance {
             let bytes = nuisance(self.pair.stretches);

@@ -70,7 +70,8 @@ fn stuck(context: &Context, go: bool) -> Result<Seen, String> {
     hold(reply == refused, || format!("to a start: {reply:?}"))?;
     // And a press of GO, which a stuck GO cannot be told from.
     pair.board.contacts.go = true;
-    for _ in 0..100 {
+    for tick in 0..100 {
+        pair.board.contacts.go = tick < 50;
         let seen = pair.tick();
         let heats = seen.drive_ns > 0.0 || seen.permit_edges > 0;
         hold(!heats, || "heat with a stuck button".into())?;
