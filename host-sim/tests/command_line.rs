@@ -223,3 +223,31 @@ fn an_interrupted_rehearsal_exits_130_and_keeps_a_log_that_reads_back() {
     let in_order = log.seconds().zip(0..).all(|(row, second)| row.tick == 10 * second);
     assert!(in_order, "one row a second from the start");
 }
+
+/// Thin bars in a quick oven whose weld only the air shows.
+#[test]
+fn a_bake_whose_weld_would_harm_a_part_is_refused_by_the_limit_that_it_passes() {
+    let desk = Desk::new();
+    let bars = |part_max: &str, more: &[&str]| {
+        let mut command = desk.command("../../tests/emulator/quick/bake");
+        for set in [
+            "oven.permit.mains_proof=false",
+            "oven.sensor.lag=\"15 s\"",
+            "load.part.1.shape={ bar = { diameter = \"2 mm\", length = \"300 mm\" } }",
+            "bake.step.\"dry\".soak.at_most=\"90 °C\"",
+            part_max,
+        ] {
+            command.args(["--set", set]);
+        }
+        command.args(more).output().expect("it runs")
+    };
+    let tight = "bake.limits.part_max=\"92 °C\"";
+    let refused = bars(tight, &[]);
+    assert_exit(&refused, 2);
+    let said = text(&refused.stderr);
+    assert!(said.contains("a drive that welds at the worst moment would take \"stay\""), "{said}");
+    assert!(said.contains("--set bake.limits.part_max=\"92 °C\""), "{said}");
+    // The bake itself does no harm, and with room the weld does none.
+    assert_exit(&bars(tight, &["--quick"]), 0);
+    assert_exit(&bars("bake.limits.part_max=\"96 °C\"", &[]), 0);
+}

@@ -31,21 +31,16 @@ pub enum Refused {
     NotPositive(&'static str),
 }
 
-/// Makes the board's tables; no part stands more than `part_max_c`.
+/// Makes the board's tables.
 ///
 /// # Errors
 /// When the load has too many kinds of parts, or a derived capacity or area is not positive.
-pub fn compile(oven: &Oven, load: &Load, part_max_c: Option<f64>) -> Result<Model, Refused> {
-    compile_derived(oven, load, part_max_c, &derive::derive(oven, load))
+pub fn compile(oven: &Oven, load: &Load) -> Result<Model, Refused> {
+    compile_derived(oven, load, &derive::derive(oven, load))
 }
 
 /// The same from what was derived already.
-fn compile_derived(
-    oven: &Oven,
-    load: &Load,
-    part_max_c: Option<f64>,
-    derived: &Derived,
-) -> Result<Model, Refused> {
+fn compile_derived(oven: &Oven, load: &Load, derived: &Derived) -> Result<Model, Refused> {
     let (calibration, spread) = (&oven.calibration, &oven.spread);
     let mut model = Model {
         ambient: celsius(derived.ambient_c),
@@ -77,7 +72,7 @@ fn compile_derived(
         classes: heapless::Vec::new(),
     };
     for (part, points) in load.parts.iter().zip(&derived.parts) {
-        if model.classes.push(class(part, points, part_max_c)).is_err() {
+        if model.classes.push(class(part, points)).is_err() {
             return Err(Refused::Classes(load.parts.len()));
         }
     }
@@ -124,11 +119,11 @@ fn cabinet(oven: &Oven, derived: &Derived) -> Cabinet {
     }
 }
 
-fn class(part: &Part, points: &Points, part_max_c: Option<f64>) -> Class {
+fn class(part: &Part, points: &Points) -> Class {
     Class {
         slow: point(&points.slow),
         fast: point(&points.fast),
-        max: celsius(part.max_c.min(part_max_c.unwrap_or(f64::INFINITY))),
+        max: celsius(part.max_c),
         starts_at: celsius(part.starts_at_c),
         gas_out: part.gas_out,
     }

@@ -283,7 +283,10 @@ fn interpret(
     if !problems.is_empty() {
         return Err(Refusal { problems });
     }
-    let ReadAll { bake, mut oven, load, defaults, .. } = all;
+    let ReadAll { bake, mut oven, mut load, defaults, .. } = all;
+    // From here on what the bake allows is what a part stands.
+    let part_max_c = bake.part_max_c.unwrap_or(f64::INFINITY);
+    load.parts.iter_mut().for_each(|part| part.max_c = part.max_c.min(part_max_c));
     match crate::plant::observed::apply(&mut oven) {
         Ok(()) => Ok(Setup { bake, oven, load, defaults, places }),
         Err(finding) => Err(Refusal::of(places.resolve(finding))),

@@ -286,8 +286,13 @@ impl<'a> Bench<'a> {
         let over = trace.tally.worst_excess(load);
         match over {
             Some((part, excess_k)) if excess_k > WELD_MARGIN_K => {
-                let at = KeyPath::part(part).key("max");
-                let name = load.parts.get(part).map_or("", |part| part.name.as_str());
+                let (name, max_c) =
+                    load.parts.get(part).map_or(("", 0.0), |part| (part.name.as_str(), part.max_c));
+                let at = if self.believed.bake.part_max_c == Some(max_c) {
+                    KeyPath::root(FileKind::Bake).key("limits").key("part_max")
+                } else {
+                    KeyPath::part(part).key("max")
+                };
                 Err(self.believed.refuse(vec![
                     Finding::new(
                         at,
@@ -323,7 +328,7 @@ pub(super) fn was_followed(world: &World, case: &Case<'_>) -> Result<(), Refusal
 /// # Errors
 /// Values the tables cannot hold.
 pub fn model_of(setup: &Setup) -> Result<Model, Refusal> {
-    compile::compile(&setup.oven, &setup.load, setup.bake.part_max_c).map_err(|refused| {
+    compile::compile(&setup.oven, &setup.load).map_err(|refused| {
         setup.refuse(vec![Finding::new(
             KeyPath::root(FileKind::Load),
             refused.to_string(),
