@@ -10,7 +10,7 @@ use super::port::Port;
 use std::collections::{BTreeMap, VecDeque};
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::ops::Range;
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use truesoak_core::wire::frame::{Decoder, Frame, Reject, parse};
 use truesoak_core::wire::messages::{Capabilities, PRODUCT, Piece, Reply, Request};
 use truesoak_core::wire::refusal::Refusal;
@@ -66,6 +66,13 @@ pub struct Client {
     number: u8,
 }
 
+/// Where a program begins to count its requests: not where the last one did, whose answers may come
+/// late.
+fn any_number() -> u8 {
+    let now = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+    (now.subsec_micros() % u32::from(u8::MAX)) as u8
+}
+
 impl Client {
     /// Greets whoever is behind a port, and tells it the time.
     ///
@@ -73,7 +80,7 @@ impl Client {
     /// Silence, something else than a board, another version.
     pub fn greet(port: Box<dyn Port>, unix_s: Option<u32>) -> Result<(Self, Greeting), LinkError> {
         let mut client =
-            Self { port, decoder: Decoder::default(), came: VecDeque::new(), number: 0 };
+            Self { port, decoder: Decoder::default(), came: VecDeque::new(), number: any_number() };
         // What an earlier program was sent and did not read is no answer to this one.
         client.drain()?;
         // Ends whatever the board may have heard in part.
