@@ -149,16 +149,17 @@ impl Board {
         Fetched::of(&computer.fetch(bake, || idle(world, shell))).expect("a stored bake")
     }
 
-    /// GO is held so that the tick after this is the one that starts the bake.
+    /// GO is held and let go so that the tick after this is the one that starts the bake: a contact
+    /// is believed a tick later.
     fn press_to_begin(&mut self, inputs: &Inputs) {
         // The oven of the last bake was warmer; its sensor is believed again after a while.
         for tick in 0..320 {
-            self.show(&Inputs { go: tick >= 300, ..*inputs });
+            self.show(&Inputs { go: (300..319).contains(&tick), ..*inputs });
             self.world.change(|outside| outside.independent_ticks = outside.ticks);
             self.shell.tick();
         }
         assert_eq!(self.controller().mode(), Mode::Idle, "{:?}", self.controller().trip());
-        self.hand = Hand { held: PRESS_TICKS - 2, rested: 0 };
+        self.hand = Hand::default();
         self.offset = self.world.look(|outside| outside.ticks) + 1;
     }
 
