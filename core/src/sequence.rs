@@ -27,6 +27,9 @@ pub type Events = Vec<Event, 12>;
 const ANYTHING_NEW_S: u32 = 90;
 /// A ramp has arrived this close to its goal, K.
 const ARRIVED_K: f32 = 1.0;
+/// So long without heat, and what still reads warmer than a cool waits for is the room or a sensor
+/// that errs, s.
+const COOL_MAX_S: u32 = 24 * 3600;
 
 /// Where the bake is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -407,7 +410,7 @@ impl Sequence {
                     CoolOn::Parts if facts.loaded => facts.hottest,
                     CoolOn::Parts => facts.reading,
                 };
-                of.is_some_and(|of| of <= cool.to)
+                of.is_some_and(|of| of <= cool.to) || self.in_step_s(facts.now) >= COOL_MAX_S
             }
             (Step::Wait(wait), Stage::Wait { since: Some(since) }) => {
                 seconds_since(facts.now, since) >= wait.for_s

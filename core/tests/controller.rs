@@ -192,3 +192,14 @@ fn a_wait_takes_its_time_from_go_and_nothing_shortens_it() {
     hand.ticks(100);
     assert_eq!(hand.controller.mode(), Mode::Done(Ending::Finished));
 }
+
+#[test]
+fn a_cool_that_the_room_holds_off_ends_after_a_day() {
+    let cool = Step::Cool(Cool { to: Celsius(19.0), on: CoolOn::Air });
+    let mut hand = Hand::new(&[cool], false);
+    hand.ticks(2).press_go().ticks(10 * 86_390);
+    assert_eq!(hand.controller.mode(), Mode::Running);
+    assert!(!hand.last.heat.is_allowed());
+    hand.ticks(200);
+    assert_eq!(hand.controller.mode(), Mode::Done(Ending::Finished));
+}

@@ -10,7 +10,7 @@ use hand::{Hand, LIMITS, soak};
 use truesoak_core::bake::{Check, Dip, Limits, OnFail, Soak, Step};
 use truesoak_core::event::{Ending, Event};
 use truesoak_core::guard::TripKind;
-use truesoak_core::io::{Answer, Door, Question};
+use truesoak_core::io::{Answer, Door, Question, Transfer};
 use truesoak_core::ledger::Ledger;
 use truesoak_core::sequence::Mode;
 use truesoak_core::tick::Command;
@@ -72,6 +72,19 @@ fn something_new_inside_after_a_lost_supply_takes_all_credit() {
     assert!(hand.heard(Event::Answered(Question::PowerReturned, Answer::Fail)));
     assert_eq!(hand.controller.mode(), Mode::Running);
     assert!(credit_s(&hand) <= 1);
+}
+
+#[test]
+fn a_sensor_that_never_tells_after_a_lost_supply_ends_the_bake_by_its_own_name() {
+    let before = soaked_for(60, Dip::Pause);
+    let mut hand = restarted(&before, at_room(Dip::Pause));
+    hand.inputs.air.transfer = Transfer::Silent;
+    hand.ticks(30);
+    assert_eq!(hand.controller.mode(), Mode::Idle, "it may still answer");
+    hand.ticks(40);
+    assert_eq!(hand.controller.mode(), Mode::Done(Ending::Tripped(TripKind::ConverterSilent)));
+    let kept = hand.controller.checkpoint().expect("the trip");
+    assert_eq!(kept.credit_s, credit_s(&before), "what was counted is not lost");
 }
 
 #[test]

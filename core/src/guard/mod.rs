@@ -20,6 +20,7 @@ pub use apart::SensorBudget;
 pub use kind::TripKind;
 #[cfg(feature = "mutants")]
 pub use muted::Muted;
+pub(crate) use rows::is_unread_for_good;
 pub use rows::{Rows, Standing};
 
 use crate::door::DoorNow;

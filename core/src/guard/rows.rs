@@ -372,6 +372,11 @@ fn sensor_bad(view: &View<'_>) -> Option<TripKind> {
     bad_kind(view.air).or_else(|| view.air_b.and_then(bad_kind))
 }
 
+/// A sensor that has told nothing for longer than any takes to begin; its row finds it then.
+pub(crate) fn is_unread_for_good(judged: &Judged) -> bool {
+    judged.doubt.is_some_and(|doubt| doubt.ticks >= DOUBT_TICKS)
+}
+
 fn bad_kind(judged: &Judged) -> Option<TripKind> {
     let doubt = judged.doubt?;
     let lasted = judged.bad_weight >= BAD_WEIGHT || doubt.ticks >= DOUBT_TICKS;

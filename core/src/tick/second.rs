@@ -7,7 +7,7 @@
 use super::{Controller, OVERRUNS_MAX};
 use crate::bounds::Second;
 use crate::door::DoorNow;
-use crate::guard::{Expectation, TripKind};
+use crate::guard::{Expectation, TripKind, is_unread_for_good};
 use crate::io::Inputs;
 use crate::judge::Judged;
 use crate::units::{Reading, TICKS_PER_SECOND, Tick};
@@ -95,9 +95,14 @@ impl Controller {
         let reading_b = inputs.air_b.and_then(|_| self.air_b.end_second().reading);
         let part_probe = inputs.part_probe.and_then(|_| self.part_probe.end_second().reading);
         self.reading = judged.reading.map(Reading::to_celsius);
-        if let (Some(reading), true) = (judged.reading, self.resume.is_some()) {
-            // The bake goes on from here; the second that told where is not part of it.
-            self.begin_again(now, reading, door);
+        if self.resume.is_some() {
+            // The bake goes on from here; the second that told where is not part of it. A sensor that
+            // never tells ends it: the guard sees that once the bake is under way.
+            let unread = is_unread_for_good(air).then_some(self.model.ambient);
+            let unread = unread.and_then(Reading::from_celsius);
+            if let Some(reading) = judged.reading.or(unread) {
+                self.begin_again(now, reading, door);
+            }
             return ended;
         }
         let Some(ledger) = self.ledger.as_mut().filter(|_| self.sequence.is_running()) else {

@@ -43,8 +43,8 @@ pub const LONGEST_TICKS: u32 = LONGEST_S * TICKS_PER_SECOND;
 pub const PATIENCE_TICKS: u32 = 3600 * TICKS_PER_SECOND;
 /// The plant is followed so long after a trip: what the parts see while the oven coasts, ticks.
 const COAST_TICKS: u32 = 900 * TICKS_PER_SECOND;
-/// A board that comes back has so long to go on from what it kept, ticks.
-const RESUME_TICKS: u32 = 5 * TICKS_PER_SECOND;
+/// A board that comes back has so long to go on from what it kept, or to find its sensor dead, ticks.
+const RESUME_TICKS: u32 = 8 * TICKS_PER_SECOND;
 /// A hung processor is reset by its watchdog after so long, ticks.
 const WATCHDOG_TICKS: u32 = 10;
 

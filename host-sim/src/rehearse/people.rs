@@ -158,7 +158,10 @@ impl People {
     /// A door that stands open is closed now, whoever had opened it.
     pub fn shut_at(&mut self, tick: u32) {
         if self.door_open {
-            self.acts.retain(|(_, act)| *act != Act::Close);
+            // Later openings keep their own end.
+            let is_open = |act: &Act| matches!(act, Act::Open(_));
+            let next = self.acts.iter().filter(|(_, act)| is_open(act)).map(|(at, _)| *at).min();
+            self.acts.retain(|(at, act)| *act != Act::Close || next.is_some_and(|next| *at > next));
             self.acts.push((tick, Act::Close));
         }
     }
@@ -264,5 +267,30 @@ impl People {
         // GO speaks when it is let go; nobody is asked anew before a board has seen that.
         let go = pressing.say != Say::Fail && held < GO_TICKS - 1;
         (go, pressing.say == Say::Fail)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_door_shut_by_hand_leaves_later_openings_their_own_end() {
+        let mut people = People {
+            doors: Vec::new(),
+            opens: Vec::new(),
+            answers: VecDeque::new(),
+            acts: Vec::new(),
+            pending: None,
+            pressing: None,
+            door_open: false,
+            shut_from: 0,
+        };
+        people.fault_opens(10, 100);
+        people.fault_opens(200, 230);
+        let _ = people.take_acts(10);
+        people.shut_at(50);
+        let ends = [(200, Act::Open(1.0)), (230, Act::Close), (50, Act::Close)];
+        assert_eq!(people.planned(), ends);
     }
 }
