@@ -25,7 +25,7 @@ use truesoak::virtual_board::{Button, Options, VirtualBoard, Way};
 use truesoak::watch::{FollowError, Follower};
 use truesoak_core::command::{self, Command};
 use truesoak_core::sensor::{Kind, Thermocouple};
-use truesoak_core::wire::frame::Frame;
+use truesoak_core::wire::frame::{Decoder, Frame, parse};
 use truesoak_core::wire::messages::{Capabilities, Hello, Reply, Request, Said};
 use truesoak_core::wire::refusal::Refusal;
 use truesoak_core::wire::settings::{BoardSettings, Fitted, Fitting};
@@ -220,16 +220,19 @@ fn two_over_tcp_are_both_answered_and_a_serial_port_is_for_one() {
     }
 }
 
-/// Answers whatever comes with the same bytes.
-fn stranger(answer: Vec<u8>) -> Address {
+/// Answers every request with the same thing, under the request's own number.
+fn stranger(answer: impl Fn(u8) -> Vec<u8> + Send + 'static) -> Address {
     let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).expect("a port");
     let address = format!("tcp:{}", listener.local_addr().expect("an address"));
     std::thread::spawn(move || {
         for stream in listener.incoming() {
-            let Ok(mut stream) = stream else { return };
-            let mut bytes = [0; 256];
-            while let Ok(1..) = stream.read(&mut bytes) {
-                if stream.write_all(&answer).is_err() {
+            let Ok(stream) = stream else { return };
+            let mut decoder = Decoder::default();
+            for byte in (&stream).bytes() {
+                let Ok(byte) = byte else { break };
+                let Some(Ok(content)) = decoder.push(byte) else { continue };
+                let Ok((_, number)) = parse::<Request<'_>>(content) else { continue };
+                if (&stream).write_all(&answer(number)).is_err() {
                     break;
                 }
             }
@@ -244,22 +247,27 @@ fn said(reply: &Reply<'_>, number: u8) -> Vec<u8> {
 
 #[test]
 fn another_version_and_something_that_is_no_board_are_told_apart_and_end_at_once() {
+    fn opened(answer: impl Fn(u8) -> Vec<u8> + Send + 'static) -> Option<LinkError> {
+        Session::open(&stranger(answer)).err()
+    }
     // A status request of version 2, as DEVELOPERS.md has it, and version 1's refusal of one.
     let version_2 = vec![0x06, 0x02, 0x02, 0x07, 0x7b, 0x34, 0x00];
-    let opened = |answer| Session::open(&stranger(answer)).err();
-    assert_eq!(opened(version_2), Some(LinkError::OtherVersion));
+    assert_eq!(opened(move |_| version_2.clone()), Some(LinkError::OtherVersion));
     let refusal = Refusal::Frame(truesoak_core::wire::frame::Reject::UnknownVersion);
-    assert_eq!(opened(said(&Reply::Refused(refusal), 0)), Some(LinkError::OtherVersion));
+    assert_eq!(opened(move |_| said(&Reply::Refused(refusal), 0)), Some(LinkError::OtherVersion));
     let modem = Hello {
         product: "modem",
         firmware: [1, 0, 0],
         board: [0; 8],
         capabilities: Capabilities::default(),
     };
-    let found = opened(said(&Reply::Hello(modem), 1));
+    let found = opened(move |number| said(&Reply::Hello(modem), number));
     assert_eq!(found, Some(LinkError::NotABoard("modem".to_owned())));
-    assert!(matches!(opened(b"AT OK\r\n".to_vec()), Some(LinkError::Lost(_))));
-    assert!(matches!(opened(said(&Reply::Done, 1)), Some(LinkError::Unexpected(_))));
+    assert!(matches!(opened(|_| b"AT OK\r\n".to_vec()), Some(LinkError::Lost(_))));
+    let done = opened(|number| said(&Reply::Done, number));
+    assert!(matches!(done, Some(LinkError::Unexpected(_))));
+    let late = opened(|number| said(&Reply::Done, number.wrapping_add(100)));
+    assert!(matches!(late, Some(LinkError::Lost(_))), "an answer to somebody else is none");
 }
 
 #[test]
