@@ -3,32 +3,32 @@
 //! With the drive commanded off the element only cools, so a reading ends near what it was already
 //! on its way to. Near, because a heavy element or a light liner goes on heating the air for a
 //! while: by as much as the model's own ovens, lowest to highest, pass what *they* were on their
-//! way to. Whatever heats past both is heat nobody commanded.
+//! way to. An oven between the models may pass both for a while, but then its rise slows down
+//! ([`Rise`]). Whatever heats past both and does not slow is heat nobody commanded.
 
 use super::View;
+use super::rise::Rise;
 use crate::persist::Persist;
-use crate::recent::take_in;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 
 /// The air follows the element within this, s.
 const AIR_FOLLOWS_S: f32 = 8.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
-const ABOVE_K: f32 = 0.9;
+const ABOVE_K: f32 = 0.65;
 /// two steps of its converter, one of which hides a slope, and this many deviations of its noise
 /// (six of a second's mean) …
 const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.0;
-/// … for so long, s.
-const ABOVE_S: u32 = 1;
+/// … for so long, and not slowing down, s.
+const ABOVE_S: u32 = 3;
 /// The liner must be this far below the reading: a liner as hot as the air can heat it, K.
 const LINER_BELOW_K: f32 = 5.0;
 /// A weak heater takes long past its ceiling. A reading this far past it, K …
 const RISES_PAST_K: f32 = 0.8;
 /// … that rose by this, K, at least two and three steps of its converter …
 const RISES_K: f32 = 0.5;
-/// … over the last three to four of so many seconds …
-const SAMPLE_S: u32 = 5;
-/// … in which every model fell faster than this, K/s, for so long, s, is heated all the same.
+/// … over some seconds and does not slow down, in which every model fell faster than this, K/s, for
+/// so long, s, is heated all the same.
 const FALLS_K_PER_S: f32 = 0.02;
 const FALLS_S: u32 = 15;
 /// Share of a new slope that is taken in a second, for one smoothed over three: that of two
@@ -59,9 +59,7 @@ pub(super) struct Ceiling {
     above: Persist,
     /// Every model falls.
     falls: Persist,
-    /// The reading in steps of some seconds, newest first.
-    past: [Option<Celsius>; 4],
-    seconds: u32,
+    rise: Rise,
     /// Share of the last seconds the drive was on.
     on_share: f32,
     /// Since when it has been off but for pulses.
@@ -116,23 +114,20 @@ impl Ceiling {
         self.reading.value = reading;
         let own_k = STEPS * view.standing.resolution.0 + SIGMAS * view.standing.noise.0;
         let passed_k = self.reading.passed_k(reach_s);
-        let above = passed_k > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
         let rises = self.rises_alone(reading, passed_k, view.standing.resolution);
-        self.above.held(above || rises, ABOVE_S)
+        self.rise.take(reading, self.reading.slope_k_per_s);
+        let slows = self.rise.slows(own_k);
+        let above = passed_k > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
+        self.above.held(above && !slows, ABOVE_S) || rises && !slows
     }
 
     /// The reading goes on rising, past its ceiling, where every model has long been falling.
     fn rises_alone(&mut self, reading: Celsius, passed_k: f32, step: Kelvins) -> bool {
         let all = self.models.iter().all(|model| model.slope_k_per_s < -FALLS_K_PER_S);
         let fall = self.falls.held(all, FALLS_S);
-        let before = self.past[3];
-        if self.seconds.is_multiple_of(SAMPLE_S) {
-            take_in(&mut self.past, Some(reading));
-        }
-        self.seconds = self.seconds.wrapping_add(1);
-        let rose_k = before.map_or(0.0, |before| (reading - before).0);
         let past = passed_k >= RISES_PAST_K.max(3.0 * step.0);
-        fall && past && rose_k >= RISES_K.max(2.0 * step.0)
+        let rose = self.rise.over_seconds(reading);
+        fall && past && rose.0 >= RISES_K.max(2.0 * step.0)
     }
 
     /// The drive has been off in this second, or has been off but for pulses for not too long.
@@ -158,7 +153,7 @@ impl Ceiling {
         self.passed_k = 0.0;
         self.above.clear();
         self.falls.clear();
-        self.past = [None; 4];
+        self.rise = Rise::default();
     }
 }
 

@@ -14,6 +14,7 @@ mod kind;
 #[cfg(feature = "mutants")]
 mod muted;
 mod response;
+mod rise;
 mod rows;
 
 pub use apart::SensorBudget;
