@@ -169,6 +169,31 @@ mod tests {
         assert_eq!(permit.edges, 0);
     }
 
+    /// A pin that notes when it was set low.
+    struct Noted<'a>(&'a core::cell::RefCell<heapless::Vec<&'static str, 2>>, &'static str);
+
+    impl ErrorType for Noted<'_> {
+        type Error = Infallible;
+    }
+
+    impl OutputPin for Noted<'_> {
+        fn set_low(&mut self) -> Result<(), Infallible> {
+            self.0.borrow_mut().push(self.1).expect("each once");
+            Ok(())
+        }
+
+        fn set_high(&mut self) -> Result<(), Infallible> {
+            unreachable!("{} is only dropped", self.1)
+        }
+    }
+
+    #[test]
+    fn outputs_are_dropped_permit_first() {
+        let order = core::cell::RefCell::default();
+        drop_outputs(&mut Noted(&order, "drive"), &mut Noted(&order, "permit"));
+        assert_eq!(order.borrow().as_slice(), ["permit", "drive"]);
+    }
+
     #[test]
     fn a_permit_that_does_not_follow_cuts_the_drive() {
         let mut drive = Pin::default();

@@ -254,10 +254,29 @@ fn settings_change_only_with_go_held_at_boot_and_never_for_good_by_half() {
     assert_eq!(bench.ask(&set), refused(Refusal::NotCommissioning));
 }
 
+#[test]
+fn go_held_at_boot_opens_nothing_after_a_reset_or_in_a_bake() {
+    let set = Request::SetSettings(BoardSettings { air_max_c: 250, ..SETTINGS });
+    let mut bench = Bench::new();
+    switch_on_with_go(&mut bench, Reset::Watchdog);
+    assert_eq!(bench.ask(&set), refused(Refusal::NotCommissioning));
+    let mut bench = Bench::heating();
+    bench.ticks(120);
+    commission(&mut bench);
+    assert_eq!(bench.ask(&set), refused(BAKE_RUNS));
+    assert_eq!(bench.ask(&Request::Stop), DONE);
+    bench.ticks(100);
+    assert_eq!(bench.ask(&set), refused(Refusal::NotCommissioning));
+}
+
 /// Switched on with GO held, and let go.
 fn commission(bench: &mut Bench) {
+    switch_on_with_go(bench, Reset::Supply);
+}
+
+fn switch_on_with_go(bench: &mut Bench, reset: Reset) {
     bench.world.change(|outside| outside.go = true);
-    bench.restart(Reset::Supply).ticks(30);
+    bench.restart(reset).ticks(30);
     bench.world.change(|outside| outside.go = false);
     bench.ticks(5);
 }

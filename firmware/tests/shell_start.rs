@@ -7,7 +7,7 @@ mod bench;
 
 use bench::{AIR, Bench, CHECKED, SETTINGS, commissioned, compiled, hand, ramp};
 use truesoak_board_mock::computer::Heard;
-use truesoak_board_mock::{Outside, World};
+use truesoak_board_mock::{Flash, Outside, World};
 use truesoak_core::guard::TripKind;
 use truesoak_core::sequence::Mode;
 use truesoak_core::wire::messages::{Reply, Request};
@@ -75,11 +75,78 @@ fn each_thing_wrong_forbids_a_start_under_its_own_name() {
     }
 }
 
+/// One pattern that did not hold is enough: the next may be luck.
+#[test]
+fn memory_that_did_not_hold_at_boot_forbids_a_start_when_it_holds_again() {
+    let world = World::default();
+    world.change(|outside| outside.memory_holds = false);
+    let mut bench = Bench::with(world, commissioned(SETTINGS, CHECKED), Identity::default());
+    bench.world.change(|outside| outside.memory_holds = true);
+    bench.ticks(40);
+    assert_eq!(bench.ask(&START), refused(Obstacle::Memory));
+}
+
+#[test]
+fn a_store_that_does_not_open_or_does_not_take_the_write_of_boot_forbids_a_start() {
+    // No store has room in so little.
+    let mut bench = Bench::of(Flash::new(2, 3));
+    bench.ticks(40);
+    assert_eq!(bench.ask(&START), refused(Obstacle::Store));
+    let flash = commissioned(SETTINGS, CHECKED);
+    flash.cut_after(Some(0));
+    let mut bench = Bench::of(flash);
+    bench.ticks(40);
+    assert_eq!(bench.ask(&START), refused(Obstacle::Store));
+}
+
+#[test]
+fn stop_forbids_a_start_for_as_long_as_it_is_pressed() {
+    let mut bench = Bench::loaded(&[hand::soak()]);
+    bench.world.change(|outside| outside.stop = true);
+    bench.ticks(3);
+    assert_eq!(bench.ask(&START), refused(Obstacle::Button));
+    bench.world.change(|outside| outside.stop = false);
+    bench.ticks(3);
+    assert_eq!(bench.ask(&START), Heard::Other(Reply::AwaitsGo(60)));
+}
+
+#[test]
+fn nothing_starts_before_room_is_made_or_while_the_last_bake_is_written() {
+    let flash = commissioned(SETTINGS, CHECKED);
+    // What bakes and documents share, full of what must be erased first.
+    flash.chip(|chip| chip.bytes[6 * 4096..].fill(0x00));
+    let mut bench = Bench::of(flash);
+    bench.ticks(30);
+    bench.send(&compiled(&[hand::soak()]));
+    assert_eq!(bench.ask(&START), refused(Obstacle::MakingRoom));
+    bench.ticks(100);
+    assert_eq!(bench.ask(&START), Heard::Other(Reply::AwaitsGo(60)));
+    let mut bench = Bench::heating();
+    bench.ticks(300);
+    bench.world.change(|outside| outside.sensors[0].open = true);
+    bench.trip_within(10).expect("a trip");
+    bench.world.change(|outside| outside.sensors[0].open = false);
+    // Its last minute takes the store five seconds.
+    bench.ticks(10);
+    assert_eq!(obstacle(&mut bench), Some(Obstacle::LastBake));
+    bench.ticks(100);
+    assert_eq!(obstacle(&mut bench), None);
+}
+
+/// What the board says forbids a start.
+fn obstacle(bench: &mut Bench) -> Option<Obstacle> {
+    match bench.ask(&Request::Readiness) {
+        Heard::Other(Reply::Readiness(readiness)) => readiness.obstacle,
+        other => panic!("{other:?}"),
+    }
+}
+
 #[test]
 fn a_contactor_that_is_closed_at_boot_forbids_a_start_and_trips() {
     let weld = |world: &World| world.change(|outside| outside.contactor_welded = true);
     let mut bench = with(weld, SETTINGS, CHECKED);
     assert_eq!(bench.trip(), Some(TripKind::PermitWelded));
+    assert_eq!(obstacle(&mut bench), Some(Obstacle::PermitClosed));
     bench.press_go().ticks(10);
     assert_ne!(bench.mode(), Mode::Running);
 }
@@ -133,7 +200,7 @@ fn a_sensor_that_was_not_in_both_baths_forbids_a_start() {
 
 #[test]
 fn a_board_without_settings_or_bake_says_so_and_stays_cold() {
-    let mut bare = Bench::of(truesoak_board_mock::Flash::new(bench::SECTORS, 3));
+    let mut bare = Bench::of(Flash::new(bench::SECTORS, 3));
     bare.ticks(40);
     assert_eq!(bare.ask(&START), refused(Obstacle::Settings));
     let mut bench = Bench::new();

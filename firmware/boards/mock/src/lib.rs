@@ -22,9 +22,8 @@ pub use outside::{Outside, World};
 
 use pins::{Contact, ContactPin, OutputKind, Pad, SwitchedPin};
 use spi::ConverterBus;
-use truesoak_firmware::board::NoScreen;
 use truesoak_firmware::store::Region;
-use truesoak_firmware::{Chip, Clock, Hardware, Identity, Parts, Reset, Watchdog};
+use truesoak_firmware::{Chip, Clock, Hardware, Identity, Parts, Reset, Screen, Watchdog};
 
 /// Sectors of the store on a flash of 2 MiB, as on the board.
 pub const SECTORS: u16 = 384;
@@ -43,7 +42,7 @@ impl Hardware for MockBoard {
     type Clock = World;
     type Watchdog = World;
     type Chip = World;
-    type Screen = NoScreen;
+    type Screen = World;
 }
 
 /// A mock board in this world, with this flash.
@@ -71,7 +70,7 @@ pub fn parts(world: &World, flash: &Flash, identity: Identity) -> Parts<MockBoar
         clock: world.clone(),
         watchdog: world.clone(),
         chip: world.clone(),
-        screen: NoScreen,
+        screen: world.clone(),
         identity,
     }
 }
@@ -83,6 +82,12 @@ impl Clock for World {
 
     fn independent_ticks(&mut self) -> u32 {
         self.look(|outside| outside.independent_ticks)
+    }
+}
+
+impl Screen for World {
+    fn show(&mut self, line: u8, text: &str) {
+        self.change(|outside| text.clone_into(&mut outside.screen[usize::from(line)]));
     }
 }
 

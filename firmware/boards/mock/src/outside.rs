@@ -4,6 +4,7 @@ use std::cell::RefCell;
 use std::collections::VecDeque;
 use std::rc::Rc;
 use truesoak_firmware::Reset;
+use truesoak_firmware::board::SCREEN_LINES;
 
 /// The pump holds the contactor for so many ticks after the last edge: 0.5 s.
 pub const HOLD_TICKS: u32 = 5;
@@ -23,7 +24,8 @@ pub struct Sensor {
     pub silent: Option<u8>,
     /// A conversion that is under way does not end.
     pub never_ends: bool,
-    pub(crate) written: [u8; 10],
+    /// The registers that are set up, as the board wrote them.
+    pub written: [u8; 10],
     pub(crate) result: [u8; 6],
     pub(crate) asked_at: u32,
 }
@@ -84,6 +86,8 @@ pub struct Outside {
     pub lamp: bool,
     /// The beeper's.
     pub beeper: bool,
+    /// The display's lines.
+    pub screen: [String; SCREEN_LINES as usize],
     /// When the watchdog was last fed.
     pub fed_at: u32,
     /// Bytes on their way to the board.
@@ -131,6 +135,7 @@ impl Default for Outside {
             fan: false,
             lamp: false,
             beeper: false,
+            screen: Default::default(),
             fed_at: 0,
             to_board: VecDeque::new(),
             from_board: VecDeque::new(),

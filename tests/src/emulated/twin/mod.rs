@@ -19,7 +19,7 @@ use std::fmt;
 use std::rc::Rc;
 use truesoak_board_mock::{Flash as MockFlash, World};
 use truesoak_core::Controller;
-use truesoak_firmware::board::EdgeCount;
+use truesoak_firmware::board::{EdgeCount, NoScreen};
 use truesoak_firmware::store::Region;
 use truesoak_firmware::{Identity, Memory, Parts, Reset, Shell};
 
@@ -175,7 +175,7 @@ impl Twin {
             clock: Clocks { world, replayed, first, counting: None },
             watchdog: mock.watchdog,
             chip: mock.chip,
-            screen: mock.screen,
+            screen: NoScreen,
             identity,
         };
         // A board's memory is a static; a twin's is one that nobody gives back.
