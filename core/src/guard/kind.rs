@@ -96,3 +96,15 @@ impl fmt::Display for TripKind {
         formatter.write_str(self.word())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The kinds by their numbers on the wire.
+    #[test]
+    fn the_list_has_every_kind_there_is_once_and_in_order() {
+        let numbered = |number: u8| postcard::from_bytes::<TripKind>(&[number]).ok();
+        assert!((0..u8::MAX).map_while(numbered).eq(TripKind::ALL));
+    }
+}
