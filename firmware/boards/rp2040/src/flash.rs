@@ -1,8 +1,7 @@
 //! The chip's flash as a [`NorFlash`], by the boot ROM's functions, and the number it came with.
 //!
 //! The program runs from this very flash. While it is erased or programmed nothing may be fetched
-//! from it, so these few functions run from memory, interrupts off, and call the ROM only. A sector's
-//! erase takes up to 400 ms (W25Q16JV, from memory); the watchdog waits longer.
+//! from it, so these few functions run from memory, interrupts off, and call the ROM only.
 
 use core::ptr;
 use embedded_storage::nor_flash::{
@@ -11,6 +10,9 @@ use embedded_storage::nor_flash::{
 use rp2040_hal::pac::{IO_QSPI, XIP_SSI};
 use rp2040_hal::rom_data;
 
+/// The longest operation, ms: a sector's erase, at most (W25Q16JV, from memory). The watchdog waits
+/// longer.
+pub const ERASE_MS_MAX: u32 = 400;
 /// Bytes of the flash.
 const FLASH_BYTES: usize = 2 * 1024 * 1024;
 /// Bytes erased at once, and the flash's own command for it.
