@@ -8,8 +8,10 @@ mod bench;
 
 use bench::{AIR, Bench, CHECKED, SETTINGS, commissioned, compiled, hand};
 use truesoak_board_mock::Outside;
+use truesoak_board_mock::outside::Act;
 use truesoak_core::Controller;
 use truesoak_core::guard::TripKind;
+use truesoak_core::wire::messages::Request;
 use truesoak_core::wire::settings::BoardSettings;
 use truesoak_firmware::person::signal::TripClass;
 use truesoak_firmware::person::{Level, Signal, level};
@@ -127,6 +129,27 @@ fn a_converter_filters_the_mains_that_the_settings_say() {
         bench.ticks(20);
         assert_eq!(bench.world.look(|outside| outside.sensors[0].written[0] & 1), bit);
     }
+}
+
+/// A processor that hangs anywhere in a tick has not toggled the permit in it, nor fed the watchdog.
+#[test]
+fn a_tick_reads_then_drives_then_tells_then_toggles_and_feeds_last() {
+    let mut bench = loaded(SETTINGS);
+    bench.ask(&Request::Watch(true));
+    bench.press_go().ticks(30);
+    let mut told = 0_u32;
+    for tick in 0..40 {
+        bench.world.change(|outside| outside.acts = Some(Vec::new()));
+        bench.ticks(1);
+        let acts = bench.world.change(|outside| outside.acts.take());
+        let mut acts = acts.expect("they were kept");
+        acts.dedup();
+        let quiet = [Act::Asks, Act::Drives, Act::Toggles, Act::Feeds];
+        let telling = [Act::Asks, Act::Drives, Act::Says, Act::Toggles, Act::Feeds];
+        assert!(acts == quiet || acts == telling, "tick {tick}: {acts:?}");
+        told += u32::from(acts == telling);
+    }
+    assert!(told >= 4, "{told}");
 }
 
 fn shown(bench: &Bench) -> Level {

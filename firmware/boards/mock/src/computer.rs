@@ -1,6 +1,7 @@
 //! The computer's end of the link, and the board's port between them.
 
 use crate::World;
+use crate::outside::Act;
 use embedded_io::{ErrorKind, ErrorType, Read, ReadReady, Write, WriteReady};
 use truesoak_core::wire::PIECE_BYTES_MAX;
 use truesoak_core::wire::frame::{Decoder, Frame, parse};
@@ -41,7 +42,10 @@ impl WriteReady for Port {
 
 impl Write for Port {
     fn write(&mut self, bytes: &[u8]) -> Result<usize, ErrorKind> {
-        self.0.change(|outside| outside.from_board.extend(bytes));
+        self.0.change(|outside| {
+            outside.from_board.extend(bytes);
+            outside.note(Act::Says);
+        });
         Ok(bytes.len())
     }
 

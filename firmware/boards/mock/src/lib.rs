@@ -93,7 +93,10 @@ impl Screen for World {
 
 impl Watchdog for World {
     fn feed(&mut self) {
-        self.change(|outside| outside.fed_at = outside.ticks);
+        self.change(|outside| {
+            outside.fed_at = outside.ticks;
+            outside.note(outside::Act::Feeds);
+        });
     }
 }
 

@@ -33,6 +33,21 @@ pub struct Sensor {
 /// What a MAX31856 has in the registers that are set up when its supply comes (data sheet, from memory).
 const AFTER_RESET: [u8; 10] = [0x00, 0x03, 0xff, 0x7f, 0xc0, 0x7f, 0xff, 0x80, 0x00, 0x00];
 
+/// Something a board does in a tick.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Act {
+    /// A converter is asked.
+    Asks,
+    /// The drive is switched.
+    Drives,
+    /// Bytes go to the computer.
+    Says,
+    /// The permit has an edge.
+    Toggles,
+    /// The watchdog is fed.
+    Feeds,
+}
+
 /// Everything around the board.
 #[derive(Clone, Debug)]
 pub struct Outside {
@@ -86,6 +101,8 @@ pub struct Outside {
     pub lamp: bool,
     /// The beeper's.
     pub beeper: bool,
+    /// What the board does, in order; kept only where a test asks for it.
+    pub acts: Option<Vec<Act>>,
     /// The display's lines.
     pub screen: [String; SCREEN_LINES as usize],
     /// When the watchdog was last fed.
@@ -135,6 +152,7 @@ impl Default for Outside {
             fan: false,
             lamp: false,
             beeper: false,
+            acts: None,
             screen: Default::default(),
             fed_at: 0,
             to_board: VecDeque::new(),
@@ -144,6 +162,13 @@ impl Default for Outside {
 }
 
 impl Outside {
+    /// Notes what the board does.
+    pub(crate) fn note(&mut self, act: Act) {
+        if let Some(acts) = &mut self.acts {
+            acts.push(act);
+        }
+    }
+
     /// The contactor is closed.
     #[must_use]
     pub fn contactor_closed(&self) -> bool {

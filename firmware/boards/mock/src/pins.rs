@@ -1,7 +1,7 @@
 //! Pins: levels of the outside, as `wiring.md` has them.
 
 use crate::World;
-use crate::outside::Outside;
+use crate::outside::{Act, Outside};
 use embedded_hal::digital::{Error, ErrorKind, ErrorType, InputPin, OutputPin};
 
 /// A pin that reports an error.
@@ -26,12 +26,14 @@ impl Pad {
         self.world.change(|outside| {
             if self.is_drive {
                 outside.drive = outside.drive_stuck.unwrap_or(high);
+                outside.note(Act::Drives);
                 return;
             }
             let high = outside.permit_stuck.unwrap_or(high);
             if outside.permit != high {
                 outside.permit = high;
                 outside.permit_edges += 1;
+                outside.note(Act::Toggles);
                 outside.last_edge = Some(outside.ticks);
             }
         });

@@ -1,7 +1,7 @@
 //! Converters: the registers of a MAX31856 that reads what the outside says, one conversion at a time.
 
 use crate::World;
-use crate::outside::Sensor;
+use crate::outside::{Act, Sensor};
 use embedded_hal::spi::{ErrorKind, ErrorType, Mode, Operation, SpiDevice};
 use truesoak_firmware::SensorBus;
 use truesoak_firmware::converter::max31856;
@@ -48,6 +48,7 @@ impl SpiDevice for ConverterBus {
         if self.mode != Some(max31856::MODE) {
             return Err(ErrorKind::ModeFault);
         }
+        self.world.change(|outside| outside.note(Act::Asks));
         for operation in operations {
             match operation {
                 Operation::Write([address, data @ ..]) => {
