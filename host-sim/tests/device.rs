@@ -90,7 +90,15 @@ fn a_bake_is_sent_started_watched_and_fetched_and_its_log_is_the_rehearsals() {
     let board = Board::start(name, &["--speed", "60"]);
     good(&board.device(&["status"]), &["Virtual board", "at rest", "No bake was sent to it."]);
     let sent = board.device(&["send", &bake(name), "--job", "order 12", "--note", "first"]);
-    good(&sent, &["GOOD. Done after about ", "40 of 40", "read back the same", "hold GO for 2 s"]);
+    good(
+        &sent,
+        &[
+            "GOOD. Done after about ",
+            "40 of 40",
+            "read back the same",
+            "hold GO for 2 s and let go",
+        ],
+    );
     good(&board.device(&["start", "--i-am-at-the-oven"]), &["The bake has started."]);
     let refused = board.device(&["send", &bake(name)]);
     assert_eq!(refused.code, 1, "{}", refused.stderr);
@@ -188,7 +196,7 @@ fn a_start_that_nobody_confirms_starts_nothing() {
     let started = board.device(&["start"]);
     assert_eq!(started.code, 1, "{}", started.stdout);
     assert!(
-        started.stderr.contains("Hold GO at the oven for 2 s, within 60 s."),
+        started.stderr.contains("Hold GO at the oven for 2 s and let go, within 60 s."),
         "{}",
         started.stderr
     );

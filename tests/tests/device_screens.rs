@@ -276,7 +276,7 @@ fn plain_lines_say_a_minute_once_and_what_is_waited_for_at_once() {
         waiting,
         [
             "WAITING FOR YOU: the door is still open.",
-            "At the oven: close it, then hold GO for 2 s."
+            "At the oven: close it, then hold GO for 2 s and let go."
         ]
     );
     assert_eq!(plain.lines(&view), Vec::<String>::new());

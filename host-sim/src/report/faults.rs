@@ -108,7 +108,7 @@ pub const FAULTS: &[Fault] = &[
     row("door-left-open", "The door is still open",
         "the door switch has said open for longer than the bake allows",
         "nobody closed it",
-        "close the door, then hold GO"),
+        "close the door, then hold GO for 2 s and let go"),
     row("door-switch-stuck", "The door switch says closed while the air falls",
         "the air falls as it only does through an open door",
         "a switch that sticks, is bridged, or has moved from its cam",

@@ -284,7 +284,7 @@ impl Words<'_> {
         let mut lines = Vec::new();
         if let Some((command, left_s)) = status.awaits_go {
             lines.push(format!(
-                "ASKED FOR FROM A COMPUTER: {}. Hold GO at the oven for 2 s, within {left_s} s.",
+                "ASKED FOR FROM A COMPUTER: {}. Hold GO at the oven for 2 s and let go, within {left_s} s.",
                 request(command)
             ));
         }
@@ -292,7 +292,9 @@ impl Words<'_> {
             let row = fault(kind.word());
             lines.push(format!("TRIPPED: {}.", row.map_or(kind.word(), |row| row.name)));
             lines.extend(row.map(|row| format!("What to do: {}.", row.next)));
-            lines.push("Then, with the cause gone, hold GO at the oven for 2 s.".to_owned());
+            lines.push(
+                "Then, with the cause gone, hold GO at the oven for 2 s and let go.".to_owned(),
+            );
         } else if let Some(question) = status.asks {
             lines.push(format!("WAITING FOR YOU: {}", self.question(status, question)));
             lines.push(format!("At the oven: {}", self.how(status, question)));
@@ -321,7 +323,7 @@ impl Words<'_> {
 
     fn how(&self, status: &Status, question: Question) -> String {
         match question {
-            Question::LoadIn => "close the door, then hold GO for 2 s.".to_owned(),
+            Question::LoadIn => "close the door, then hold GO for 2 s and let go.".to_owned(),
             Question::Check => {
                 let step = self.0.baked.as_ref().and_then(|baked| baked.step(status.step));
                 let said = |word: Option<&str>, otherwise: &str| {
@@ -330,19 +332,20 @@ impl Words<'_> {
                 };
                 let words = step.and_then(|(_, words)| words);
                 format!(
-                    "GO held for 2 s says {}, STOP held for 5 s says {}.",
+                    "GO held for 2 s and let go says {}, STOP held for 5 s says {}.",
                     said(words.map(|words| words.pass.as_str()), "pass"),
                     said(words.map(|words| words.fail.as_str()), "fail")
                 )
             }
             Question::Wait => {
-                "when it is done, hold GO for 2 s; the step's time starts then.".to_owned()
+                "when it is done, hold GO for 2 s and let go; the step's time starts then."
+                    .to_owned()
             }
             Question::AnythingNew | Question::PowerReturned => {
-                "GO held for 2 s says no, STOP held for 5 s says yes.".to_owned()
+                "GO held for 2 s and let go says no, STOP held for 5 s says yes.".to_owned()
             }
-            Question::DoorLeftOpen => "close it, then hold GO for 2 s.".to_owned(),
-            Question::Tripped => "remove the cause, then hold GO for 2 s.".to_owned(),
+            Question::DoorLeftOpen => "close it, then hold GO for 2 s and let go.".to_owned(),
+            Question::Tripped => "remove the cause, then hold GO for 2 s and let go.".to_owned(),
         }
     }
 

@@ -130,7 +130,7 @@ impl Wish {
             taken => taken.map_err(|error| failed(&address, &error))?,
         };
         if let (Taken::AwaitsGo(seconds), false) = (taken, globals.quiet) {
-            eprintln!("Hold GO at the oven for 2 s, within {seconds} s.");
+            eprintln!("Hold GO at the oven for 2 s and let go, within {seconds} s.");
         }
         let done = self.wait(&mut session, &address, &before, taken)?;
         self.say(done, taken, globals)?;

@@ -237,7 +237,7 @@ impl Told<'_> {
         let outline = self.document.outline();
         format!(
             "{}\"{}\" is on the board: {} bytes, read back the same (digest crc32:{:08x}).\n\
-             Start it at the oven: hold GO for 2 s. From here: truesoak device start, then GO.\n",
+             Start it at the oven: hold GO for 2 s and let go. From here: truesoak device start, then GO.\n",
             one_line(&story, globals.paint()),
             self.setup.bake.name,
             outline.bytes(),
