@@ -20,7 +20,7 @@ const STEADY_K: f32 = 0.45;
 /// Furthest a sound sensor is off in a bath, K: the standard tolerance of type K, class 2, is 2.5 K
 /// (IEC 60584-1).
 const OFF_MAX_K: f32 = 2.5;
-/// The two errors of a sound sensor differ by less, K (the wiring guide, step 18).
+/// The two errors of a sound sensor differ by less, K (the wiring guide, step 15).
 const DIFFER_MAX_K: f32 = 1.5;
 /// Ice, °C.
 const ICE_C: core::ops::RangeInclusive<f32> = -0.5..=0.5;

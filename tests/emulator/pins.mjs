@@ -1,5 +1,4 @@
-// Which pin is what: firmware/wiring.md, "Low voltage: the pins". No test holds the two together
-// yet: change both.
+// Which pin is what: firmware/wiring.md, "Low voltage: the pins"; a test there holds the two together.
 
 export const PINS = {
   lamp: 2,

@@ -10,8 +10,9 @@ mod support;
 
 use support::{drawings, file, guide, rows};
 use truesoak_core::guard::TripKind;
+use truesoak_core::person::{FAIL_TICKS, GO_MAX_TICKS, GO_TICKS};
 use truesoak_core::sensor::Thermocouple;
-use truesoak_core::units::Celsius;
+use truesoak_core::units::{Celsius, TICKS_PER_SECOND};
 use truesoak_firmware::person::signal::{SIGNALS, Signal, TripClass};
 
 #[test]
@@ -37,6 +38,48 @@ fn the_guide_puts_every_kind_of_trip_under_the_signal_it_gives() {
         let expected: Vec<_> = kinds.map(TripKind::word).collect();
         assert_eq!(row[1], expected.join(", "));
     }
+}
+
+#[test]
+fn the_buttons_are_explained_as_the_core_takes_them() {
+    let seconds = |ticks: u32| ticks / TICKS_PER_SECOND;
+    let told = format!("after {} to {} s", seconds(GO_TICKS), seconds(GO_MAX_TICKS));
+    for page in ["wiring.md", "README.md", "../README.md"] {
+        let text = file(page).replace('\n', " ");
+        assert!(text.contains("it is let go") && text.contains(&told), "{page}: {told}");
+    }
+    for row in rows(&guide(), "| signal | beeper | lamp |") {
+        let fails = row[3].matches("STOP held").count();
+        let in_time = format!("STOP held {} s", seconds(FAIL_TICKS));
+        assert_eq!(row[3].matches(&in_time).count(), fails, "{}", row[0]);
+    }
+}
+
+/// A dry run is a bake, which the board refuses before its sensors were in both baths.
+#[test]
+fn the_steps_of_commissioning_are_in_order_and_each_is_signed_for() {
+    let guide = guide();
+    let from = guide.find("\n## Commissioning\n").expect("its chapter");
+    let chapter = guide[from..].split("\n## One fault").next().expect("its end");
+    let (steps, sign_off) = chapter.split_once("\n### Sign-off\n").expect("its table");
+    let numbers: Vec<u32> = steps
+        .lines()
+        .filter_map(|line| line.strip_prefix("| ")?.split(' ').next()?.parse().ok())
+        .filter(|number| *number <= 25)
+        .collect();
+    assert_eq!(numbers, Vec::from_iter(1..=25));
+    let signed: Vec<u32> = rows(sign_off, "| steps | what |")
+        .iter()
+        .flat_map(|row| {
+            let ends: Vec<u32> =
+                row[0].split('–').map(|end| end.parse().expect("a step")).collect();
+            ends[0]..=*ends.last().expect("an end")
+        })
+        .collect();
+    assert_eq!(signed, numbers);
+    let at = |words: &str| steps.find(words).unwrap_or_else(|| panic!("{words}"));
+    assert!(at("| 13 | crushed ice") < at("a dry run:"));
+    assert!(at("| 15 | take the two errors") < at("### E. Dry runs"));
 }
 
 #[test]
@@ -83,6 +126,18 @@ fn the_rp2040_s_program_has_every_pin_where_the_guide_does_and_no_other() {
         .map(|row| (gpio_numbers(&row[0]).next().expect("a pin"), row[1].to_lowercase()))
         .collect();
     assert_eq!(in_program, told);
+    // The emulator's own names of some of them.
+    let emulator = file("../tests/emulator/pins.mjs");
+    let emulated =
+        emulator.lines().filter_map(|line| line.trim().strip_suffix(',')?.split_once(": "));
+    let emulated: Vec<(u32, String)> = emulated
+        .map(|(name, number)| {
+            let words = name.replace("Read", " read").replace("Proof", " proof");
+            (number.parse().expect("a number"), words)
+        })
+        .collect();
+    assert!(emulated.len() >= 15, "{emulated:?}");
+    assert!(emulated.iter().all(|pin| told.contains(pin)), "{emulated:?}");
     // The two that are dropped without their owners, when the program has failed.
     let last_resort = file("boards/rp2040/src/outputs_off.rs");
     for (constant, pin) in [("PERMIT", "permit"), ("DRIVE", "drive")] {

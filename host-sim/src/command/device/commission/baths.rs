@@ -116,7 +116,7 @@ impl Baths {
             Which::Ice => "crushed ice of distilled water, just covered with it, stirred",
             Which::Boiling => "water at a rolling boil, off wall and bottom",
         };
-        eprintln!("Put {names} into {how}; {then}. (wiring.md, steps 16 to 18)");
+        eprintln!("Put {names} into {how}; {then}. (wiring.md, steps 13 to 15)");
         let typed = line()?;
         match (known, which) {
             (Some(known), _) => Ok(known),
@@ -180,7 +180,7 @@ fn refused(session: &mut Session, address: &Address, number: usize, fault: BathF
         &format!("the {name} is not taken: {fault}; {reads}"),
         &address.to_string(),
         "steady for half a minute, within 2.5 °C of the bath, both errors alike to 1.5 °C",
-        "see wiring.md, steps 16 to 18; then the same command again",
+        "see wiring.md, steps 13 to 15; then the same command again",
     ))
 }
 
