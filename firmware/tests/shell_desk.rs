@@ -348,6 +348,7 @@ fn sensors_that_share_the_baths_are_each_corrected_by_their_own() {
 fn commissioning_starts_the_step_test_by_go_and_not_the_bake_that_was_sent() {
     let mut bench = Bench::loaded(&[hand::soak()]);
     commission(&mut bench);
+    assert_eq!(bench.mode(), Mode::Idle, "letting go of the GO that opened it starts nothing");
     bench.ticks(100).press_go().ticks(30);
     assert_eq!(bench.mode(), Mode::Running);
     assert!(bench.world.look(Outside::heats));

@@ -24,6 +24,13 @@ fn the_boards_region_keeps_twenty_hours_and_bakes_thirteen_at_a_stretch() {
     let longest = hours(budget.longest_bake_s());
     println!("stored: one bake {one:.1} h, seven {seven:.1} h; longest bake {longest:.1} h");
     assert!(one >= 20.0 && seven >= 18.0 && longest >= 13.0);
+    let page = include_str!("../../DEVELOPERS.md");
+    for told in [
+        format!("| {one:.1} h in one bake, {seven:.1} h in seven |"),
+        format!("| {longest:.1} h; beside 8 h that nobody fetched, 7 h 45 min |"),
+    ] {
+        assert!(page.contains(&told), "{told}");
+    }
     // 8 h that nobody has fetched, and beside them room for 7 h 45 min.
     let document = Budget::sectors_for_document(28 * 1024);
     let both =
@@ -39,6 +46,8 @@ fn the_boards_flash_lasts_a_hundred_and_fifty_thousand_bakes_of_eight_hours() {
     let (three, eight) = (budget.bakes_in_a_life(3 * HOUR_S), budget.bakes_in_a_life(8 * HOUR_S));
     println!("bakes in a life: {three} of 3 h, {eight} of 8 h");
     assert!(three >= 350_000 && eight >= 150_000);
+    let told = format!("| {},000 bakes of 8 h at 100,000 erases", eight / 1000);
+    assert!(include_str!("../../DEVELOPERS.md").contains(&told), "{told}");
     // The journal takes two cells of 12 bytes an erase, 338 a half: each half is erased once for
     // 338 erases in the pool, less often than the pool's sectors are at 378 sectors.
     let per_half = f64::from((4096 - 32) / 12);

@@ -16,6 +16,10 @@ import { UsbHost } from './usb-host.mjs';
 export const NS_PER_CYCLE = 8;
 /** Where the vectors are: behind the second stage of the start. */
 const VECTORS = 0x10000100;
+/** Vector of a fault of the processor, bytes behind the first (ARMv6-M, exception numbers). */
+const FAULT_VECTOR = 12;
+/** Outputs whose bits are 1 go high (RP2040 data sheet, SIO: GPIO_OUT_SET). */
+const SET_OUTPUTS = 0xd0000014;
 /** What RAM holds before anything was written, and what cortex-m-rt paints the stack with. */
 export const PAINT = 0xcc;
 /** The PWM slice whose input is the independent clock's pin. */
@@ -73,6 +77,13 @@ export class Chip {
 
   get watchdog() {
     return this.rp2040.peripherals[0x40058];
+  }
+
+  /** The processor faults with drive and permit high: it goes on where its vector says. */
+  fault() {
+    this.rp2040.writeUint32(SET_OUTPUTS, (1 << PINS.drive) | (1 << PINS.permit));
+    this.core.waiting = false;
+    this.core.PC = this.rp2040.readUint32(VECTORS + FAULT_VECTOR) & ~1;
   }
 
   /** Runs to a time of the bench; what ended it: 'time', 'watchdog', 'error'. */

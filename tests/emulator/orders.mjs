@@ -19,6 +19,9 @@ const ORDERS = {
   /** { frozen }: the processor stands still while everything else goes on. */
   freeze: (bench, image, { frozen }) => { bench.chip.frozen = frozen; },
 
+  /** A fault of the processor itself, with drive and permit high. */
+  processor_fault: (bench) => bench.chip.fault(),
+
   /** { converter, fault }: what is wrong between a converter and the chip; null: nothing. */
   bus: (bench, image, { converter, fault }) => { bench.bus.faults[converter] = busFault(fault); },
 

@@ -2,8 +2,11 @@
 //! the spread for minutes, a processor that hangs again and again.
 
 use super::{Context, Scenario, Seen, hold, quick, short, told};
+use crate::emulated::board::{Board, Made};
 use crate::emulated::computer::Heard;
+use crate::emulated::frames::Chip;
 use crate::emulated::oven::{Fits, Oven};
+use serde_json::json;
 use truesoak::files::Setup;
 use truesoak::files::bake::{AnswerScript, FaultScript, Moment, Say};
 use truesoak::rehearse::Trace;
@@ -19,6 +22,7 @@ pub(super) const SCENARIOS: &[Scenario] = &[
     Scenario { name: "fault: button-stuck, GO", is_short: true, run: |with| stuck(with, true) },
     Scenario { name: "fault: button-stuck, STOP", is_short: true, run: |with| stuck(with, false) },
     Scenario { name: "fault: outside-model", is_short: true, run: outside },
+    Scenario { name: "fault: of the processor itself", is_short: true, run: own_fault },
     Scenario {
         name: "fault: processor-hung, three times",
         is_short: false,
@@ -99,6 +103,35 @@ fn bake_alone(set: &[&str]) -> Result<Setup, String> {
     let go = AnswerScript { say: Say::Go, after_s: Some(3.0) };
     setup.bake.answers = vec![AnswerScript { say: Say::Go, after_s: None }, go, go, passed];
     Ok(setup)
+}
+
+/// Where a fault and a panic end: the permit falls first, then the drive, and nothing else is done until the
+/// watchdog starts the board anew.
+fn own_fault(context: &Context) -> Result<Seen, String> {
+    let chips = [Some(Chip::Max31856), None, None];
+    let mut board = told(Board::new(&Made { chips, ..context.made(context.mode) }))?;
+    let _ = board.run(3e9);
+    let _ = board.order(&json!({ "do": "processor_fault" }));
+    let begun_ns = board.now_ns;
+    let seen = board.run(1.2e9);
+    let after_us = |at_ns: f64| (at_ns - begun_ns) / 1e3;
+    let (permit_us, drive_us) = (after_us(seen.permit_last_ns), after_us(seen.drive_last_ns));
+    hold(seen.permit_edges == 2 && !seen.permit_high && !seen.drive, || {
+        format!("{} edges of the permit, which is {}", seen.permit_edges, seen.permit_high)
+    })?;
+    hold(0.0 < permit_us && permit_us < drive_us && drive_us < 10.0, || {
+        format!("permit off after {permit_us:.2} µs, drive after {drive_us:.2} µs")
+    })?;
+    let reset_s = (seen.born_ns - begun_ns) / 1e9;
+    hold(seen.resets == 1 && reset_s <= 1.0, || {
+        format!("{} resets, the last after {reset_s:.2} s", seen.resets)
+    })?;
+    Ok(Seen {
+        simulated_s: board.now_ns / 1e9,
+        words: format!(
+            "permit off after {permit_us:.2} µs, drive after {drive_us:.2} µs, reset after {reset_s:.2} s"
+        ),
+    })
 }
 
 /// Air that is hotter than any oven of the spread could make it: after two minutes nothing counts any
