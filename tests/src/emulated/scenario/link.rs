@@ -5,18 +5,34 @@
 //! two kinds of abuse the board answers a status.
 
 use super::{Context, Scenario, Seen, hold, quick, told};
-use crate::emulated::board::{self, TICK_NS};
+use crate::emulated::board::{self, Board, Made, TICK_NS};
 use crate::emulated::computer::Heard;
+use crate::emulated::frames::Chip;
 use crate::emulated::oven::{Fits, Oven};
 use crate::emulated::process::Mode;
+use serde_json::json;
 use truesoak_core::event::Ending;
 use truesoak_core::wire::CHECK;
 use truesoak_core::wire::frame::Frame;
-use truesoak_core::wire::messages::{Piece, Reply, Request, Said};
+use truesoak_core::wire::messages::{PRODUCT, Piece, Reply, Request, Said};
 use truesoak_core::wire::upload::Outline;
 
-pub(super) const SCENARIOS: &[Scenario] =
-    &[Scenario { name: "link: abused through a whole bake", is_short: true, run: abused }];
+pub(super) const SCENARIOS: &[Scenario] = &[
+    Scenario { name: "link: a port under the board's own name", is_short: true, run: enumerates },
+    Scenario { name: "link: abused through a whole bake", is_short: true, run: abused },
+];
+
+/// By that name a computer finds its board among other ports.
+fn enumerates(context: &Context) -> Result<Seen, String> {
+    let chips = [Some(Chip::Max31856), None, None];
+    let mut board = told(Board::new(&Made { chips, ..context.made(context.mode) }))?;
+    let seen = board.run(1e9);
+    hold(seen.connected, || "a computer has found no port".into())?;
+    let figures = board.order(&json!({ "do": "figures" }));
+    hold(figures["product"] == PRODUCT, || format!("it is called {}", figures["product"]))?;
+    let words = format!("enumerated as {PRODUCT}");
+    Ok(Seen { simulated_s: board.now_ns / 1e9, words })
+}
 
 /// A tick may begin so late, ns: what the computer asked for between two is done first, and the tick is
 /// over before the next is due.
