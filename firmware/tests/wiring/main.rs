@@ -41,6 +41,35 @@ fn the_guide_puts_every_kind_of_trip_under_the_signal_it_gives() {
 }
 
 #[test]
+fn no_caution_and_no_part_of_the_mains_side_is_missing() {
+    let guide = guide().replace('\n', " ");
+    let from = guide.find("## Before anything else").expect("the cautions");
+    let to = guide.find("## What it is made of").expect("the list of parts");
+    let (cautions, parts) = (&guide[from..to], &guide[to..]);
+    for caution in [
+        "licensed electrician",
+        "local code",
+        "RCD, GFCI",
+        "bonded to",
+        "independent thermal cut-out",
+        "wet with solvent",
+        "vent to the open air",
+        "used for food again",
+        "No heat unattended",
+        "proven dead",
+    ] {
+        assert!(cautions.contains(caution), "{caution}");
+    }
+    let drawing = file("wiring/mains.svg");
+    for part in ["Q1", "F1", "F2", "F3", "K1", "A1", "B1", "G1", "T1", "S1", "S2", "V1", "D1"] {
+        assert!(parts.contains(part) && drawing.contains(part), "{part}");
+    }
+    for words in ["own sensor", "reset by hand", "mirror contact", "on a heatsink", ">PE<"] {
+        assert!(drawing.contains(words), "{words}");
+    }
+}
+
+#[test]
 fn the_buttons_are_explained_as_the_core_takes_them() {
     let seconds = |ticks: u32| ticks / TICKS_PER_SECOND;
     let told = format!("after {} to {} s", seconds(GO_TICKS), seconds(GO_MAX_TICKS));
