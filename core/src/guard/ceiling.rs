@@ -29,7 +29,7 @@ const RISES_K: f32 = 0.5;
 /// … over the last three to four of so many seconds …
 const SAMPLE_S: u32 = 5;
 /// … in which every model fell faster than this, K/s, for so long, s, is heated all the same.
-const FALLS_K_PER_S: f32 = 0.02;
+const FALLS_K_PER_S: f32 = 0.01;
 const FALLS_S: u32 = 15;
 /// Share of a new slope that is taken in a second, for one smoothed over three: that of two
 /// seconds' means is rough, and the reach multiplies it.
