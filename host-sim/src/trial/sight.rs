@@ -58,6 +58,8 @@ pub(super) struct Now<'a> {
     pub(super) full_so_far: bool,
     /// What a reading is off by.
     pub(super) offset_k: f64,
+    /// The part that the probe belongs on hangs in the oven: until then it has no bounds.
+    pub(super) probed_inside: bool,
     /// The oven and what is fitted.
     pub(super) setup: &'a Setup,
 }
@@ -297,7 +299,9 @@ impl Sight {
                 off && shut_for(AFTER_DOOR_TICKS)
             }
             FaultKind::PermitWelded => now.allowed < now.tick,
-            FaultKind::ProbeDisagrees => !now.record.door_open && is_astray(now.record),
+            FaultKind::ProbeDisagrees => {
+                now.probed_inside && !now.record.door_open && is_astray(now.record)
+            }
             FaultKind::DoorLeftOpen => {
                 let heated = matches!(
                     now.record.phase,

@@ -233,7 +233,8 @@ impl<'s> Watch<'s> {
         let named = self.sights.iter().any(Sight::has_a_name);
         if let Some(alone) = self.alone().filter(|_| wrong > 0 && named) {
             let two = self.scene.believed.oven.sensor_b.is_some();
-            self.break_one(8, now, invariants::own_kind(alone, kind, two));
+            let is_over = self.sights.iter().all(|sight| sight.fault.to <= now);
+            self.break_one(8, now, invariants::own_kind(alone, kind, two, is_over));
         }
     }
 
@@ -271,6 +272,7 @@ impl<'s> Watch<'s> {
 
     fn hold_times(&mut self, now: u32, record: &Record) {
         let commanded = self.commanded.borrow();
+        let probed = self.scene.believed.load.parts.iter().position(|part| part.probe);
         let facts = Now {
             tick: now,
             record,
@@ -280,6 +282,7 @@ impl<'s> Watch<'s> {
             driven: commanded.driven,
             full_so_far: commanded.driven > 0 && commanded.let_go.is_none_or(|tick| tick >= now),
             offset_k: self.scene.draw.sensor_offset_k,
+            probed_inside: probed.is_some_and(|part| self.trace.is_inside(part)),
             setup: &self.scene.believed,
         };
         let missed: Vec<(FaultKind, u32)> = self
