@@ -8,7 +8,7 @@ use super::invariants::{self, Broken};
 use super::named::reports;
 use super::scene::Scene;
 use super::sight::{Fate, Now, Sight, Struck};
-use crate::rehearse::{Board, FaultKind, Observer, Runner, Trace, World};
+use crate::rehearse::{Board, Fault, FaultKind, Observer, Runner, Trace, World};
 use std::cell::RefCell;
 use std::rc::Rc;
 use truesoak_core::bake::Bake;
@@ -189,23 +189,33 @@ impl<'s> Watch<'s> {
             // What is wrong from the start strikes before the first second.
             self.exposed_c = world.plant.shown_at(0).air_c;
         }
+        let mut struck: Vec<Fault> = Vec::new();
         for fault in world.faults.iter().filter(|fault| fault.from <= now) {
             let same = |sight: &&mut Sight| {
                 sight.fault.kind == fault.kind && sight.fault.from == fault.from
             };
-            if let Some(sight) = self.sights.iter_mut().find(same) {
-                sight.fault.to = fault.to;
-                continue;
+            match self.sights.iter_mut().find(same) {
+                Some(sight) => sight.fault.to = fault.to,
+                None => struck.push(*fault),
             }
-            let of_kind = |sight: &&Sight| sight.fault.kind == fault.kind && sight.struck_a_bake();
-            let strike = 1 + self.sights.iter().filter(of_kind).count();
+        }
+        struck.sort_by_key(|fault| fault.from);
+        for fault in struck {
+            // One that begins before another of its kind is over is the same strike.
+            let before = |sight: &&Sight| {
+                sight.fault.kind == fault.kind
+                    && sight.fault.to < fault.from
+                    && sight.struck_a_bake()
+            };
+            let strike =
+                1 + self.sights.iter().filter(before).map(Sight::strike).max().unwrap_or(0);
             let struck = Struck {
                 exposed_c: self.exposed_c,
                 running: !self.trace.chronicle.steps.is_empty()
                     && self.trace.chronicle.ending.is_none(),
                 shut_ticks: fault.from.saturating_sub(self.door),
             };
-            self.sights.push(Sight::new(*fault, strike, struck));
+            self.sights.push(Sight::new(fault, strike, struck));
             // Nothing that is wrong as it starts keeps a board from refusing to.
             self.may_not_start |= fault.from <= START_TICKS;
         }
