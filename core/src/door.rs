@@ -198,10 +198,13 @@ impl DoorWatch {
         let further_k = if known { fell_k - due_k } else { 0.0 };
         let below = fell_k > FAST_FALL_K && (second.lowest - second.reading).0 > BELOW_LOWEST_K;
         // What only one of two sensors sees is no opening.
-        let both = second.slope_b_k_per_s.is_none_or(|slope| slope < -FALLS_TOO_K_PER_S);
+        let both = second.slope_b_k_per_s.is_none_or(falls_too);
         self.air_falls = both && (below || further_k > FURTHER_K);
         self.lowest_open = second.reading;
-        if further_k > DOUBT_K && self.doubt.is_none() {
+        if self.air_falls {
+            // What began as a doubt is this opening, and its end will be seen.
+            self.doubt = None;
+        } else if both && further_k > DOUBT_K && self.doubt.is_none() {
             self.doubt = Some((now, oldest.reading));
         }
     }
@@ -239,6 +242,11 @@ impl DoorWatch {
         let lowest = self.said_shut.map(|lowest| lowest.min(reading));
         self.said_shut = lowest.filter(|lowest| (reading - *lowest).0 < HEATED_K);
     }
+}
+
+/// A second sensor of this slope sees the air fall too.
+pub(crate) fn falls_too(slope_k_per_s: f32) -> bool {
+    slope_k_per_s < -FALLS_TOO_K_PER_S
 }
 
 /// Seconds since a tick, whole.

@@ -271,10 +271,10 @@ fn after_a_lost_supply_a_bound_over_its_limit_keeps_the_drive_off_and_trips_once
     let steady = |_: f32| Says { lowest: 60.0, ..full_power(160.0) };
     assert_eq!(shown.trip(600, Heat::Cut, steady), None);
     assert_eq!(shown.trip(600, OFF, steady), None);
-    assert!(shown.guard.rows().air_is_over(), "nothing heats meanwhile");
+    assert!(shown.guard.rows().is_over(), "nothing heats meanwhile");
     shown.upper_air = Celsius(190.0);
     assert_eq!(shown.trip(1, ON, steady), None);
-    assert!(!shown.guard.rows().air_is_over());
+    assert!(!shown.guard.rows().is_over());
     shown.upper_air = Celsius(215.0);
     assert_eq!(shown.trip(1, ON, steady).map(|(_, kind)| kind), Some(TripKind::AirOverLimit));
 }

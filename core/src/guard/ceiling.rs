@@ -29,7 +29,7 @@ const RISES_PAST_K: f32 = 0.8;
 const RISES_K: f32 = 0.5;
 /// … over some seconds and does not slow down, in which every model fell faster than this, K/s, for
 /// so long, s, is heated all the same.
-const FALLS_K_PER_S: f32 = 0.02;
+const FALLS_K_PER_S: f32 = 0.01;
 const FALLS_S: u32 = 15;
 /// Share of a new slope that is taken in a second, for one smoothed over three: that of two
 /// seconds' means is rough, and the reach multiplies it.

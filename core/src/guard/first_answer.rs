@@ -43,6 +43,10 @@ const SOME_ANSWER_K: f32 = 1.5;
 /// heater that dies leaves off. (The nominal oven's rise is looked at over two to three times that.)
 const PACE_S: u32 = 16;
 const PACE_SHARE: f32 = 0.9;
+/// A reading that rises by at least this share of what another in the same air does is as sound …
+const ALIKE_SHARE: f32 = 0.5;
+/// … and by less than this is not: no two lags are as far apart.
+const UNLIKE_SHARE: f32 = 0.3;
 
 /// Follows the first heat.
 #[derive(Clone, Copy, Debug, Default)]
@@ -50,6 +54,7 @@ pub(super) struct FirstAnswer {
     from: Option<Shown>,
     on_ticks: u32,
     off_seen: bool,
+    rose: bool,
     low: Persist,
     seconds: u32,
     /// A pace apart, newest first; none from the very start, when a slow sensor shows nothing yet.
@@ -64,6 +69,8 @@ pub(super) struct FirstAnswer {
 struct Shown {
     second: u32,
     reading: Celsius,
+    /// Of a second sensor.
+    reading_b: Option<Celsius>,
     lowest: Celsius,
     nominal: Celsius,
 }
@@ -84,12 +91,15 @@ impl FirstAnswer {
             return None;
         }
         let (lowest, nominal) = (expectation.reading_lowest, expectation.reading_nominal);
-        let now = Shown { second: self.seconds, reading, lowest, nominal };
+        let reading_b = view.air_b.and_then(|air_b| air_b.value);
+        let now = Shown { second: self.seconds, reading, reading_b, lowest, nominal };
         let from = *self.from.get_or_insert(now);
         let judged = self.on_ticks >= LEAST_TICKS;
         let rose_k = (reading - from.reading).0;
         let below = (lowest - reading).0 > BELOW_LOWEST_K;
-        let down = judged && below && rose_k < -REVERSED_K;
+        // Reversed leads never showed a rise; a sensor that came off did.
+        self.rose |= rose_k > REVERSED_K;
+        let down = judged && below && !self.rose && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
         let low = judged && (lowest - from.lowest).0 - rose_k > BELOW_K;
         let flat = self.is_too_flat(low, from, now, view.door.may_be_open);
@@ -109,6 +119,10 @@ impl FirstAnswer {
             take_in(&mut self.marks, Some(now));
         }
         self.seconds = self.seconds.saturating_add(1);
+        // What a second sensor sees too is in the oven; what it does not see is no door.
+        let other = self.marks[2].and_then(|mark| now.share_of_the_other_since(mark));
+        let may_be_open = may_be_open && other.is_none_or(|share| share >= UNLIKE_SHARE);
+        let both = may_be_open && other.is_some_and(|share| share >= ALIKE_SHARE);
         let share = if may_be_open { SLOW_SHARE_DOOR } else { SLOW_SHARE };
         let slow = self.marks[2].is_some_and(|mark| now.is_slow_since(mark, share));
         let lasted = self.low.held(slow || low && !may_be_open, BELOW_S);
@@ -119,7 +133,7 @@ impl FirstAnswer {
             let pace_k_per_s = PACE_SHARE * rose_k / self.seconds as f32;
             (now.reading - mark.reading).0 >= pace_k_per_s * lately_s as f32
         });
-        lasted && answers && goes_on
+        lasted && answers && goes_on && !both
     }
 
     fn is_over(&self) -> bool {
@@ -128,6 +142,13 @@ impl FirstAnswer {
 }
 
 impl Shown {
+    /// The reading rose since `past` by such a share of what a second sensor rose by, which must have
+    /// risen.
+    fn share_of_the_other_since(self, past: Self) -> Option<f32> {
+        let other_k = (self.reading_b? - past.reading_b?).0;
+        (other_k >= SOME_ANSWER_K).then(|| (self.reading - past.reading).0 / other_k)
+    }
+
     /// The reading rose since `past` by less than a share of what the nominal oven's did.
     fn is_slow_since(self, past: Self, share: f32) -> bool {
         let due_k = (self.nominal - past.nominal).0;

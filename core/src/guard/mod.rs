@@ -10,6 +10,7 @@
 mod apart;
 mod ceiling;
 mod first_answer;
+mod frozen;
 mod kind;
 #[cfg(feature = "mutants")]
 mod muted;

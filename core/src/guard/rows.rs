@@ -6,8 +6,10 @@
 use super::apart::{self, SensorBudget};
 use super::ceiling::Ceiling;
 use super::first_answer::FirstAnswer;
+use super::frozen::Frozen;
 use super::response::Response;
 use super::{Expectation, TripKind, View};
+use crate::door::falls_too;
 use crate::io::Door;
 use crate::judge::{Judged, Reason};
 use crate::persist::Persist;
@@ -23,12 +25,6 @@ const DOUBT_TICKS: u16 = 44;
 const JUMP_UP_TICKS: u16 = 15;
 /// A downward jump trips, ticks: the time the door hypothesis has to be settled in.
 const JUMP_DOWN_TICKS: u16 = 190;
-/// Rise or fall of the nominal reading an unchanged frame is allowed, K.
-const FROZEN_K: f32 = 1.0;
-/// The same in steps of the converter.
-const FROZEN_STEPS: f32 = 4.0;
-/// An unchanged frame is not called frozen before, ticks.
-const FROZEN_TICKS: u32 = 2 * SECOND;
 /// Reading above the highest trajectory of the spread, K.
 const ABOVE_HIGHEST_K: f32 = 3.0;
 /// … for so long, s.
@@ -49,8 +45,8 @@ const AIR_LIMIT_TICKS: u32 = 2;
 /// not known well, so the bound of a slow one is far too high until the reading slows down.
 const AIR_LIMIT_BACK_TICKS: u32 = 30 * SECOND;
 /// In a bake that goes on after a lost supply the liner may be any, so what the sensor sees of it may
-/// be, and the bound far too high: for so long the drive is off while it is over its limit, and no
-/// trip, ticks.
+/// be, and the air's bound far too high; and any part may be as hot as the hottest of all was. For so
+/// long the drive is off while a bound is over its limit, and no trip, ticks.
 const UNCLEAR_TICKS: u32 = 30 * 60 * SECOND;
 /// How hot the nominal oven is means nothing for so long after a lost supply, ticks.
 const UNKNOWN_TICKS: u32 = 15 * 60 * SECOND;
@@ -127,14 +123,15 @@ pub struct Rows {
     suspects_door: bool,
     /// What the rows of seconds found last.
     found: Option<TripKind>,
-    frozen_from: Option<Celsius>,
+    frozen: Frozen,
     first_answer: FirstAnswer,
     clock: ClockPair,
     /// When the bake went on after a lost supply.
     went_on: Option<Tick>,
-    /// Ticks heat was allowed since then without being given, because the air's bound was too high.
+    /// Ticks heat was allowed since then without being given, because a bound was too high.
     unclear: Option<u32>,
-    air_over: bool,
+    /// A bound is at its limit.
+    over: bool,
 }
 
 /// The clock comparison: own and independent ticks at the start of a window, and what the last
@@ -163,7 +160,7 @@ impl Rows {
         }
         // Every row follows its own time, whatever the others found.
         self.air_over_limit(view)
-            .or(part_over_limit(view))
+            .or(self.part_over_limit(view))
             .or(self.permit_welded(view))
             .or(self.drive_welded_by_mains(view))
             .or(sensor_bad(view))
@@ -181,7 +178,7 @@ impl Rows {
             .judge(view, on_ticks)
             .or(self.drive_welded(view))
             .or(self.ceiling.is_passed(view, on_ticks).then_some(TripKind::DriveWelded))
-            .or(self.frozen(view))
+            .or(self.frozen.is_frozen(view).then_some(TripKind::ReadingFrozen))
             .or(self.no_response(view))
             .or(self.response.is_missing(view, known).then_some(TripKind::NoResponse))
             .or(self.door_switch_stuck(view))
@@ -197,10 +194,10 @@ impl Rows {
         self.fan.count() >= FAN_HEAT_OFF_S
     }
 
-    /// The air bound is at its limit: the drive is off from this tick on, trip or none.
+    /// The air's bound or a part's is at its limit: the drive is off from this tick on, trip or none.
     #[must_use]
-    pub fn air_is_over(&self) -> bool {
-        self.air_over
+    pub fn is_over(&self) -> bool {
+        self.over
     }
 
     /// Heat is missing, and where no switch tells that may be an opening.
@@ -227,7 +224,7 @@ impl Rows {
         // A not-a-number is not below the limit, so it counts as over.
         let below = air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
         let off = self.off.held(!view.commanded.drives(), OFF_TICKS);
-        self.air_over = !below;
+        self.over = !below;
         self.follow_unclear(view);
         // What is read is no bound, and high enough.
         let read = reading.is_some_and(|reading| reading >= view.air_max);
@@ -242,6 +239,14 @@ impl Rows {
         let back = view.now.since(view.door.since) < BACK_TICKS && !view.commanded.drives();
         let lasts = if back { AIR_LIMIT_BACK_TICKS } else { AIR_LIMIT_TICKS };
         self.over_air.held(over, lasts).then_some(kind)
+    }
+
+    /// A bound that a return has put too high holds the drive off as well, and is no trip: nothing
+    /// has been heated since.
+    fn part_over_limit(&mut self, view: &View<'_>) -> Option<TripKind> {
+        let over = view.expectation.is_some_and(|expectation| expectation.part_over_limit);
+        self.over |= over;
+        (over && self.unclear.is_none()).then_some(TripKind::PartOverLimit)
     }
 
     /// The bound of a bake that goes on has been clear of its limit once heat is given again.
@@ -280,21 +285,6 @@ impl Rows {
         self.below.held(below && heated, NO_RESPONSE_S).then_some(TripKind::NoResponse)
     }
 
-    fn frozen(&mut self, view: &View<'_>) -> Option<TripKind> {
-        let nominal = view.expectation?.reading_nominal;
-        // What nobody has read anew is stale.
-        let stale = view.air.doubt.is_some_and(|doubt| doubt.reason == Reason::Stale);
-        if stale || view.air.unchanged_ticks < SECOND {
-            self.frozen_from = None;
-            return None;
-        }
-        let from = *self.frozen_from.get_or_insert(nominal);
-        let moved_k = (nominal - from).0.abs();
-        let allowed_k = FROZEN_K.max(FROZEN_STEPS * view.standing.resolution.0);
-        let frozen = moved_k >= allowed_k && view.air.unchanged_ticks >= FROZEN_TICKS;
-        (frozen && view.baking).then_some(TripKind::ReadingFrozen)
-    }
-
     /// An air that falls behind a switch that says closed: the switch is stuck, or, where what the
     /// sensor sees comes down to the room itself, the sensor hangs outside.
     fn door_switch_stuck(&mut self, view: &View<'_>) -> Option<TripKind> {
@@ -306,7 +296,7 @@ impl Rows {
             (end - view.standing.ambient).0 < SEES_ROOM_K
         });
         // What a second sensor sees falling too is no sensor that came off.
-        let alone = view.air_b.is_none_or(|air_b| air_b.steady_slope_k_per_s >= 0.0);
+        let alone = view.air_b.is_none_or(|air_b| !falls_too(air_b.steady_slope_k_per_s));
         let kind =
             if sees_room && alone { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
         (self.stuck.held(falls, SWITCH_STUCK_S) && view.baking).then_some(kind)
@@ -356,12 +346,6 @@ impl Rows {
         let disagrees = view.expectation.is_some_and(|expectation| expectation.probe_disagrees);
         self.probe_ignored |= self.probe.held(disagrees, PROBE_S);
     }
-}
-
-fn part_over_limit(view: &View<'_>) -> Option<TripKind> {
-    view.expectation
-        .is_some_and(|expectation| expectation.part_over_limit)
-        .then_some(TripKind::PartOverLimit)
 }
 
 /// Open, short, silent and stale sensors, while a bake runs or waits.

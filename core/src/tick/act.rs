@@ -39,7 +39,7 @@ impl Controller {
             self.regulate(aim, air, allowed);
         }
         let doubted = air.doubt.is_some_and(|doubt| doubt.ticks >= DOUBT_OFF_TICKS);
-        let held_off = doubted || self.guard.rows().air_is_over();
+        let held_off = doubted || self.guard.rows().is_over();
         let drive = self.regulator.tick(allowed && !held_off);
         Outputs {
             heat: if allowed { Heat::Allowed { drive } } else { Heat::Cut },

@@ -20,6 +20,9 @@ const HOT_ENCLOSURE_C: f64 = 80.0;
 /// Near types (J, T or N for K) are not seen by their slope; the two-point check finds them.
 const WRONG_TYPE_RATIO: f64 = 0.168;
 
+/// What a sensor put back is off by less than this is nothing, K.
+const NEARLY_K: f64 = 1e-6;
+
 /// Sources of noise; the seed changes them and nothing else.
 #[derive(Clone, Debug)]
 pub struct Noise {
@@ -76,6 +79,8 @@ pub struct SensorFace {
     last: Option<Sample>,
     /// What a sensor off its place shows, °C.
     detached_c: Option<f64>,
+    /// How far one that was put back still is from what it should show, K.
+    back_k: f64,
     moved_k: f64,
     /// What a probe that is not on its part shows, °C.
     astray_c: Option<f64>,
@@ -94,6 +99,7 @@ impl SensorFace {
             room_c: 20.0,
             last: None,
             detached_c: None,
+            back_k: 0.0,
             moved_k: 0.0,
             astray_c: None,
         }
@@ -198,14 +204,20 @@ impl SensorFace {
         self.moved_k
     }
 
-    /// What the sensor is exposed to: the oven, or the room where it has come off.
+    /// What the sensor is exposed to: the oven, or the room where it has come off. It follows with
+    /// its own lag both ways.
     fn seen(&mut self, true_c: f64, tick: u32, faults: &Faults) -> f64 {
+        let share = (0.1 / self.sensor.lag_s).min(1.0);
         if !faults.is_on(FaultKind::SensorDetached, tick) {
-            self.detached_c = None;
-            return true_c;
+            self.back_k = self.detached_c.take().map_or(self.back_k, |was_c| was_c - true_c);
+            self.back_k -= self.back_k * share;
+            if self.back_k.abs() < NEARLY_K {
+                self.back_k = 0.0;
+            }
+            return true_c + self.back_k;
         }
-        let was_c = self.detached_c.unwrap_or(true_c);
-        let now_c = was_c + (self.room_c - was_c) * (0.1 / self.sensor.lag_s).min(1.0);
+        let was_c = self.detached_c.unwrap_or(true_c + self.back_k);
+        let now_c = was_c + (self.room_c - was_c) * share;
         self.detached_c = Some(now_c);
         now_c
     }

@@ -95,6 +95,11 @@ impl Trace {
         Log { header, rows: self.rows.clone(), truth: truth.collect(), end: log::End::Complete }
     }
 
+    /// That part truly hangs in the oven.
+    pub(crate) fn is_inside(&self, part: usize) -> bool {
+        self.seen.get(part).is_some_and(|part| part.inside)
+    }
+
     fn credits_s(&self, runner: &dyn Runner) -> Vec<u32> {
         (0..self.parts).map(|part| runner.ended_credit_s(part)).collect()
     }

@@ -138,9 +138,14 @@ pub(super) fn no_false_trip(tripped: TripKind, faults: usize) -> Option<String> 
 }
 
 /// INV-8, its name: a fault on its own is reported under its own kind or not at all.
-pub(super) fn own_kind(alone: FaultKind, tripped: TripKind, two_sensors: bool) -> Option<String> {
+pub(super) fn own_kind(
+    alone: FaultKind,
+    tripped: TripKind,
+    two_sensors: bool,
+    is_over: bool,
+) -> Option<String> {
     let word = alone.word();
-    (!is_own_beside(alone, tripped, two_sensors))
+    (!is_own_beside(alone, tripped, two_sensors, is_over))
         .then(|| format!("{word} was reported as {tripped}"))
 }
 

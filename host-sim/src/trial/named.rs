@@ -51,8 +51,16 @@ pub(super) fn reports(kind: FaultKind, event: Event) -> bool {
     }
 }
 
-/// A trip of this kind names that fault. A first sensor that came off has moved, for a second one.
-pub(super) fn is_own_beside(kind: FaultKind, tripped: TripKind, two_sensors: bool) -> bool {
-    let moved = kind == FaultKind::SensorDetached && tripped == TripKind::SensorMoved;
-    kind.is_named_by(tripped.word()) || (moved && two_sensors)
+/// A trip of this kind names that fault. A first sensor that came off has moved, for a second one; and
+/// one that is put back rises as nothing does that was commanded.
+pub(super) fn is_own_beside(
+    kind: FaultKind,
+    tripped: TripKind,
+    two_sensors: bool,
+    is_over: bool,
+) -> bool {
+    let came_off = kind == FaultKind::SensorDetached;
+    let moved = tripped == TripKind::SensorMoved && two_sensors;
+    let put_back = matches!(tripped, TripKind::DriveWelded | TripKind::ReadingJump) && is_over;
+    kind.is_named_by(tripped.word()) || (came_off && (moved || put_back))
 }

@@ -58,6 +58,8 @@ pub(super) struct Now<'a> {
     pub(super) full_so_far: bool,
     /// What a reading is off by.
     pub(super) offset_k: f64,
+    /// The part that the probe belongs on hangs in the oven: until then it has no bounds.
+    pub(super) probed_inside: bool,
     /// The oven and what is fitted.
     pub(super) setup: &'a Setup,
 }
@@ -220,6 +222,11 @@ impl Sight {
         }
     }
 
+    /// Its number among those of its kind, from 1.
+    pub(super) fn strike(&self) -> usize {
+        self.strike
+    }
+
     /// It struck a running bake.
     pub(super) fn struck_a_bake(&self) -> bool {
         self.struck.running
@@ -278,7 +285,12 @@ impl Sight {
             | FaultKind::ClockWrong
             | FaultKind::MemoryCorrupt
             | FaultKind::StoreFailing => true,
-            FaultKind::ReadingJump => shut_for(AFTER_DOOR_TICKS),
+            FaultKind::ReadingJump => {
+                // Downward through an open door is what a door does.
+                let up = self.fault.by_k.is_some_and(|by_k| by_k > 0.0);
+                let shut = up || self.struck.shut_ticks >= AFTER_DOOR_TICKS;
+                shut && shut_for(AFTER_DOOR_TICKS)
+            }
             FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong => {
                 let missed_k = now.exposed_c - self.exposed_from_c;
                 now.full_so_far && shut_for(AFTER_DOOR_TICKS.min(now.tick)) && missed_k >= WRONG_K
@@ -297,7 +309,9 @@ impl Sight {
                 off && shut_for(AFTER_DOOR_TICKS)
             }
             FaultKind::PermitWelded => now.allowed < now.tick,
-            FaultKind::ProbeDisagrees => !now.record.door_open && is_astray(now.record),
+            FaultKind::ProbeDisagrees => {
+                now.probed_inside && !now.record.door_open && is_astray(now.record)
+            }
             FaultKind::DoorLeftOpen => {
                 let heated = matches!(
                     now.record.phase,

@@ -8,7 +8,7 @@ use super::invariants::{self, Broken};
 use super::named::reports;
 use super::scene::Scene;
 use super::sight::{Fate, Now, Sight, Struck};
-use crate::rehearse::{Board, FaultKind, Observer, Runner, Trace, World};
+use crate::rehearse::{Board, Fault, FaultKind, Observer, Runner, Trace, World};
 use std::cell::RefCell;
 use std::rc::Rc;
 use truesoak_core::bake::Bake;
@@ -189,23 +189,33 @@ impl<'s> Watch<'s> {
             // What is wrong from the start strikes before the first second.
             self.exposed_c = world.plant.shown_at(0).air_c;
         }
+        let mut struck: Vec<Fault> = Vec::new();
         for fault in world.faults.iter().filter(|fault| fault.from <= now) {
             let same = |sight: &&mut Sight| {
                 sight.fault.kind == fault.kind && sight.fault.from == fault.from
             };
-            if let Some(sight) = self.sights.iter_mut().find(same) {
-                sight.fault.to = fault.to;
-                continue;
+            match self.sights.iter_mut().find(same) {
+                Some(sight) => sight.fault.to = fault.to,
+                None => struck.push(*fault),
             }
-            let of_kind = |sight: &&Sight| sight.fault.kind == fault.kind && sight.struck_a_bake();
-            let strike = 1 + self.sights.iter().filter(of_kind).count();
+        }
+        struck.sort_by_key(|fault| fault.from);
+        for fault in struck {
+            // One that begins before another of its kind is over is the same strike.
+            let before = |sight: &&Sight| {
+                sight.fault.kind == fault.kind
+                    && sight.fault.to < fault.from
+                    && sight.struck_a_bake()
+            };
+            let strike =
+                1 + self.sights.iter().filter(before).map(Sight::strike).max().unwrap_or(0);
             let struck = Struck {
                 exposed_c: self.exposed_c,
                 running: !self.trace.chronicle.steps.is_empty()
                     && self.trace.chronicle.ending.is_none(),
                 shut_ticks: fault.from.saturating_sub(self.door),
             };
-            self.sights.push(Sight::new(*fault, strike, struck));
+            self.sights.push(Sight::new(fault, strike, struck));
             // Nothing that is wrong as it starts keeps a board from refusing to.
             self.may_not_start |= fault.from <= START_TICKS;
         }
@@ -233,7 +243,8 @@ impl<'s> Watch<'s> {
         let named = self.sights.iter().any(Sight::has_a_name);
         if let Some(alone) = self.alone().filter(|_| wrong > 0 && named) {
             let two = self.scene.believed.oven.sensor_b.is_some();
-            self.break_one(8, now, invariants::own_kind(alone, kind, two));
+            let is_over = self.sights.iter().all(|sight| sight.fault.to <= now);
+            self.break_one(8, now, invariants::own_kind(alone, kind, two, is_over));
         }
     }
 
@@ -271,6 +282,7 @@ impl<'s> Watch<'s> {
 
     fn hold_times(&mut self, now: u32, record: &Record) {
         let commanded = self.commanded.borrow();
+        let probed = self.scene.believed.load.parts.iter().position(|part| part.probe);
         let facts = Now {
             tick: now,
             record,
@@ -280,6 +292,7 @@ impl<'s> Watch<'s> {
             driven: commanded.driven,
             full_so_far: commanded.driven > 0 && commanded.let_go.is_none_or(|tick| tick >= now),
             offset_k: self.scene.draw.sensor_offset_k,
+            probed_inside: probed.is_some_and(|part| self.trace.is_inside(part)),
             setup: &self.scene.believed,
         };
         let missed: Vec<(FaultKind, u32)> = self
