@@ -10,7 +10,9 @@ use truesoak_core::wire::messages::{Piece, Reply, Request};
 use truesoak_core::wire::row::{ROW_BYTES, Row};
 use truesoak_core::wire::stored::{ENTRY_BYTES, Entry, HEAD_BYTES, Head};
 use truesoak_core::wire::upload::{DIGEST, Outline, Upload};
-use truesoak_core::wire::{CHECK, FRAME_BYTES_MAX, VERSION, checkpoint, commissioned::Commissioned};
+use truesoak_core::wire::{
+    CHECK, FRAME_BYTES_MAX, VERSION, checkpoint, commissioned::Commissioned,
+};
 
 /// Number of a request that is answered.
 const NUMBER: u8 = 7;

@@ -25,7 +25,8 @@ pub(crate) fn run(input: &[u8]) {
             let numbers = [oven.ambient_c, oven.air_max_c, oven.sensor.lag_s];
             assert!(numbers.into_iter().all(f64::is_finite), "{numbers:?}");
             assert!(!setup.bake.bake.steps.is_empty() && !setup.load.parts.is_empty());
-            let faults = setup.bake.bake.faults(truesoak_core::units::Celsius(oven.ambient_c as f32));
+            let faults =
+                setup.bake.bake.faults(truesoak_core::units::Celsius(oven.ambient_c as f32));
             assert!(faults.is_empty(), "read, and cannot run: {faults:?}");
         }
         Err(refusal) => {

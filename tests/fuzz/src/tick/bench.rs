@@ -10,14 +10,17 @@ use truesoak_core::bake::{
     Bake, Check, Cool, CoolOn, Dip, Limits, LoadIn, OnFail, Purpose, Ramp, STEPS_MAX, Soak, Step,
     Wait,
 };
-use truesoak_core::bounds::model::Model;
+use truesoak_core::bounds::model::{Model, Probe, Sensor};
 use truesoak_core::bounds::{Hottest, Trust};
 use truesoak_core::command::Settings;
 use truesoak_core::guard::{Trip, TripKind};
 use truesoak_core::io::{Door, Health, Inputs, Sample, Transfer};
 use truesoak_core::record::Checkpoint;
 use truesoak_core::regulate::Tuning;
-use truesoak_core::units::{Celsius, Kelvins, Tick};
+use truesoak_core::units::{Celsius, Kelvins, Span, Tick};
+
+/// A row has no place for the seconds of a bake of 194 days.
+const LONGEST_S: u32 = 193 * 86_400;
 
 /// A temperature: mostly one an oven has, in quarters of a kelvin.
 fn celsius(bytes: &mut Bytes<'_>) -> Celsius {
@@ -26,6 +29,11 @@ fn celsius(bytes: &mut Bytes<'_>) -> Celsius {
         1 => [f32::NAN, f32::INFINITY, -300.0, 1400.0][bytes.below(4)],
         _ => f32::from(bytes.u16() % 1200) / 4.0,
     })
+}
+
+/// The same as a converter gives it: nothing past the ends of its sensor, or not a number.
+fn sensed(bytes: &mut Bytes<'_>) -> Celsius {
+    Celsius(celsius(bytes).0.clamp(-270.0, 1372.0))
 }
 
 fn kelvins(bytes: &mut Bytes<'_>) -> Kelvins {
@@ -44,22 +52,45 @@ fn maybe<T>(bytes: &mut Bytes<'_>, some: impl FnOnce(&mut Bytes<'_>) -> T) -> Op
     bytes.flag().then(|| some(bytes))
 }
 
-/// The bench's oven with a few of its numbers changed, where they stand in its bytes.
+/// The bench's oven, or one of foil that follows its air within seconds; with a few of its numbers
+/// changed, where they stand in its bytes.
 pub(super) fn model(bytes: &mut Bytes<'_>) -> Model {
-    static WRITTEN: OnceLock<Vec<u8>> = OnceLock::new();
-    let written = WRITTEN.get_or_init(|| {
-        let mut model = hand::model();
-        model.sensor_b = Some(model.sensor);
-        postcard_of(&model)
-    });
-    let changes = bytes.below(16).saturating_sub(8);
-    let mut changed = written.clone();
-    for _ in 0..changes {
+    static WRITTEN: OnceLock<[Vec<u8>; 2]> = OnceLock::new();
+    let written = WRITTEN.get_or_init(|| [postcard_of(&two_sensors()), postcard_of(&foil())]);
+    let mut changed = written[bytes.below(2)].clone();
+    for _ in 0..bytes.below(16).saturating_sub(8) {
         let at = usize::from(bytes.u16()) % (changed.len() - 4);
         let number = bytes.f32().to_le_bytes();
         changed[at..at + 4].copy_from_slice(&number);
     }
     postcard::from_bytes(&changed).unwrap_or_else(|_| hand::model())
+}
+
+fn two_sensors() -> Model {
+    let mut model = hand::model();
+    model.sensor_b = Some(model.sensor);
+    model
+}
+
+fn foil() -> Model {
+    let mut model = two_sensors();
+    let quick = Span { low: 0.1, high: 0.2 };
+    let sensor = Sensor { lag_s: quick, wall_view: Span { low: 0.0, high: 0.0 }, ..model.sensor };
+    model.probe = Some(Probe {
+        class: 0,
+        lag_s: quick,
+        offset_k: sensor.offset_k,
+        resolution_k: sensor.resolution_k,
+        noise_k: sensor.noise_k,
+    });
+    (model.sensor, model.sensor_b) = (sensor, Some(sensor));
+    model.element.capacity_j_per_k = 1.0;
+    model.cabinet.liner_j_per_k = 10.0;
+    for class in &mut model.classes {
+        class.slow.capacity_j_per_k = 0.1;
+        class.fast.capacity_j_per_k = 0.1;
+    }
+    model
 }
 
 fn postcard_of(model: &Model) -> Vec<u8> {
@@ -148,7 +179,7 @@ pub(super) fn checkpoint(bytes: &mut Bytes<'_>) -> Checkpoint {
         at: Tick(bytes.u32()),
     });
     Checkpoint {
-        second: seconds(bytes),
+        second: seconds(bytes) % LONGEST_S,
         step: bytes.byte() % 8,
         credit_s: seconds(bytes),
         in_step_s: seconds(bytes),
@@ -157,12 +188,8 @@ pub(super) fn checkpoint(bytes: &mut Bytes<'_>) -> Checkpoint {
         rounds,
         short,
         heat_ticks: seconds(bytes),
-        coldest: celsius(bytes),
-        hottest: Hottest {
-            oven: celsius(bytes),
-            parts: celsius(bytes),
-            element: celsius(bytes),
-        },
+        coldest: sensed(bytes),
+        hottest: Hottest { oven: sensed(bytes), parts: sensed(bytes), element: sensed(bytes) },
         outside_model: bytes.below(8) == 1,
         probe: [Trust::Proving, Trust::Believed, Trust::Lost][bytes.below(3)],
         trip,
@@ -185,18 +212,18 @@ pub(super) fn at_rest() -> Inputs {
 pub(super) fn inputs(bytes: &mut Bytes<'_>, inputs: &mut Inputs) {
     let yes_or_no = |bytes: &mut Bytes<'_>| [None, Some(false), Some(true)][bytes.below(3)];
     match bytes.below(24) {
-        0..=4 => inputs.air.value = celsius(bytes),
+        0..=4 => inputs.air.value = sensed(bytes),
         5 => inputs.air = sample(bytes),
         6 => inputs.air_b = maybe(bytes, sample),
         7 => inputs.part_probe = maybe(bytes, sample),
-        8 => inputs.cold_junction = maybe(bytes, celsius),
+        8 => inputs.cold_junction = maybe(bytes, sensed),
         9 | 10 => inputs.door = [None, Some(Door::Open), Some(Door::Closed)][bytes.below(3)],
         11..=13 => inputs.go = bytes.flag(),
         14 => inputs.stop = bytes.flag(),
         15 => inputs.permit_feedback = yes_or_no(bytes),
         16 => inputs.mains_at_heater = yes_or_no(bytes),
         17 => inputs.airflow = yes_or_no(bytes),
-        18 => inputs.independent_ticks = maybe(bytes, |bytes| bytes.u32()),
+        18 => inputs.independent_ticks = bytes.flag().then(|| bytes.u32()),
         19 => {
             inputs.health = Health {
                 memory: bytes.flag(),
@@ -214,7 +241,7 @@ fn sample(bytes: &mut Bytes<'_>) -> Sample {
     let transfers =
         [Transfer::Good, Transfer::Open, Transfer::Short, Transfer::Impossible, Transfer::Silent];
     Sample {
-        value: celsius(bytes),
+        value: sensed(bytes),
         age_ticks: u16::from(bytes.byte()),
         frame: u64::from(bytes.byte()),
         transfer: transfers[bytes.below(8).saturating_sub(3)],

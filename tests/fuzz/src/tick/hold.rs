@@ -11,8 +11,30 @@ use truesoak_core::units::Celsius;
 use truesoak_core::wire::checkpoint;
 use truesoak_core::wire::row::{Row, SecondRow};
 
+/// How far a bake got that a board takes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Seen {
+    pub(super) heated: bool,
+    pub(super) counted: bool,
+    pub(super) fell: bool,
+    pub(super) tripped: bool,
+}
+
+impl Seen {
+    #[cfg(test)]
+    pub(super) fn and(self, other: Self) -> Self {
+        Self {
+            heated: self.heated || other.heated,
+            counted: self.counted || other.counted,
+            fell: self.fell || other.fell,
+            tripped: self.tripped || other.tripped,
+        }
+    }
+}
+
 pub(super) struct Watch {
-    /// A board would take this bake.
+    pub(super) seen: Seen,
+    /// A board would take this bake, and go on from this checkpoint.
     admitted: bool,
     /// Nothing waits for an answer since the supply came back.
     answered: bool,
@@ -23,12 +45,16 @@ pub(super) struct Watch {
 
 impl Watch {
     pub(super) fn new(admitted: bool) -> Self {
-        Self { admitted, answered: true, credit_s: 0, trip: false }
+        Self { seen: Seen::default(), admitted, answered: true, credit_s: 0, trip: false }
     }
 
     pub(super) fn resumed(&mut self, kept: &Checkpoint) {
         self.answered = kept.trip.is_some();
         self.credit_s = kept.credit_s;
+        // A board goes on from nothing else, and writes no bounds that cross.
+        let hottest = [kept.hottest.oven, kept.hottest.parts, kept.hottest.element];
+        self.admitted &= checkpoint::encode(kept).and_then(|it| checkpoint::decode(&it)).is_some()
+            && hottest.into_iter().all(|hottest| kept.coldest <= hottest);
     }
 
     pub(super) fn before(&mut self, controller: &Controller) {
@@ -58,16 +84,20 @@ impl Watch {
         assert_eq!(controller.outputs(), outputs);
         events.iter().for_each(|event| comes_back(&Row::of_event(now, *event)));
         if self.admitted {
+            self.seen.heated |= outputs.heat.is_allowed();
+            self.seen.tripped |= controller.trip().is_some();
             self.credit(controller);
             shown(controller);
         }
     }
 
     /// Credit grows by at most a second, in a soak and its window alone, and falls by a rule alone.
-    fn credit(&self, controller: &Controller) {
+    fn credit(&mut self, controller: &Controller) {
         let Some(ledger) = controller.ledger() else { return };
         let (before_s, credit_s) = (self.credit_s, ledger.credit_s());
         assert!(credit_s <= before_s.saturating_add(1), "{before_s} s and then {credit_s} s");
+        self.seen.counted |= credit_s > before_s;
+        self.seen.fell |= credit_s < before_s;
         let step = controller.bake().steps.get(usize::from(controller.step()));
         if credit_s > before_s {
             let Some(Step::Soak(soak)) = step else { panic!("credit outside a soak") };
