@@ -39,7 +39,7 @@ fn live(input: &[u8]) -> Seen {
     let mut now = bytes.u32();
     if bytes.flag() {
         let kept = checkpoint(&mut bytes);
-        watch.resumed(&kept);
+        watch.resumed(&kept, &controller);
         controller.resume(kept);
     }
     let mut given = bench::at_rest();

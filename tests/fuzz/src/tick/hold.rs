@@ -3,7 +3,7 @@
 use truesoak_core::Controller;
 use truesoak_core::bake::{Dip, Step};
 use truesoak_core::event::Event;
-use truesoak_core::io::{Answer, Door, Inputs, Outputs, Question};
+use truesoak_core::io::{Answer, Door, Inputs, Outputs, Question, Sample};
 use truesoak_core::ledger::Ledger;
 use truesoak_core::record::{Checkpoint, Record};
 use truesoak_core::sequence::Mode;
@@ -41,20 +41,33 @@ pub(super) struct Watch {
     /// Credit before the tick, s; till a bake goes on, what was kept.
     credit_s: u32,
     trip: bool,
+    /// Something was read below the room, where the bounds promise nothing: the oven is none of this
+    /// model then.
+    cold: bool,
 }
 
 impl Watch {
     pub(super) fn new(admitted: bool) -> Self {
-        Self { seen: Seen::default(), admitted, answered: true, credit_s: 0, trip: false }
+        Self {
+            seen: Seen::default(),
+            admitted,
+            answered: true,
+            credit_s: 0,
+            trip: false,
+            cold: false,
+        }
     }
 
-    pub(super) fn resumed(&mut self, kept: &Checkpoint) {
+    pub(super) fn resumed(&mut self, kept: &Checkpoint, controller: &Controller) {
         self.answered = kept.trip.is_some();
         self.credit_s = kept.credit_s;
-        // A board goes on from nothing else, and writes no bounds that cross.
+        // A board goes on from nothing else: a step there is, bounds that do not cross, and nothing
+        // hottest that is colder than the room.
         let hottest = [kept.hottest.oven, kept.hottest.parts, kept.hottest.element];
+        let warm = |hottest: Celsius| hottest >= kept.coldest && hottest >= room(controller);
         self.admitted &= checkpoint::encode(kept).and_then(|it| checkpoint::decode(&it)).is_some()
-            && hottest.into_iter().all(|hottest| kept.coldest <= hottest);
+            && usize::from(kept.step) < controller.bake().steps.len()
+            && hottest.into_iter().all(warm);
     }
 
     pub(super) fn before(&mut self, controller: &Controller) {
@@ -87,7 +100,10 @@ impl Watch {
             self.seen.heated |= outputs.heat.is_allowed();
             self.seen.tripped |= controller.trip().is_some();
             self.credit(controller);
-            shown(controller);
+            let samples = [Some(inputs.air), inputs.air_b, inputs.part_probe];
+            let is_cold = |sample: &Sample| sample.value < room(controller);
+            self.cold |= samples.iter().flatten().any(is_cold);
+            shown(controller, self.cold);
         }
     }
 
@@ -120,6 +136,12 @@ impl Watch {
     }
 }
 
+/// Nothing in the oven is colder than the room and what comes into it, by the model.
+fn room(controller: &Controller) -> Celsius {
+    let model = controller.model();
+    model.classes.iter().fold(model.ambient, |room, class| room.max(class.starts_at))
+}
+
 /// Where heat must not be.
 fn cold(controller: &Controller, inputs: &Inputs, outputs: &Outputs) {
     assert_eq!(controller.trip(), None, "heat with a trip latched");
@@ -131,14 +153,14 @@ fn cold(controller: &Controller, inputs: &Inputs, outputs: &Outputs) {
 }
 
 /// What is seen and kept of a bake a board takes.
-fn shown(controller: &Controller) {
+fn shown(controller: &Controller, cold: bool) {
     let finite = |value: Option<Celsius>| value.is_none_or(|value| value.0.is_finite());
     assert!(finite(controller.setpoint()), "{:?}", controller.setpoint());
     if let Some(ledger) = controller.ledger() {
         let (coldest, hottest) = (ledger.coldest(), ledger.hottest());
         assert!(finite(coldest) && finite(hottest), "{coldest:?} {hottest:?}");
         let crossed = coldest.zip(hottest).is_some_and(|(coldest, hottest)| coldest > hottest);
-        assert!(!crossed, "{coldest:?} above {hottest:?}");
+        assert!(cold || !crossed, "{coldest:?} above {hottest:?}");
     }
     if let Some(kept) = controller.checkpoint() {
         let bytes = checkpoint::encode(&kept).expect("a checkpoint fits");
