@@ -173,11 +173,11 @@ impl<F: NorFlash> Store<F> {
         out: &mut [u8; CHECKPOINT_MAX],
     ) -> Result<Option<(u32, usize)>, StoreError> {
         let id = self.open_bake().ok_or(StoreError::NoBake)?;
-        let Some(last) = self.pool.last(Stream::Checkpoints, id)? else { return Ok(None) };
-        let last = last.header.index;
+        let last = self.pool.last(Stream::Checkpoints, id)?;
+        let after = last.map_or(0, |sheet| sheet.header.index.saturating_add(1));
         // No stream has more sectors than the region, whatever a header says.
-        let first = last.saturating_sub(self.pool.medium.sectors());
-        for index in (first..=last).rev() {
+        let first = after.saturating_sub(self.pool.medium.sectors());
+        for index in (first..after).rev() {
             let sheet = self.pool.locate(Stream::Checkpoints, id, index)?.here();
             let Some(sheet) = sheet else { continue };
             if let Some((place, tag)) = self.pool.medium.scan(&sheet)?.newest {
