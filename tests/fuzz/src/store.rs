@@ -10,7 +10,7 @@ mod flash;
 mod forge;
 
 use crate::bytes::Bytes;
-use flash::{Flash, SECTOR};
+use flash::Flash;
 use truesoak_core::wire::upload::DIGEST;
 use truesoak_firmware::store::{
     Bake, CHECKPOINT_MAX, Document, ENTRY, Entry, Need, ROW_MAX, Region, Room, SETTINGS_MAX, Store,
@@ -64,7 +64,7 @@ impl Life {
             9 | 10 => self.set_settings(bytes.take(9)),
             11 | 12 => self.latch(bytes.take(3)),
             13 => self.acknowledge(),
-            14 => self.look(),
+            14 => self.look(u32::from(bytes.u16() % 512)),
             _ => {
                 let spoilt = self.spoilt;
                 let _ = self.on().map(|store| call(store, bytes, spoilt));
@@ -130,7 +130,7 @@ impl Life {
         let found = Found::of(store);
         let mut again = self.open().expect("what was opened opens again");
         assert_eq!(Found::of(&mut again), found, "a boot changes nothing that is found");
-        self.look();
+        self.look(0);
     }
 
     fn set_settings(&mut self, new: &[u8]) {
@@ -166,12 +166,12 @@ impl Life {
         }
     }
 
-    /// Reads all there is to read.
-    fn look(&mut self) {
+    /// Reads from every bake there is, and the document.
+    fn look(&mut self, from: u32) {
         let spoilt = self.spoilt;
         let Some(store) = self.on() else { return };
         for bake in store.bakes().collect::<Vec<_>>() {
-            read_whole(store, &bake, spoilt);
+            read_some(store, &bake, from, spoilt);
         }
         let Some(document) = store.document() else { return };
         let holds = store.document_holds(document.id);
@@ -179,27 +179,16 @@ impl Life {
     }
 }
 
-fn chip_bytes() -> usize {
-    usize::from(SECTORS) * SECTOR
-}
-
-/// Reads a bake to its end, entry by entry, and what it began and ended with.
-fn read_whole(store: &mut Board, bake: &Bake, spoilt: bool) {
-    let mut bytes = [0; 12 * ENTRY];
-    let mut offset = 0;
-    while let Ok(given @ 1..) = store.read(bake.id, offset, &mut bytes) {
-        assert_eq!(given % ENTRY, 0, "whole entries");
-        for entry in bytes[..given].chunks_exact(ENTRY) {
-            let entry: &[u8; ENTRY] = entry.try_into().expect("its length");
-            // A tag of no kind can stand in a sector that was made up.
-            assert!(spoilt || Entry::from_bytes(entry).is_some(), "{entry:?}");
-        }
-        offset += given as u32;
-        // Entries of sectors that are missing read as gaps, up to the highest number there is.
-        if spoilt && offset as usize > 2 * SECTOR {
-            break;
-        }
-        assert!(offset as usize <= chip_bytes(), "a bake ends");
+/// Reads some of a bake, entry by entry, and what it began and ended with. Few entries: each asks for
+/// the header of every sector, and most of an input's time would go there.
+fn read_some(store: &mut Board, bake: &Bake, from: u32, spoilt: bool) {
+    let mut bytes = [0; 6 * ENTRY];
+    let given = store.read(bake.id, from * ENTRY as u32, &mut bytes).unwrap_or(0);
+    assert_eq!(given % ENTRY, 0, "whole entries");
+    for entry in bytes[..given].chunks_exact(ENTRY) {
+        let entry: &[u8; ENTRY] = entry.try_into().expect("its length");
+        // A tag of no kind can stand in a sector that was made up.
+        assert!(spoilt || Entry::from_bytes(entry).is_some(), "{entry:?}");
     }
     let mut out = [0; CHECKPOINT_MAX];
     let _ = store.bake_header(bake.id, &mut out);
@@ -241,7 +230,7 @@ impl Found {
 /// One call of the rest of what a store does.
 fn call(store: &mut Board, bytes: &mut Bytes<'_>, spoilt: bool) -> Result<(), StoreError> {
     match bytes.below(12) {
-        0 | 1 => begin(store, bytes),
+        0 | 1 => begin(store, bytes, spoilt),
         2 => repeat(bytes, |bytes| store.row(&bytes.array::<ROW_MAX>())),
         3 => repeat(bytes, |bytes| store.event(bytes.take(7))),
         4 => {
@@ -267,7 +256,7 @@ fn call(store: &mut Board, bytes: &mut Bytes<'_>, spoilt: bool) -> Result<(), St
             assert!(not_fetched || before == after, "what nobody fetched stays");
             if more { Ok(()) } else { store.erase_bake(u32::from(bytes.byte())).map(drop) }
         }
-        _ => document(store, bytes),
+        _ => document(store, bytes, spoilt),
     }
 }
 
@@ -296,17 +285,18 @@ fn room(store: &mut Board, need: Need) -> Result<(), StoreError> {
     panic!("there is no end to making room");
 }
 
-fn begin(store: &mut Board, bytes: &mut Bytes<'_>) -> Result<(), StoreError> {
+fn begin(store: &mut Board, bytes: &mut Bytes<'_>, spoilt: bool) -> Result<(), StoreError> {
     room(store, Need::Bake { longest_s: LONGEST_S })?;
     let before = store.bakes().map(|bake| bake.id).max();
     let document = store.document().filter(|_| bytes.flag()).map_or(0, |document| document.id);
     let id = store.begin(document, bytes.u32(), LONGEST_S, bytes.take(5))?;
-    assert!(before.is_none_or(|before| before < id), "numbers go up");
+    // After a made-up sector with the highest number there is no higher one.
+    assert!(spoilt || before.is_none_or(|before| before < id), "numbers go up");
     assert_eq!(store.open_bake(), Some(id));
     store.row(&bytes.array::<ROW_MAX>())
 }
 
-fn document(store: &mut Board, bytes: &mut Bytes<'_>) -> Result<(), StoreError> {
+fn document(store: &mut Board, bytes: &mut Bytes<'_>, spoilt: bool) -> Result<(), StoreError> {
     let text = [bytes.byte()].repeat(usize::from(bytes.byte()) * 20);
     let length = text.len() as u32;
     room(store, Need::Document { length })?;
@@ -314,11 +304,11 @@ fn document(store: &mut Board, bytes: &mut Bytes<'_>) -> Result<(), StoreError> 
     for (at, piece) in text.chunks(224).enumerate() {
         store.document_piece(at as u32 * 224, piece)?;
     }
-    let spoilt = u32::from(bytes.flag());
-    let id = store.document_commit(DIGEST.checksum(&text) ^ spoilt)?;
-    assert_eq!(spoilt, 0, "another digest");
+    let wrong = u32::from(bytes.flag());
+    let id = store.document_commit(DIGEST.checksum(&text) ^ wrong)?;
+    assert_eq!(wrong, 0, "another digest");
     let mut out = [0; 64];
     let given = store.document_read(id, 0, &mut out)?;
-    assert_eq!(out[..given], text[..text.len().min(64)]);
+    assert!(spoilt || out[..given] == text[..text.len().min(64)], "{:?}", &out[..given]);
     Ok(())
 }

@@ -71,12 +71,12 @@ fn nothing_on_the_wire_upsets_who_reads_it() {
 
 #[test]
 fn nothing_in_the_flash_upsets_the_store() {
-    smoke("store", 3_000);
+    smoke("store", 8_000);
 }
 
 #[test]
 fn no_text_upsets_the_readers_of_bake_oven_and_load() {
-    smoke("text", 3_000);
+    smoke("text", 6_000);
 }
 
 #[test]
@@ -91,7 +91,7 @@ fn no_json_upsets_its_readers() {
 
 #[test]
 fn nothing_that_comes_in_makes_the_controller_panic_or_heat_where_it_must_not() {
-    smoke("tick", 5_000);
+    smoke("tick", 15_000);
 }
 
 #[test]
