@@ -13,7 +13,7 @@ use truesoak_core::guard::TripKind;
 use truesoak_core::io::{Answer, Door, Question, Transfer};
 use truesoak_core::ledger::Ledger;
 use truesoak_core::sequence::Mode;
-use truesoak_core::tick::Command;
+use truesoak_core::tick::{Command, Refusal};
 use truesoak_core::units::{Celsius, Tick};
 
 fn changed(change: impl FnOnce(&mut Soak)) -> Step {
@@ -85,6 +85,27 @@ fn a_sensor_that_never_tells_after_a_lost_supply_ends_the_bake_by_its_own_name()
     assert_eq!(hand.controller.mode(), Mode::Done(Ending::Tripped(TripKind::ConverterSilent)));
     let kept = hand.controller.checkpoint().expect("the trip");
     assert_eq!(kept.credit_s, credit_s(&before), "what was counted is not lost");
+}
+
+/// Found by `tests/fuzz`: a start in the second before the lost bake went on began another one first.
+#[test]
+fn nothing_starts_another_bake_before_the_lost_one_goes_on() {
+    let before = soaked_for(60, Dip::Pause);
+    for silent in 0..40 {
+        let mut hand = restarted(&before, at_room(Dip::Pause));
+        hand.inputs.air.transfer = Transfer::Silent;
+        hand.ticks(2);
+        hand.inputs.go = true;
+        hand.ticks(silent);
+        hand.inputs.air.transfer = Transfer::Good;
+        let asked = hand.controller.command(Tick(hand.now), Command::Start);
+        assert_eq!(asked, Err(Refusal::BakeRuns), "{silent} ticks");
+        hand.ticks(30);
+        hand.inputs.go = false;
+        hand.ticks(30);
+        assert!(!hand.heard(Event::Started), "{silent} ticks: {:?}", hand.heard);
+        assert!(hand.heard(Event::Asked(Question::PowerReturned)), "{silent} ticks");
+    }
 }
 
 #[test]

@@ -3,13 +3,13 @@
 mod flash;
 mod life;
 
-use flash::Flash;
+use flash::{Flash, SECTOR};
 use life::{LONGEST_S, Life, Line, digest, read_lines};
 use rand_core::{RngCore, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use truesoak_firmware::store::{
-    BLACK_BOX_ROWS, DOCUMENT_MAX, EVENTS_MAX, Need, Region, Room, SECTORS_MAX, SETTINGS_MAX, Store,
-    StoreError,
+    BLACK_BOX_ROWS, CHECKPOINT_MAX, DOCUMENT_MAX, EVENTS_MAX, Need, Region, Room, SECTORS_MAX,
+    SETTINGS_MAX, Store, StoreError,
 };
 
 const BAKE: Need = Need::Bake { longest_s: LONGEST_S };
@@ -109,6 +109,26 @@ fn any_content_opens_serves_and_is_not_taken_for_something_kept() {
         life.reboot(&[]);
         life.settle();
     }
+}
+
+/// Found by `tests/fuzz`: the count of checkpoints' sectors overflowed, or took 65,535 rounds.
+#[test]
+fn a_sector_with_the_last_number_there_is_opens() {
+    let flash = Flash::<4>::new(16, 1);
+    let (title, checkpoints) = (4, 5);
+    for (sector, stream, index) in [(6, title, 0), (7, checkpoints, u16::MAX)] {
+        let mut header = [0xFF; 32];
+        header[..2].copy_from_slice(&[stream, 1]);
+        header[2..4].copy_from_slice(&u16::to_le_bytes(index));
+        header[4..8].copy_from_slice(&u32::to_le_bytes(1));
+        let digest = digest(&header[..28]);
+        header[28..].copy_from_slice(&digest.to_le_bytes());
+        flash.chip(|chip| chip.bytes[sector * SECTOR..][..32].copy_from_slice(&header));
+    }
+    let region = Region { start: 0, sectors: 16 };
+    let mut store = Store::open(flash, region, || {}).unwrap();
+    assert_eq!(store.open_bake(), Some(1), "the headers are ones");
+    assert_eq!(store.newest_checkpoint(&mut [0; CHECKPOINT_MAX]), Ok(None));
 }
 
 #[test]

@@ -24,11 +24,12 @@ impl Controller {
         }
     }
 
-    /// Starts a bake, if the board is well, the air is read and the door is shut.
+    /// Starts a bake, if the board is well, the air is read, the door is shut and none waits to go on.
     #[inline(never)] // seldom: its frame is not every tick's
     pub(super) fn start(&mut self, now: Tick, inputs: &Inputs, air: &Judged, door: &DoorNow) {
         let healthy = inputs.health.memory && inputs.health.settings && inputs.health.store;
-        let startable = healthy && !door.open && self.guard.trip().is_none();
+        let free = self.guard.trip().is_none() && self.resume.is_none();
+        let startable = healthy && !door.open && free;
         let reading = air.value.and_then(Reading::from_celsius);
         let (Some(reading), true) = (reading, startable && !self.bake.steps.is_empty()) else {
             return;

@@ -199,7 +199,7 @@ impl Controller {
         let running = self.sequence.is_running();
         let tripped = self.guard.trip().is_some();
         match command {
-            Command::Start if running => return Err(Refusal::BakeRuns),
+            Command::Start if running || self.resume.is_some() => return Err(Refusal::BakeRuns),
             Command::Start if tripped => return Err(Refusal::TripLatched),
             Command::Stop if !running => return Err(Refusal::NoBake),
             Command::Acknowledge if !tripped => return Err(Refusal::NoTrip),

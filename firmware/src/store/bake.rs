@@ -174,8 +174,10 @@ impl<F: NorFlash> Store<F> {
     ) -> Result<Option<(u32, usize)>, StoreError> {
         let id = self.open_bake().ok_or(StoreError::NoBake)?;
         let last = self.pool.last(Stream::Checkpoints, id)?;
-        let last = last.map_or(0..0, |sheet| 0..sheet.header.index + 1);
-        for index in last.rev() {
+        let after = last.map_or(0, |sheet| sheet.header.index.saturating_add(1));
+        // No stream has more sectors than the region, whatever a header says.
+        let first = after.saturating_sub(self.pool.medium.sectors());
+        for index in (first..after).rev() {
             let sheet = self.pool.locate(Stream::Checkpoints, id, index)?.here();
             let Some(sheet) = sheet else { continue };
             if let Some((place, tag)) = self.pool.medium.scan(&sheet)?.newest {

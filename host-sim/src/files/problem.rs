@@ -272,6 +272,8 @@ fn excerpt(text: &str, start: usize, width: usize) -> (String, usize, usize) {
     if all.len() <= EXCERPT_MAX {
         return (all.into_iter().collect(), start, width);
     }
+    // A slip in the blanks behind a text is shown at its end.
+    let start = start.min(all.len());
     let from = if start + width.min(24) > EXCERPT_MAX { start.saturating_sub(16) } else { 0 };
     let to = all.len().min((from + EXCERPT_MAX).max((start + 2).min(all.len())));
     let mut shown = String::new();
@@ -376,6 +378,17 @@ next: lower at_least";
         assert_eq!(marked, "\"1 °C\"");
         assert!(shown.starts_with('…') && shown.ends_with('…'));
         assert!(shown.chars().count() <= EXCERPT_MAX + 2);
+    }
+
+    /// Found by `tests/fuzz`: the excerpt began behind the end of what is left of such a line.
+    #[test]
+    fn a_slip_in_the_blanks_behind_a_long_line_is_shown_at_its_end() {
+        let text = "x".repeat(150) + &" ".repeat(400);
+        for start in [0, 149, 150, 151, 166, 167, 300, 549] {
+            let (shown, from, carets) = excerpt(&text, start, 3);
+            assert!(shown.contains("xxx") && shown.chars().count() <= EXCERPT_MAX + 2, "{shown}");
+            assert!(from <= shown.chars().count() && carets >= 1, "{start}: {from}, {carets}");
+        }
     }
 
     #[test]

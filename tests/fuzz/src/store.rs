@@ -1,0 +1,314 @@
+//! The store over flash in any state: what it wrote itself, torn, spoilt and made up.
+//!
+//! An input is a list of things done: calls of the store, a supply that goes, a boot, and bytes put
+//! into the flash past it; the latter also as sectors and cells whose checks hold, since no run
+//! finds one by chance. The flash is the strict one of the store's own tests: nothing is written
+//! twice without an erase, nothing erased while a bake is open.
+
+#[path = "../../../firmware/tests/flash/mod.rs"]
+mod flash;
+mod forge;
+
+use crate::bytes::Bytes;
+use flash::Flash;
+use truesoak_core::wire::upload::DIGEST;
+use truesoak_firmware::store::{
+    Bake, CHECKPOINT_MAX, Document, ENTRY, Entry, Need, ROW_MAX, Region, Room, SETTINGS_MAX, Store,
+    StoreError,
+};
+
+const SECTORS: u16 = 16;
+/// A bake that is always short enough for what is free.
+const LONGEST_S: u32 = 60;
+/// Things done at most, so that one input stays short.
+const DONE_MAX: usize = 16;
+/// Calls of `make_room` or `erase` after which there is room, or never will be.
+const CALLS_MAX: usize = 64;
+
+type Board = Store<Flash>;
+
+pub(crate) fn run(input: &[u8]) {
+    let mut bytes = Bytes::of(input);
+    let flash = Flash::new(usize::from(SECTORS), u64::from(bytes.byte()));
+    let mut life =
+        Life { flash, store: None, spoilt: false, kept: Vec::new(), latched: Vec::new() };
+    for _ in 0..DONE_MAX {
+        if bytes.is_empty() {
+            break;
+        }
+        life.one(&mut bytes);
+    }
+    life.ends();
+}
+
+struct Life {
+    flash: Flash,
+    store: Option<Board>,
+    /// Bytes came into the flash past the store: what it kept may be gone.
+    spoilt: bool,
+    /// Settings any of which may hold: more than one after a lost supply. None: whatever is there.
+    kept: Vec<Vec<u8>>,
+    /// What may be latched, likewise.
+    latched: Vec<Option<Vec<u8>>>,
+}
+
+impl Life {
+    fn one(&mut self, bytes: &mut Bytes<'_>) {
+        match bytes.below(24) {
+            0 | 1 => self.off(),
+            2 => self.flash.cut_after(Some(u64::from(bytes.byte()))),
+            3 => self.spoil(|chip| forge::raw(chip, bytes)),
+            4 | 5 => self.spoil(|chip| forge::header(chip, bytes)),
+            6 | 7 => self.spoil(|chip| forge::cell(chip, bytes)),
+            8 => self.spoil(|chip| forge::copy(chip, bytes)),
+            9 | 10 => self.set_settings(bytes.take(9)),
+            11 | 12 => self.latch(bytes.take(3)),
+            13 => self.acknowledge(),
+            14 => self.look(u32::from(bytes.u16() % 512)),
+            _ => {
+                let spoilt = self.spoilt;
+                let _ = self.on().map(|store| call(store, bytes, spoilt));
+            }
+        }
+    }
+
+    /// The supply goes between two calls.
+    fn off(&mut self) {
+        self.store = None;
+        self.flash.cut_after(None);
+    }
+
+    /// Changes the flash behind the store's back.
+    fn spoil(&mut self, with: impl FnOnce(&mut [u8])) {
+        self.off();
+        self.flash.chip(|chip| with(&mut chip.bytes));
+        self.spoilt = true;
+        (self.kept, self.latched) = (Vec::new(), Vec::new());
+    }
+
+    fn open(&self) -> Option<Board> {
+        let region = Region { start: 0, sectors: SECTORS };
+        Store::open(self.flash.clone(), region, || {}).ok()
+    }
+
+    /// The store, booted if it was off: what was kept is there.
+    fn on(&mut self) -> Option<&mut Board> {
+        if self.flash.is_dead() {
+            self.off();
+        }
+        if self.store.is_none() {
+            let mut store = self.open();
+            assert!(self.spoilt || self.flash.is_dead() || store.is_some(), "it opens its own");
+            if let Some(store) = &mut store {
+                self.compare(store);
+            }
+            self.store = store;
+        }
+        self.store.as_mut()
+    }
+
+    /// What must be kept, is; from then on it is the one there is.
+    fn compare(&mut self, store: &mut Board) {
+        let found = Found::of(store);
+        if !self.kept.is_empty() {
+            let kept = found.settings.unwrap_or_default();
+            assert!(self.kept.contains(&kept), "{kept:?} of {:?}", self.kept);
+            self.kept = vec![kept];
+        }
+        if !self.latched.is_empty() {
+            let torn = self.latched.len() > 1 && found.latched.as_deref() == Some(&[]);
+            let known = torn || self.latched.contains(&found.latched);
+            assert!(known, "{:?} of {:?}", found.latched, self.latched);
+            self.latched = vec![found.latched];
+        }
+    }
+
+    /// Two boots in a row find the same, and all of it can be read.
+    fn ends(&mut self) {
+        self.off();
+        let Some(store) = self.on() else { return };
+        let found = Found::of(store);
+        let mut again = self.open().expect("what was opened opens again");
+        assert_eq!(Found::of(&mut again), found, "a boot changes nothing that is found");
+        self.look(0);
+    }
+
+    fn set_settings(&mut self, new: &[u8]) {
+        let Some(store) = self.on() else { return };
+        match store.set_settings(new) {
+            Ok(()) => self.kept = vec![new.to_vec()],
+            Err(StoreError::BakeOpen | StoreError::TooLong) => {}
+            Err(_) if self.kept.is_empty() => {}
+            Err(_) => self.kept.push(new.to_vec()),
+        }
+    }
+
+    fn latch(&mut self, new: &[u8]) {
+        let Some(store) = self.on() else { return };
+        let done = store.latch(new);
+        assert_eq!(store.latched(), Some(new), "latched till the supply goes");
+        match done {
+            Ok(()) => self.latched = vec![Some(new.to_vec())],
+            Err(_) if self.latched.is_empty() => {}
+            Err(_) => self.latched.push(Some(new.to_vec())),
+        }
+    }
+
+    fn acknowledge(&mut self) {
+        let Some(store) = self.on() else { return };
+        match store.acknowledge() {
+            Ok(()) => {
+                assert_eq!(store.latched(), None);
+                self.latched = vec![None];
+            }
+            Err(_) if self.latched.is_empty() => {}
+            Err(_) => self.latched.push(None),
+        }
+    }
+
+    /// Reads from every bake there is, and the document.
+    fn look(&mut self, from: u32) {
+        let spoilt = self.spoilt;
+        let Some(store) = self.on() else { return };
+        for bake in store.bakes().collect::<Vec<_>>() {
+            read_some(store, &bake, from, spoilt);
+        }
+        let Some(document) = store.document() else { return };
+        let holds = store.document_holds(document.id);
+        assert!(spoilt || holds.is_err() || holds == Ok(true), "a document is whole");
+    }
+}
+
+/// Reads some of a bake, entry by entry, and what it began and ended with. Few entries: each asks for
+/// the header of every sector, and most of an input's time would go there.
+fn read_some(store: &mut Board, bake: &Bake, from: u32, spoilt: bool) {
+    let mut bytes = [0; 6 * ENTRY];
+    let given = store.read(bake.id, from * ENTRY as u32, &mut bytes).unwrap_or(0);
+    assert_eq!(given % ENTRY, 0, "whole entries");
+    for entry in bytes[..given].chunks_exact(ENTRY) {
+        let entry: &[u8; ENTRY] = entry.try_into().expect("its length");
+        // A tag of no kind can stand in a sector that was made up.
+        assert!(spoilt || Entry::from_bytes(entry).is_some(), "{entry:?}");
+    }
+    let mut out = [0; CHECKPOINT_MAX];
+    let _ = store.bake_header(bake.id, &mut out);
+    // Two made-up titles can bear one number.
+    assert!(
+        spoilt || bake.finished || store.bake_end(bake.id, &mut out).is_err(),
+        "an end of no end"
+    );
+}
+
+/// What a board finds when it boots.
+#[derive(Debug, PartialEq)]
+struct Found {
+    settings: Option<Vec<u8>>,
+    latched: Option<Vec<u8>>,
+    bakes: Vec<Bake>,
+    open: Option<u32>,
+    document: Option<Document>,
+    checkpoint: Option<(u32, Vec<u8>)>,
+}
+
+impl Found {
+    fn of(store: &mut Board) -> Self {
+        let mut settings = [0; SETTINGS_MAX];
+        let mut checkpoint = [0; CHECKPOINT_MAX];
+        let len = store.settings(&mut settings).unwrap_or_default();
+        let newest = store.newest_checkpoint(&mut checkpoint).unwrap_or_default();
+        Self {
+            settings: len.map(|len| settings[..len].to_vec()),
+            latched: store.latched().map(<[u8]>::to_vec),
+            bakes: store.bakes().collect(),
+            open: store.open_bake(),
+            document: store.document(),
+            checkpoint: newest.map(|(seconds, len)| (seconds, checkpoint[..len].to_vec())),
+        }
+    }
+}
+
+/// One call of the rest of what a store does.
+fn call(store: &mut Board, bytes: &mut Bytes<'_>, spoilt: bool) -> Result<(), StoreError> {
+    match bytes.below(12) {
+        0 | 1 => begin(store, bytes, spoilt),
+        2 => repeat(bytes, |bytes| store.row(&bytes.array::<ROW_MAX>())),
+        3 => repeat(bytes, |bytes| store.event(bytes.take(7))),
+        4 => {
+            let rows = vec![bytes.array::<ROW_MAX>(); bytes.below(32)];
+            store.black_box(&rows).map(drop)
+        }
+        5 => repeat(bytes, |bytes| store.checkpoint(u32::from(bytes.byte()), bytes.take(5))),
+        6 | 7 => {
+            let open = store.open_bake();
+            store.finish(u32::from(bytes.byte()), bytes.take(5))?;
+            assert_eq!(store.open_bake(), None);
+            // Two made-up titles can bear one number.
+            let last = store.bakes().last();
+            assert!(spoilt || last.is_some_and(|bake| Some(bake.id) == open && bake.finished));
+            Ok(())
+        }
+        8 => store.mark_fetched(u32::from(bytes.byte())),
+        9 => {
+            let not_fetched = bytes.flag();
+            let before = store.bakes().filter(|bake| !bake.fetched).count();
+            let more = store.erase(not_fetched)?;
+            let after = store.bakes().filter(|bake| !bake.fetched).count();
+            assert!(not_fetched || before == after, "what nobody fetched stays");
+            if more { Ok(()) } else { store.erase_bake(u32::from(bytes.byte())).map(drop) }
+        }
+        _ => document(store, bytes, spoilt),
+    }
+}
+
+/// The same a few times over, or often enough to fill a sector.
+fn repeat<'a>(
+    bytes: &mut Bytes<'a>,
+    mut with: impl FnMut(&mut Bytes<'a>) -> Result<(), StoreError>,
+) -> Result<(), StoreError> {
+    let times = bytes.byte();
+    (0..times).try_for_each(|_| with(bytes))
+}
+
+fn room(store: &mut Board, need: Need) -> Result<(), StoreError> {
+    for _ in 0..CALLS_MAX {
+        match store.make_room(need)? {
+            Room::Made => return Ok(()),
+            Room::Working { .. } => {}
+            Room::Fetch(bakes) => {
+                for bake in bakes {
+                    store.mark_fetched(bake)?;
+                }
+            }
+            Room::NeverFits { .. } => return Err(StoreError::NoRoom),
+        }
+    }
+    panic!("there is no end to making room");
+}
+
+fn begin(store: &mut Board, bytes: &mut Bytes<'_>, spoilt: bool) -> Result<(), StoreError> {
+    room(store, Need::Bake { longest_s: LONGEST_S })?;
+    let before = store.bakes().map(|bake| bake.id).max();
+    let document = store.document().filter(|_| bytes.flag()).map_or(0, |document| document.id);
+    let id = store.begin(document, bytes.u32(), LONGEST_S, bytes.take(5))?;
+    // After a made-up sector with the highest number there is no higher one.
+    assert!(spoilt || before.is_none_or(|before| before < id), "numbers go up");
+    assert_eq!(store.open_bake(), Some(id));
+    store.row(&bytes.array::<ROW_MAX>())
+}
+
+fn document(store: &mut Board, bytes: &mut Bytes<'_>, spoilt: bool) -> Result<(), StoreError> {
+    let text = [bytes.byte()].repeat(usize::from(bytes.byte()) * 20);
+    let length = text.len() as u32;
+    room(store, Need::Document { length })?;
+    store.document_begin(length)?;
+    for (at, piece) in text.chunks(224).enumerate() {
+        store.document_piece(at as u32 * 224, piece)?;
+    }
+    let wrong = u32::from(bytes.flag());
+    let id = store.document_commit(DIGEST.checksum(&text) ^ wrong)?;
+    assert_eq!(wrong, 0, "another digest");
+    let mut out = [0; 64];
+    let given = store.document_read(id, 0, &mut out)?;
+    assert!(spoilt || out[..given] == text[..text.len().min(64)], "{:?}", &out[..given]);
+    Ok(())
+}
