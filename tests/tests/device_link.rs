@@ -11,7 +11,7 @@ use device_support::{
 };
 use rand_core::{RngCore as _, SeedableRng as _};
 use rand_xoshiro::Xoshiro256PlusPlus;
-use std::io::{Read as _, Write as _};
+use std::io::{BufReader, Read as _, Write as _};
 use std::net::{Ipv4Addr, TcpListener, TcpStream};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -228,7 +228,7 @@ fn stranger(answer: impl Fn(u8) -> Vec<u8> + Send + 'static) -> Address {
         for stream in listener.incoming() {
             let Ok(stream) = stream else { return };
             let mut decoder = Decoder::default();
-            for byte in (&stream).bytes() {
+            for byte in BufReader::new(&stream).bytes() {
                 let Ok(byte) = byte else { break };
                 let Some(Ok(content)) = decoder.push(byte) else { continue };
                 let Ok((_, number)) = parse::<Request<'_>>(content) else { continue };
