@@ -196,11 +196,12 @@ fn missing_heat_where_no_switch_tells_is_first_an_opening_and_trips_once_a_perso
     let suspected = suspected.expect("heat is missing");
     assert_eq!(shown.guard.trip(), None);
     assert!(suspected <= 10 * 90, "{suspected} ticks: 2 K below the lowest after 34 s, and 55 s");
-    shown.door.suspect(Celsius(140.0));
-    let door = shown.tick(dead(300.0), 0, ON);
+    let from = dead(suspected as f32 / 10.0);
+    shown.door.suspect(Celsius(from.reading));
+    let door = shown.tick(from, 0, ON);
     assert!(door.open, "heat is cut as for an open door");
     shown.door.told_shut();
-    let trip = shown.trip(120, ON, |_| dead(300.0));
+    let trip = shown.trip(120, ON, |_| from);
     assert_eq!(trip.map(|(_, kind)| kind), Some(TripKind::NoResponse), "it was no door");
 }
 

@@ -57,6 +57,8 @@ pub(super) struct Response {
     past: [Option<Pair>; SAMPLES],
     seconds: u32,
     disturbed: Option<Tick>,
+    /// No switch told, and no person, that the door was shut.
+    may_be_open: bool,
     missing: Persist,
     short: Persist,
     against: Persist,
@@ -99,16 +101,20 @@ impl Response {
     /// `known`: the nominal oven is as hot as this one.
     pub(super) fn is_missing(&mut self, view: &View<'_>, known: bool) -> bool {
         let moved = view.door.open || view.door.air_falls || view.inputs.airflow == Some(false);
+        // Until a person says that it is shut, what came in through it was not known to be inside.
+        let said_shut = core::mem::replace(&mut self.may_be_open, view.door.may_be_open)
+            && !view.door.may_be_open;
         if moved {
             self.disturbed = Some(view.now);
         }
         let settled = self.disturbed.is_none_or(|when| view.now.since(when) >= SETTLE_TICKS);
         let judged =
             known && view.baking && view.commanded.is_allowed() && view.standing.fan_is_known;
-        let expectation = view.expectation.filter(|_| judged && settled);
+        let expectation = view.expectation.filter(|_| judged && settled && !said_shut);
         let Some((expectation, reading)) = expectation.and_then(|all| Some((all, all.reading?)))
         else {
-            *self = Self { disturbed: self.disturbed, ..Self::default() };
+            let Self { disturbed, may_be_open, .. } = *self;
+            *self = Self { disturbed, may_be_open, ..Self::default() };
             return false;
         };
         let now = Pair::of(expectation, reading);

@@ -54,6 +54,8 @@ const UNKNOWN_TICKS: u32 = 15 * 60 * SECOND;
 const BACK_TICKS: u32 = 60 * SECOND;
 /// Switch says closed while the air falls, s; the fall itself takes up to 11 s to be told.
 const SWITCH_STUCK_S: u32 = 9;
+/// … where it seems to fall to the room, s: how a fall slows down tells where it ends only by and by.
+const SEES_ROOM_S: u32 = 14;
 /// A sensor that sees this little above the room hangs in the room, K.
 const SEES_ROOM_K: f32 = 12.0;
 /// No airflow, s until heat is held off.
@@ -297,9 +299,12 @@ impl Rows {
         });
         // What a second sensor sees falling too is no sensor that came off.
         let alone = view.air_b.is_none_or(|air_b| !falls_too(air_b.steady_slope_k_per_s));
-        let kind =
-            if sees_room && alone { TripKind::NoResponse } else { TripKind::DoorSwitchStuck };
-        (self.stuck.held(falls, SWITCH_STUCK_S) && view.baking).then_some(kind)
+        let (kind, lasts) = if sees_room && alone {
+            (TripKind::NoResponse, SEES_ROOM_S)
+        } else {
+            (TripKind::DoorSwitchStuck, SWITCH_STUCK_S)
+        };
+        (self.stuck.held(falls, lasts) && view.baking).then_some(kind)
     }
 
     fn sensor_moved(&mut self, view: &View<'_>) -> Option<TripKind> {
