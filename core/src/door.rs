@@ -29,7 +29,8 @@ const DOUBT_K: f32 = 2.5;
 const BACK_K: f32 = 1.0;
 /// … or for so long, ticks.
 const DOUBT_TICKS: u32 = 30 * 60 * TICKS_PER_SECOND;
-/// How hot the element of an oven is that was switched on hot is not known for so long, s.
+/// How hot the element of an oven is that was switched on hot is not known for so long, s; but what
+/// rose until a moment ago is not kept falling by it.
 const UNKNOWN_S: u32 = 120;
 /// After a door the nominal oven comes back otherwise than this one for so long, ticks.
 const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
@@ -194,7 +195,9 @@ impl DoorWatch {
         let fell_k = (oldest.reading - second.reading).0;
         let due_k = TIMES_NOMINAL * (oldest.nominal - second.nominal).0.max(0.0);
         let settled = !self.open && now.since(self.since) >= SETTLE_TICKS;
-        let known = self.known_s >= UNKNOWN_S && settled;
+        let before = self.recent[KEPT_SECONDS - 1];
+        let turned = before.is_some_and(|before| oldest.reading >= before.reading);
+        let known = (self.known_s >= UNKNOWN_S || turned) && settled;
         let further_k = if known { fell_k - due_k } else { 0.0 };
         let below = fell_k > FAST_FALL_K && (second.lowest - second.reading).0 > BELOW_LOWEST_K;
         // What only one of two sensors sees is no opening.
