@@ -274,8 +274,11 @@ impl Rows {
         let above = model_and_reading(view).is_some_and(|(expectation, reading)| {
             (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K
         });
+        // Without the permit a welded drive heats nothing: what one of two sensors sees alone is its own.
+        let alone = !view.commanded.is_allowed()
+            && view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
         // Air that nothing stirs leaves its heat with the sensor; the permit is dropped by then.
-        let above = above && !view.fan_stands();
+        let above = above && !view.fan_stands() && !alone;
         self.above.held(above, ABOVE_HIGHEST_S).then_some(TripKind::DriveWelded)
     }
 
