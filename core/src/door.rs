@@ -46,6 +46,8 @@ const FALLS_TOO_K_PER_S: f32 = 0.2;
 const RISE_K: f32 = 1.5;
 /// A reading that came up by this since a person said that the door is shut was heated, K.
 const HEATED_K: f32 = 5.0;
+/// … and so was one that held for so long, s: missing heat would have been told by then.
+const SAID_S: u32 = 300;
 /// The switch must say "closed" for so many ticks before it is believed.
 const CLOSED_TICKS: u8 = 3;
 
@@ -83,8 +85,9 @@ pub struct DoorWatch {
     air_falls: bool,
     recent: [Option<DoorSecond>; KEPT_SECONDS],
     lowest_open: Celsius,
-    /// The lowest reading since a person said that it is shut, until heat has been seen.
-    said_shut: Option<Celsius>,
+    /// The lowest reading since a person said that it is shut, and for how long that has been, s,
+    /// until heat has been seen.
+    said_shut: Option<(Celsius, u32)>,
     /// Since when the air falls as behind a door ajar, and from where.
     doubt: Option<(Tick, Celsius)>,
     /// The last tick it was or may have been open.
@@ -237,13 +240,14 @@ impl DoorWatch {
         self.air_falls = false;
         self.doubt = None;
         self.recent = [None; KEPT_SECONDS];
-        self.said_shut = Some(Celsius(f32::INFINITY));
+        self.said_shut = Some((Celsius(f32::INFINITY), 0));
     }
 
     /// What a person said holds until heat has been seen; an opening after that is another.
     fn follow_heat(&mut self, reading: Celsius) {
-        let lowest = self.said_shut.map(|lowest| lowest.min(reading));
-        self.said_shut = lowest.filter(|lowest| (reading - *lowest).0 < HEATED_K);
+        let said = self.said_shut.map(|(lowest, said_s)| (lowest.min(reading), said_s + 1));
+        self.said_shut =
+            said.filter(|(lowest, said_s)| (reading - *lowest).0 < HEATED_K && *said_s < SAID_S);
     }
 }
 
