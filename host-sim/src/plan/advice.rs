@@ -13,7 +13,8 @@ use crate::interrupt;
 use crate::plant::Draw;
 use crate::rehearse::{Bench, Case};
 
-/// Draws on which variants of one kind compete.
+/// Draws on which variants of one kind compete, and which a change that does nothing there has to leave
+/// it at.
 const SCREEN_DRAWS: usize = 4;
 /// A change that saves less does nothing, s.
 pub const NOTHING_S: f64 = 60.0;
@@ -94,39 +95,68 @@ pub(super) fn advise(
     advice
 }
 
-/// The best variant of one kind, rehearsed on all the draws; `None` where none can be.
+/// The best variant of one kind, rehearsed on all the draws; only on the first where all pass anyway
+/// and it does nothing on those. `None` where none can be.
 fn best_of(wanted: &Wanted<'_>, without: &[Drawn], kind: &[Change]) -> Option<Advice> {
     let screen = &without[..without.len().min(SCREEN_DRAWS)];
-    let mut best: Option<(Advice, &Change)> = None;
+    let mut best: Option<(Advice, Tried<'_>)> = None;
     for change in kind {
-        let draws = if kind.len() > 1 { screen } else { without };
-        let Some(advice) = judge(wanted, draws, change) else { continue };
+        let Some(tried) = Tried::on(wanted, screen, change) else { continue };
+        let advice = tried.advice(screen);
         if best.as_ref().is_none_or(|(best, _)| advice.is_better_than(best)) {
-            best = Some((advice, change));
+            best = Some((advice, tried));
         }
     }
-    let (advice, change) = best?;
-    let whole = advice.draws == without.len();
-    let advice = if whole { advice } else { judge(wanted, without, change)? };
-    (advice.helps() || !change.only_if_it_helps).then_some(advice)
+    let (advice, mut tried) = best?;
+    let in_vain = without.iter().all(Drawn::is_good) && advice.does_nothing();
+    let advice = if in_vain { advice } else { tried.on_all(wanted, without)? };
+    (advice.helps() || !tried.change.only_if_it_helps).then_some(advice)
 }
 
-/// One change on some draws; `None` where a rehearsal of it is refused.
-fn judge(wanted: &Wanted<'_>, without: &[Drawn], change: &Change) -> Option<Advice> {
-    let with = finishes(wanted, without, &change.trial)?;
-    let Some(second) = &change.second else { return Some(compare(without, &with, change)) };
-    let other = finishes(wanted, without, &second.trial)?;
-    let both = |(first, other): (&Option<f64>, &Option<f64>)| Some((*first)? + (*other)?);
-    let both: Vec<Option<f64>> = with.iter().zip(&other).map(both).collect();
-    let suits = 2 * other.iter().flatten().count() >= other.len();
-    if suits {
-        return Some(compare(without, &both, change));
+/// A change on the first of the draws: when each is done with it, and with what it leaves out.
+struct Tried<'a> {
+    change: &'a Change,
+    with: Vec<Option<f64>>,
+    left_out: Option<Vec<Option<f64>>>,
+}
+
+impl<'a> Tried<'a> {
+    /// `None` where a rehearsal of it is refused.
+    fn on(wanted: &Wanted<'_>, draws: &[Drawn], change: &'a Change) -> Option<Self> {
+        let with = finishes(wanted, draws, &change.trial)?;
+        let left_out = match &change.second {
+            Some(second) => Some(finishes(wanted, draws, &second.trial)?),
+            None => None,
+        };
+        Some(Self { change, with, left_out })
     }
-    // What is left out has no bake yet: the rest is told alone.
-    let mut advice = compare(without, &with, change);
-    advice.change.clone_from(&second.what_if_unsuited);
-    advice.costs.clone_from(&second.costs_if_unsuited);
-    Some(advice)
+
+    /// The same on the draws that are left, and what all of them say.
+    fn on_all(&mut self, wanted: &Wanted<'_>, draws: &[Drawn]) -> Option<Advice> {
+        let rest = Self::on(wanted, draws.get(self.with.len()..)?, self.change)?;
+        self.with.extend(rest.with);
+        if let (Some(left_out), Some(more)) = (&mut self.left_out, rest.left_out) {
+            left_out.extend(more);
+        }
+        Some(self.advice(draws))
+    }
+
+    fn advice(&self, without: &[Drawn]) -> Advice {
+        let (Some(second), Some(other)) = (&self.change.second, &self.left_out) else {
+            return compare(without, &self.with, self.change);
+        };
+        let both = |(first, other): (&Option<f64>, &Option<f64>)| Some((*first)? + (*other)?);
+        let both: Vec<Option<f64>> = self.with.iter().zip(other).map(both).collect();
+        let suits = 2 * other.iter().flatten().count() >= other.len();
+        if suits {
+            return compare(without, &both, self.change);
+        }
+        // What is left out has no bake yet: the rest is told alone.
+        let mut advice = compare(without, &self.with, self.change);
+        advice.change.clone_from(&second.what_if_unsuited);
+        advice.costs.clone_from(&second.costs_if_unsuited);
+        advice
+    }
 }
 
 /// When each draw is done; `None` where a rehearsal is refused.

@@ -25,22 +25,36 @@ const BINS: usize = 32;
 /// Vertical plate, laminar and turbulent, any Ra (Churchill and Chu 1975).
 #[must_use]
 pub fn nusselt_vertical_plate(rayleigh: f64, prandtl: f64) -> f64 {
-    let by_prandtl = libm::pow(1.0 + libm::pow(0.492 / prandtl, 9.0 / 16.0), 8.0 / 27.0);
-    let root = 0.825 + 0.387 * libm::cbrt(libm::sqrt(rayleigh)) / by_prandtl;
-    root * root
+    plate(rayleigh, by_prandtl(0.492, prandtl, 8.0 / 27.0))
 }
 
 /// Vertical plate, laminar form, Ra < 10⁹ (Churchill and Chu 1975).
 #[must_use]
 pub fn nusselt_vertical_plate_laminar(rayleigh: f64, prandtl: f64) -> f64 {
-    let by_prandtl = libm::pow(1.0 + libm::pow(0.492 / prandtl, 9.0 / 16.0), 4.0 / 9.0);
-    0.68 + 0.670 * libm::sqrt(libm::sqrt(rayleigh)) / by_prandtl
+    plate_laminar(rayleigh, by_prandtl(0.492, prandtl, 4.0 / 9.0))
 }
 
 /// Long horizontal cylinder, Ra ≤ 10¹² (Churchill and Chu 1975).
 #[must_use]
 pub fn nusselt_horizontal_cylinder(rayleigh: f64, prandtl: f64) -> f64 {
-    let by_prandtl = libm::pow(1.0 + libm::pow(0.559 / prandtl, 9.0 / 16.0), 8.0 / 27.0);
+    cylinder(rayleigh, by_prandtl(0.559, prandtl, 8.0 / 27.0))
+}
+
+/// What the buoyant correlations are divided by: (1 + (least / Pr)^(9/16)) to a power.
+fn by_prandtl(least: f64, prandtl: f64, power: f64) -> f64 {
+    libm::pow(1.0 + libm::pow(least / prandtl, 9.0 / 16.0), power)
+}
+
+fn plate(rayleigh: f64, by_prandtl: f64) -> f64 {
+    let root = 0.825 + 0.387 * libm::cbrt(libm::sqrt(rayleigh)) / by_prandtl;
+    root * root
+}
+
+fn plate_laminar(rayleigh: f64, by_prandtl: f64) -> f64 {
+    0.68 + 0.670 * libm::sqrt(libm::sqrt(rayleigh)) / by_prandtl
+}
+
+fn cylinder(rayleigh: f64, by_prandtl: f64) -> f64 {
     let root = 0.60 + 0.387 * libm::cbrt(libm::sqrt(rayleigh)) / by_prandtl;
     root * root
 }
@@ -139,16 +153,19 @@ impl Film {
 /// Upright plates take the laminar form as far as it goes (the more accurate one there); past it
 /// the form for any Ra, scaled to meet it.
 fn nusselt_natural(body: Body, rayleigh: f64) -> f64 {
+    /// For both forms of the plate and for the cylinder, at [`PRANDTL`].
+    static DIVISORS: LazyLock<[f64; 3]> = LazyLock::new(|| {
+        [(0.492, 4.0 / 9.0), (0.492, 8.0 / 27.0), (0.559, 8.0 / 27.0)]
+            .map(|(least, power)| by_prandtl(least, PRANDTL, power))
+    });
+    let [laminar, any, across] = *DIVISORS;
     match body {
-        Body::VerticalPlate if rayleigh <= LAMINAR_RAYLEIGH => {
-            nusselt_vertical_plate_laminar(rayleigh, PRANDTL)
-        }
+        Body::VerticalPlate if rayleigh <= LAMINAR_RAYLEIGH => plate_laminar(rayleigh, laminar),
         Body::VerticalPlate => {
-            nusselt_vertical_plate(rayleigh, PRANDTL)
-                * nusselt_vertical_plate_laminar(LAMINAR_RAYLEIGH, PRANDTL)
-                / nusselt_vertical_plate(LAMINAR_RAYLEIGH, PRANDTL)
+            plate(rayleigh, any) * plate_laminar(LAMINAR_RAYLEIGH, laminar)
+                / plate(LAMINAR_RAYLEIGH, any)
         }
-        Body::HorizontalCylinder => nusselt_horizontal_cylinder(rayleigh, PRANDTL),
+        Body::HorizontalCylinder => cylinder(rayleigh, across),
     }
 }
 

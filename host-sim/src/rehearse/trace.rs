@@ -105,11 +105,9 @@ impl Trace {
     }
 
     fn push_row(&mut self, row: Row) {
-        if self.keeps_rows {
-            self.rows.push(row);
-            self.truth.values.extend_from_slice(&self.now_truth);
-            self.air_c.push(self.now_air_c);
-        }
+        self.rows.push(row);
+        self.truth.values.extend_from_slice(&self.now_truth);
+        self.air_c.push(self.now_air_c);
     }
 
     fn follow_event(&mut self, now: u32, event: Event, runner: &dyn Runner, world: &World) {
@@ -142,12 +140,18 @@ impl Trace {
 impl Observer for Trace {
     fn event(&mut self, now: u32, event: Event, runner: &dyn Runner, world: &World) {
         self.follow_event(now, event, runner, world);
+        if !self.keeps_rows {
+            return;
+        }
         let last = self.rows.last().cloned().unwrap_or_default();
         self.push_row(Row { tick: now, event: event.to_string(), ..last });
     }
 
     fn second(&mut self, now: u32, record: &Record, _runner: &dyn Runner) {
         self.chronicle.second(record.credit_s);
+        if !self.keeps_rows {
+            return;
+        }
         self.push_row(Row {
             tick: now,
             air: record.reading,
@@ -173,10 +177,12 @@ impl Observer for Trace {
 
     fn truth(&mut self, now: u32, done: u32, world: &World) {
         self.now_air_c = world.plant.look_at(done, &mut self.seen);
-        self.now_truth.clear();
-        let shown = |part: &PartNow, value: f64| if part.inside { value } else { f64::NAN };
-        self.now_truth.extend(self.seen.iter().map(|part| shown(part, part.coldest_c)));
-        self.now_truth.extend(self.seen.iter().map(|part| shown(part, part.hottest_c)));
+        if self.keeps_rows {
+            self.now_truth.clear();
+            let shown = |part: &PartNow, value: f64| if part.inside { value } else { f64::NAN };
+            self.now_truth.extend(self.seen.iter().map(|part| shown(part, part.coldest_c)));
+            self.now_truth.extend(self.seen.iter().map(|part| shown(part, part.hottest_c)));
+        }
         self.tally.second(f64::from(now / TICKS_PER_SECOND), &self.seen);
     }
 }
