@@ -23,6 +23,10 @@ const UNDER_HI_K: f32 = 0.5;
 const BOOST_FACTOR: f32 = 0.5;
 /// The hottest part is kept this far below `at_most` by the boost, K.
 const BOOST_MARGIN_K: f32 = 1.0;
+/// A hottest bound that stays past the window's end lowers `hi` by as much in so long, s …
+const LOWERS_S: f32 = 900.0;
+/// … until it is this far below the window's end, K.
+const BELOW_END_K: f32 = 0.1;
 /// The coldest must fall this far below `at_least` to be out again, K.
 const OUT_AGAIN_K: f32 = 0.5;
 
@@ -58,6 +62,7 @@ pub struct Governor {
     waiting: Waiting,
     below_k: Option<f32>,
     above_k: Option<f32>,
+    lowered_k: f32,
     seconds: u8,
     is_in: bool,
 }
@@ -80,6 +85,8 @@ pub struct Look {
     pub equilibria: Option<Surveyed>,
     /// Coldest bound.
     pub coldest: Celsius,
+    /// Hottest bound past the end of what counts, K.
+    pub past_k: f32,
     /// Hottest bound, predicted with the heater off.
     pub hottest_ahead: Celsius,
     /// What a limit on the parts' stay leaves; `None` without one.
@@ -139,7 +146,9 @@ impl Governor {
             if self.is_in { soak.at_least - Kelvins(OUT_AGAIN_K) } else { soak.at_least };
         self.is_in = look.coldest >= at_least;
         let lo = soak.at_least + Kelvins(self.below_k.unwrap_or(0.0));
-        let hi = soak.at_most - Kelvins(self.above_k.unwrap_or(0.0));
+        let past_k = look.past_k + BELOW_END_K;
+        self.lowered_k = (self.lowered_k + past_k / LOWERS_S).max(0.0);
+        let hi = soak.at_most - Kelvins(self.above_k.unwrap_or(0.0) + self.lowered_k);
         // However far the parts stay below the air, the air goes no further than it was allowed.
         let ceiling = soak.at_most + soak.boost;
         self.waiting = self.next_waiting(soak, look);
@@ -217,6 +226,7 @@ mod tests {
         Look {
             equilibria: Some((held, (held - Kelvins(8.0), held + Kelvins(6.0)))),
             coldest: Celsius(coldest),
+            past_k: hottest - SOAK.at_most.0,
             hottest_ahead: Celsius(hottest),
             stay: Some(stay),
         }
@@ -263,6 +273,21 @@ mod tests {
         assert!(!settled(&look(120.0, 153.0, 0.0)).0.waits());
         let free = Look { stay: None, ..look(20.0, 20.0, 0.0) };
         assert!(!settled(&free).0.waits());
+    }
+
+    #[test]
+    fn a_hottest_bound_that_stays_past_the_window_lowers_the_setpoint_until_it_is_in() {
+        let free = |hottest| Look { stay: None, ..look(151.0, hottest, 0.0) };
+        let (mut governor, middle) = settled(&free(179.0));
+        assert!((middle.0 - 166.0).abs() < 0.01, "{middle:?}");
+        // The bound settles 14.6 K above the reading: with the middle held it is past the end.
+        let setpoint =
+            (0..7200).fold(middle, |setpoint, _| governor.second(&SOAK, &free(setpoint.0 + 14.6)));
+        assert!((setpoint.0 + 14.6 - 179.9).abs() < 0.02, "{setpoint:?}");
+        let setpoint = (0..7200).map(|_| governor.second(&SOAK, &free(179.0))).last();
+        assert_eq!(setpoint, Some(middle));
+        let _ = governor.second(&SOAK, &free(f32::NAN));
+        assert_eq!(governor.second(&SOAK, &free(179.0)), middle);
     }
 
     #[test]

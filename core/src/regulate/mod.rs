@@ -66,7 +66,7 @@ pub const RECOVERED_S: u8 = 30;
 /// Parts of a second after which there is time to look for an equilibrium: a full load has its
 /// twenty-four looks within the governor's ten seconds …
 const SURVEYS_AFTER: [u8; 4] = [2, 3, 5, 6];
-/// … and for one only while it is in doubt what is inside.
+/// … and for one only while it is in doubt what is inside: then it has them within twenty-four.
 const SURVEYS_IN_DOUBT: [u8; 1] = [6];
 /// The same for what the element's heat goes into.
 const OUTLOOK_AFTER: u8 = 7;
@@ -260,19 +260,22 @@ impl Regulator {
         match view.aim {
             Aim::Cut => None,
             Aim::Air(setpoint) => Some(setpoint),
-            Aim::Window(soak) => Some(self.govern(view, &aimed_at(soak, view.part_max))),
+            Aim::Window(soak) => Some(self.govern(view, &soak)),
         }
     }
 
-    fn govern(&mut self, view: &SecondView<'_>, soak: &Soak) -> Celsius {
+    fn govern(&mut self, view: &SecondView<'_>, counted: &Soak) -> Celsius {
+        let soak = &aimed_at(*counted, view.part_max);
         let Some(coldest) = view.coldest else {
             return self.setpoint.unwrap_or(soak.at_least);
         };
+        let hottest = view.bounds.hottest().unwrap_or(soak.at_most);
         // Judged at the reading that is to be held, not at one still on its way there.
         let held = self.setpoint.unwrap_or(soak.at_most);
         let held = if self.governor.waits() { held } else { held.max(soak.at_least) };
         let equilibria = self.surveyed.take();
-        if self.governor.wants_equilibria() {
+        // One that is under way is brought to its end first: in doubt it may take longer than ten seconds.
+        if self.governor.wants_equilibria() && self.survey.is_none() {
             self.survey = Some(Survey::at(held));
         }
         // Asked for where the air may be driven above the window only.
@@ -283,10 +286,11 @@ impl Regulator {
         let stay = view.for_approach_s.map(|for_approach_s| StayLeft {
             for_approach_s,
             slowest_s: view.slowest_s,
-            hottest: view.bounds.hottest().unwrap_or(soak.at_most),
+            hottest,
         });
+        let past_k = (hottest - counted.at_most).0;
         let setpoint =
-            self.governor.second(soak, &Look { equilibria, coldest, hottest_ahead, stay });
+            self.governor.second(soak, &Look { equilibria, coldest, past_k, hottest_ahead, stay });
         if self.governor.is_informed() {
             return setpoint;
         }
