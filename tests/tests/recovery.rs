@@ -6,7 +6,9 @@
 //! it was when the door closed.
 
 use truesoak::rehearse::{Bench, Case, Request};
+use truesoak::report::result::Verdict;
 use truesoak::trial::{plant, random_bake};
+use truesoak_core::bake::Step;
 use truesoak_tests::{quick, rehearsed, setup};
 
 /// Most a recovery takes of the fastest single switch's time.
@@ -55,4 +57,24 @@ fn a_heater_stronger_than_believed_does_not_swing_between_full_and_none() {
     let (mean_k, sd_k, _) = trace.steadiness();
     assert!(mean_k.is_some_and(|mean_k| mean_k.abs() <= 0.3), "{mean_k:?}");
     assert!(sd_k.is_some_and(|sd_k| sd_k <= 0.3), "{sd_k:?}");
+}
+
+/// Until a person has said whether anything new is inside there is time for one look at the equilibria a
+/// second, fewer within ten than three classes need. What was known of the window from before the door,
+/// the walls hot, led the air on until a bound was past what a part stands (campaign, bake 5000378,
+/// plant 10000756).
+#[test]
+fn in_doubt_of_what_is_inside_the_window_is_still_surveyed() {
+    let mut setup = random_bake(5_000_378);
+    for step in &mut setup.bake.bake.steps {
+        if let Step::Soak(soak) = step {
+            soak.give_up_after_s = None;
+        }
+    }
+    let bench = Bench::new(&setup).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let case = Case { truth: &setup, draw: plant(&setup, 10_000_756), seed: 10_000_757 };
+    let mut trace = bench.trace(&case, false);
+    let ran = bench.bake(&case, &mut trace).expect("a plant that can be followed");
+    let result = bench.result(&case, &ran, &mut trace);
+    assert_eq!(result.verdict, Verdict::Pass, "{:?}", result.trips);
 }
