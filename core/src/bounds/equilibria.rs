@@ -67,14 +67,6 @@ impl Survey {
 }
 
 impl Bounds {
-    /// The whole of a [`Survey`].
-    #[must_use]
-    pub fn equilibria(&self, model: &Model, reading: Celsius) -> Option<(Celsius, Celsius)> {
-        let mut survey = Survey::at(reading);
-        while !survey.look(self, model) {}
-        survey.found()
-    }
-
     /// Where one point of a class settles.
     fn settled(
         &self,
