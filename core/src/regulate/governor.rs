@@ -4,7 +4,9 @@
 //! settle at with the air and liner as they are; the answer is there a second or two later. Their
 //! distance from the reading is what stands between the reading and the parts: liner, wall view,
 //! spots, sensor error, all of it, signed. `lo` and `hi` are the readings that would keep the
-//! slowest part just above `at_least` and the fastest just below `at_most`.
+//! slowest part just above `at_least` and the fastest just below `at_most`. What the bounds are beyond
+//! that, by a noisy reading above all, shows where they come to: a hottest bound that stays past the end
+//! of what counts lowers `hi` until it is in.
 //!
 //! Where a soak limits how long parts may be above `at_least`, thin parts wait for thick ones: the
 //! air is held so that the hottest part stays just below `at_least` until the slowest is near enough
