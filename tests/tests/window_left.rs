@@ -2,12 +2,16 @@
 //!
 //! Goal: no bake is taken on whose bounds do not fit into its window together. Method: at the end of a
 //! soak of the nominal plant, hours after its load-in, the bounds are as far apart as the desk told
-//! before; with a quiet sensor and with a noisy one, which takes a kelvin more.
+//! before; with a quiet sensor and with a noisy one, which takes a kelvin more. And a bake refused for want
+//! of boost passes with as much as it is told.
 
 use truesoak::compile::steady::span;
-use truesoak::rehearse::model_of;
+use truesoak::rehearse::{Bench, Case, model_of};
+use truesoak::report::result::Verdict;
+use truesoak::trial::{plant, random_bake};
 use truesoak_core::bake::{Purpose, Soak, Step};
 use truesoak_core::bounds::Present;
+use truesoak_core::units::Kelvins;
 use truesoak_tests::{quick, rehearsed, setup};
 
 /// Desk and board agree to this, K: parts of the bounds still move, and the air is not in the middle.
@@ -44,5 +48,31 @@ fn the_bounds_come_as_far_apart_as_the_desk_says() {
             assert!((told_k - seen_k).abs() < AGREE_K, "{bake}: told {told_k}, seen {seen_k}");
         }
         assert!(noisy.0 - quiet.0 > NOISE_TAKES_K, "{bake}: noise takes {} K", noisy.0 - quiet.0);
+    }
+}
+
+/// Its walls stay so cold that the parts are three kelvins short of their window with the air at the
+/// window's end, where it was held for two days (campaign, plants 14000178 and 14000179).
+#[test]
+fn a_bake_that_needs_boost_is_told_how_much_and_passes_with_it() {
+    let mut setup = random_bake(7_000_089);
+    let mut boosted = |boost_k: f32| {
+        for step in &mut setup.bake.bake.steps {
+            if let Step::Soak(soak) = step {
+                (soak.boost, soak.give_up_after_s) = (Kelvins(boost_k), None);
+            }
+        }
+        setup.clone()
+    };
+    let without = boosted(0.0);
+    let Err(refusal) = Bench::new(&without) else { panic!("taken on") };
+    assert!(refusal.to_string().contains("boost of 6.0 °C"), "{refusal}");
+    let setup = boosted(6.0);
+    let bench = Bench::new(&setup).unwrap_or_else(|refusal| panic!("{refusal}"));
+    for number in [14_000_178, 14_000_179] {
+        let case = Case { truth: &setup, draw: plant(&setup, number), seed: number + 1 };
+        let mut trace = bench.trace(&case, false);
+        let ran = bench.bake(&case, &mut trace).expect("a plant that can be followed");
+        assert_eq!(bench.result(&case, &ran, &mut trace).verdict, Verdict::Pass, "{number}");
     }
 }
