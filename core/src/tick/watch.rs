@@ -124,10 +124,12 @@ impl Controller {
             self.told.probe_ignored = true;
             self.tell(Event::ProbeIgnored);
         }
-        if !inputs.health.store && !self.told.store_failing {
-            self.told.store_failing = true;
+        // A store that was good again and fails once more is told once more.
+        let failing = !inputs.health.store;
+        if failing && !self.told.store_failing {
             self.tell(Event::StoreFailing);
         }
+        self.told.store_failing = failing;
     }
 }
 
