@@ -227,6 +227,11 @@ impl Sight {
         self.strike
     }
 
+    /// It was reported under its own kind.
+    pub(super) fn is_seen(&self) -> bool {
+        matches!(self.fate, Some(Fate::Seen(_)))
+    }
+
     /// It struck a running bake.
     pub(super) fn struck_a_bake(&self) -> bool {
         self.struck.running

@@ -215,7 +215,13 @@ impl<'s> Watch<'s> {
                     && self.trace.chronicle.ending.is_none(),
                 shut_ticks: fault.from.saturating_sub(self.door),
             };
-            self.sights.push(Sight::new(fault, strike, struck));
+            let mut sight = Sight::new(fault, strike, struck);
+            // … and what was told of that one holds for it.
+            let goes_on = |other: &&Sight| {
+                other.fault.kind == fault.kind && other.fault.to >= fault.from && other.is_seen()
+            };
+            sight.fate = self.sights.iter().find(goes_on).and_then(|other| other.fate);
+            self.sights.push(sight);
             // Nothing that is wrong as it starts keeps a board from refusing to.
             self.may_not_start |= fault.from <= START_TICKS;
         }
