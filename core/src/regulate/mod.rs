@@ -56,6 +56,8 @@ const AIR_AHEAD_S: usize = 7;
 const AIR_LIMIT_BAND_K: f32 = 10.0;
 /// Parts are kept this far below what they stand while power is high, K.
 const PART_LIMIT_CLEAR_K: f32 = 1.0;
+/// Over which duty is taken back, K.
+const PART_LIMIT_BAND_K: f32 = 2.0;
 /// Duty may differ from the feed-forward by this share while the reading stands still.
 const FROZEN_SHARE: f32 = 0.2;
 /// Reading this close to the setpoint counts as back, K …
@@ -417,12 +419,10 @@ impl Way {
     }
 }
 
-/// No heat while the parts could come too close to what they stand.
+/// No heat while the parts could come too close to what they stand, and little before that: what is
+/// in the element then still comes.
 fn part_cap(view: &SecondView<'_>) -> f32 {
-    let hottest = view.bounds.hottest();
-    let stands = view.part_max.map(|max| max - Kelvins(PART_LIMIT_CLEAR_K));
-    match (hottest, stands) {
-        (Some(hottest), Some(stands)) if hottest >= stands => 0.0,
-        _ => 1.0,
-    }
+    let (Some(hottest), Some(max)) = (view.bounds.hottest(), view.part_max) else { return 1.0 };
+    let clear_k = (max - hottest).0 - PART_LIMIT_CLEAR_K;
+    (clear_k / PART_LIMIT_BAND_K).clamp(0.0, 1.0)
 }
