@@ -8,6 +8,7 @@ pub struct Persist {
 
 impl Persist {
     /// Takes one look's condition; true once it has held at `looks` in a row.
+    #[inline(never)] // a call is less than what it does, and a chip has a score of them
     pub fn held(&mut self, condition: bool, looks: u32) -> bool {
         self.count = if condition { self.count.saturating_add(1) } else { 0 };
         condition && self.count >= looks

@@ -19,17 +19,20 @@ const ABOVE_K: f32 = 0.65;
 /// (six of a second's mean) …
 const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.0;
-/// … for so long, and not slowing down, s.
+/// … for so long, and not slowing down, s …
 const ABOVE_S: u32 = 3;
+/// … and for so long where no switch tells of a door and the reading is below the nominal one or what it
+/// was: a door that stood ajar and is shut lets it rise until it is back there, less and less.
+const ABOVE_DOOR_S: u32 = 15;
 /// The liner must be this far below the reading: a liner as hot as the air can heat it, K.
 const LINER_BELOW_K: f32 = 5.0;
 /// A weak heater takes long past its ceiling. A reading this far past it, K …
-const RISES_PAST_K: f32 = 0.8;
+const RISES_PAST_K: f32 = 0.65;
 /// … that rose by this, K, at least two and three steps of its converter …
 const RISES_K: f32 = 0.5;
 /// … over some seconds and does not slow down, in which every model fell faster than this, K/s, for
 /// so long, s, is heated all the same.
-const FALLS_K_PER_S: f32 = 0.01;
+const FALLS_K_PER_S: f32 = 0.008;
 const FALLS_S: u32 = 15;
 /// Share of a new slope that is taken in a second, for one smoothed over three: that of two
 /// seconds' means is rough, and the reach multiplies it.
@@ -38,7 +41,7 @@ const SLOPE_SHARE: f32 = 0.2875;
 const AFTER_DOOR_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// A plant between the models may pass its ceiling by this share of what they do: the sum of a
 /// slow element and a quick sensor is in none of the three.
-const PASSED_SHARE: f32 = 1.3;
+const PASSED_SHARE: f32 = 1.6;
 /// Single pulses of a loop that lets go are no end of being off, for the models take them too: up to
 /// this share of the time, over so many seconds …
 const PULSES_SHARE: f32 = 0.22;
@@ -56,6 +59,8 @@ pub(super) struct Ceiling {
     begun: bool,
     /// The most a model has passed its ceiling, K.
     passed_k: f32,
+    /// The highest reading.
+    top: Celsius,
     above: Persist,
     /// Every model falls.
     falls: Persist,
@@ -87,8 +92,8 @@ impl Ceiling {
     /// True when the reading has gone further than a drive that is off explains. Judged while the
     /// drive is off but for pulses with heat allowed; without the permit a welded drive heats
     /// nothing. A fan that may have stopped unseen leaves heat in the element that its return sets
-    /// free: then nothing is judged.
-    pub(super) fn is_passed(&mut self, view: &View<'_>, on_ticks: u8) -> bool {
+    /// free: then nothing is judged. Nor where two sensors are `apart`.
+    pub(super) fn is_passed(&mut self, view: &View<'_>, on_ticks: u8, apart: bool) -> bool {
         let Some(expectation) = view.expectation.filter(|_| view.baking) else {
             *self = Self::default();
             return false;
@@ -99,7 +104,7 @@ impl Ceiling {
         self.reading.turn(view.air.slope_k_per_s);
         let settled = view.door.shut_ticks >= AFTER_DOOR_TICKS;
         let off = self.is_off(on_ticks) && view.commanded.is_allowed();
-        let judged = off && settled && view.standing.fan_is_known && !view.fan_stands();
+        let judged = off && settled && !apart && view.standing.fan_is_known && !view.fan_stands();
         let Some(reading) = expectation.reading.filter(|_| judged) else {
             self.forget();
             return false;
@@ -117,8 +122,14 @@ impl Ceiling {
         let rises = self.rises_alone(reading, passed_k, view.standing.resolution);
         self.rise.take(reading, self.reading.slope_k_per_s);
         let slows = self.rise.slows(own_k);
+        // A rise that the sensor's own errors could be slows down or does not as they will.
+        let rose = self.rise.over_seconds(reading).is_none_or(|rose| rose.0 >= RISES_K + own_k);
         let above = passed_k > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
-        self.above.held(above && !slows, ABOVE_S) || rises && !slows
+        self.top = self.top.max(reading);
+        let back = self.top.max(expectation.reading_nominal);
+        let shuts = view.door.may_be_open && reading < back;
+        let lasts = if shuts { ABOVE_DOOR_S } else { ABOVE_S };
+        self.above.held(above && rose && !slows, lasts) || rises && !slows
     }
 
     /// The reading goes on rising, past its ceiling, where every model has long been falling.
@@ -127,7 +138,7 @@ impl Ceiling {
         let fall = self.falls.held(all, FALLS_S);
         let past = passed_k >= RISES_PAST_K.max(3.0 * step.0);
         let rose = self.rise.over_seconds(reading);
-        fall && past && rose.0 >= RISES_K.max(2.0 * step.0)
+        fall && past && rose.is_some_and(|rose| rose.0 >= RISES_K.max(2.0 * step.0))
     }
 
     /// The drive has been off in this second, or has been off but for pulses for not too long.
@@ -151,6 +162,7 @@ impl Ceiling {
         self.reading.way = None;
         self.models.iter_mut().for_each(|model| model.way = None);
         self.passed_k = 0.0;
+        self.top = Celsius::default();
         self.above.clear();
         self.falls.clear();
         self.rise = Rise::default();

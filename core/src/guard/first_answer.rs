@@ -2,8 +2,9 @@
 //!
 //! Judged on the first heat of a bake, while every tick since was on: later the other rows know
 //! better. A wrong type answers to heat, and by too little or too much; a dead heater or a sensor in
-//! the room does not answer. Where no switch tells, a door left open makes an answer weak too, so
-//! there an answer has to be weaker still.
+//! the room does not answer. A door left open makes an answer weak too. Where no switch tells, a weak
+//! answer is therefore heat that is missing: heat goes off and a person is asked, and what is read once
+//! the door is said to be shut is judged afresh.
 
 use super::{TripKind, View};
 use crate::persist::Persist;
@@ -18,10 +19,8 @@ const JUDGED_TICKS: u32 = 120 * SECOND;
 const LEAST_TICKS: u32 = 10 * SECOND;
 /// A fall this large on the first heat means reversed leads, K …
 const REVERSED_K: f32 = 3.0;
-/// … below the lowest trajectory of the spread, K …
+/// … below the lowest trajectory of the spread, K.
 const BELOW_LOWEST_K: f32 = 2.0;
-/// … after so long, s.
-const REVERSED_S: u32 = 1;
 /// A rise this far above the highest trajectory on the first heat means another type, K …
 const ABOVE_HIGHEST_K: f32 = 3.0;
 /// … after so long, s.
@@ -31,8 +30,6 @@ const BELOW_K: f32 = 1.0;
 /// … or is lately no more than this share of what the nominal oven's is, where that is at least so
 /// much, K (the slowest oven: two thirds) …
 const SLOW_SHARE: f32 = 0.4;
-/// … this one where a door may stand open, and that alone is asked …
-const SLOW_SHARE_DOOR: f32 = 0.24;
 const SLOW_DUE_K: f32 = 3.0;
 /// … for so long, s: a wrong type, if it answers to heat all the same. By this share of what is due …
 const BELOW_S: u32 = 16;
@@ -54,13 +51,26 @@ pub(super) struct FirstAnswer {
     from: Option<Shown>,
     on_ticks: u32,
     off_seen: bool,
+    /// It was weak, and is waited for afresh.
+    again: bool,
+    /// A switch or a person said that the door is shut.
+    shut: bool,
+    /// The lowest reading so far.
+    least: Option<Celsius>,
     rose: bool,
     low: Persist,
     seconds: u32,
-    /// A pace apart, newest first; none from the very start, when a slow sensor shows nothing yet.
+    /// A pace apart, newest first; none from the very start: a slow element and a slow sensor show next
+    /// to nothing yet, the nominal ones something.
     marks: [Option<Shown>; 3],
     high: Persist,
-    down: Persist,
+}
+
+/// What makes an answer weak.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Cause {
+    Wire,
+    WireOrDoor,
 }
 
 /// What was read in a second, and what ovens would have shown. What a sensor is off by is in every
@@ -81,10 +91,19 @@ impl FirstAnswer {
         Self { off_seen: true, ..Self::default() }
     }
 
+    /// One that was weak is to be given again; leads that are reversed were never to be seen rising.
+    fn afresh() -> Self {
+        Self { again: true, rose: true, ..Self::default() }
+    }
+
     /// What is wrong with it, if something is; `on_ticks` of the second the drive was on.
     pub(super) fn judge(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
         let expectation = view.expectation.filter(|_| view.baking)?;
         let reading = expectation.reading?;
+        if self.again && !self.off_seen && view.door.open {
+            *self = Self::afresh();
+            return None;
+        }
         self.off_seen |= self.on_ticks > 0 && u32::from(on_ticks) < SECOND;
         self.on_ticks = self.on_ticks.saturating_add(u32::from(on_ticks));
         if self.is_over() {
@@ -97,35 +116,36 @@ impl FirstAnswer {
         let judged = self.on_ticks >= LEAST_TICKS;
         let rose_k = (reading - from.reading).0;
         let below = (lowest - reading).0 > BELOW_LOWEST_K;
-        // Reversed leads never showed a rise; a sensor that came off did.
-        self.rose |= rose_k > REVERSED_K;
+        // Reversed leads never show a rise; a sensor that came off did, and air that a door cooled will.
+        let least = self.least.map_or(reading, |least| least.min(reading));
+        self.least = Some(least);
+        self.rose |= (reading - least).0 > REVERSED_K;
         let down = judged && below && !self.rose && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
         let low = judged && (lowest - from.lowest).0 - rose_k > BELOW_K;
-        let flat = self.is_too_flat(low, from, now, view.door.may_be_open);
-        if self.down.held(down, REVERSED_S) {
+        self.shut |= !view.door.may_be_open;
+        let flat = self.is_too_flat(low, from, now);
+        if down {
             Some(TripKind::ThermocoupleReversed)
-        } else if self.high.held(high, ABOVE_S) || flat {
+        } else if self.high.held(high, ABOVE_S) || flat == Some(Cause::Wire) {
             Some(TripKind::SensorTypeWrong)
+        } else if flat == Some(Cause::WireOrDoor) {
+            *self = Self::afresh();
+            Some(TripKind::NoResponse)
         } else {
             None
         }
     }
 
-    /// Takes whether the rise falls short of what is due; true once it has done so for its time
+    /// Takes whether the rise falls short of what is due; a cause once it has done so for its time
     /// and goes on rising all the same.
-    fn is_too_flat(&mut self, low: bool, from: Shown, now: Shown, may_be_open: bool) -> bool {
-        if self.seconds > 0 && self.seconds.is_multiple_of(PACE_S) {
+    fn is_too_flat(&mut self, low: bool, from: Shown, now: Shown) -> Option<Cause> {
+        if self.seconds > PACE_S && self.seconds.is_multiple_of(PACE_S) {
             take_in(&mut self.marks, Some(now));
         }
         self.seconds = self.seconds.saturating_add(1);
-        // What a second sensor sees too is in the oven; what it does not see is no door.
-        let other = self.marks[2].and_then(|mark| now.share_of_the_other_since(mark));
-        let may_be_open = may_be_open && other.is_none_or(|share| share >= UNLIKE_SHARE);
-        let both = may_be_open && other.is_some_and(|share| share >= ALIKE_SHARE);
-        let share = if may_be_open { SLOW_SHARE_DOOR } else { SLOW_SHARE };
-        let slow = self.marks[2].is_some_and(|mark| now.is_slow_since(mark, share));
-        let lasted = self.low.held(slow || low && !may_be_open, BELOW_S);
+        let slow = self.marks[2].is_some_and(|mark| now.is_slow_since(mark));
+        let lasted = self.low.held(slow || low, BELOW_S);
         let (rose_k, due_k) = ((now.reading - from.reading).0, (now.lowest - from.lowest).0);
         let answers = rose_k >= (SOME_ANSWER * due_k).max(SOME_ANSWER_K);
         let goes_on = self.marks[1].is_some_and(|mark| {
@@ -133,7 +153,13 @@ impl FirstAnswer {
             let pace_k_per_s = PACE_SHARE * rose_k / self.seconds as f32;
             (now.reading - mark.reading).0 >= pace_k_per_s * lately_s as f32
         });
-        lasted && answers && goes_on && !both
+        // What a second sensor sees too is in the oven; what it does not see is no door.
+        let other = self.marks[2].and_then(|mark| now.share_of_the_other_since(mark));
+        let (alike, unlike) =
+            (other.map(|share| share >= ALIKE_SHARE), other.map(|share| share < UNLIKE_SHARE));
+        let cause = if self.shut || unlike == Some(true) { Cause::Wire } else { Cause::WireOrDoor };
+        let both = cause == Cause::WireOrDoor && alike == Some(true);
+        (lasted && answers && goes_on && !both).then_some(cause)
     }
 
     fn is_over(&self) -> bool {
@@ -149,9 +175,9 @@ impl Shown {
         (other_k >= SOME_ANSWER_K).then(|| (self.reading - past.reading).0 / other_k)
     }
 
-    /// The reading rose since `past` by less than a share of what the nominal oven's did.
-    fn is_slow_since(self, past: Self, share: f32) -> bool {
+    /// The reading rose since `past` by less than its share of what the nominal oven's did.
+    fn is_slow_since(self, past: Self) -> bool {
         let due_k = (self.nominal - past.nominal).0;
-        due_k >= SLOW_DUE_K && (self.reading - past.reading).0 < share * due_k
+        due_k >= SLOW_DUE_K && (self.reading - past.reading).0 < SLOW_SHARE * due_k
     }
 }

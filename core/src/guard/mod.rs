@@ -9,6 +9,7 @@
 
 mod apart;
 mod ceiling;
+mod clock;
 mod first_answer;
 mod frozen;
 mod kind;

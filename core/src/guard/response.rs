@@ -12,7 +12,7 @@
 //! makes the nominal one rise. On no oven of the spread do the two part for long, but where a reading
 //! comes back from above the nominal one.
 
-use super::{Expectation, View, apart};
+use super::{Expectation, View};
 use crate::persist::Persist;
 use crate::recent::take_in;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
@@ -48,6 +48,12 @@ const AGAINST_K: f32 = 3.0;
 const STILL_FALLS_K: f32 = 0.3;
 /// … for so long, s: three times the longest on ovens of the spread.
 const AGAINST_S: u32 = 35;
+/// At full power for so long, s, the nominal reading rose by this, K, since so many samples ago, and
+/// the reading by no more than this share of that: nothing heats it. For as long as above.
+const FULL_S: u32 = 30;
+const STILL_RISES_K: f32 = 2.0;
+const STILL_SAMPLES: usize = 3;
+const STILL_SHARE: f32 = 0.1;
 /// A door or a fan moves the air in ways the nominal oven does not follow for so long, ticks.
 const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
 
@@ -57,11 +63,11 @@ pub(super) struct Response {
     past: [Option<Pair>; SAMPLES],
     seconds: u32,
     disturbed: Option<Tick>,
-    /// No switch told, and no person, that the door was shut.
     may_be_open: bool,
     missing: Persist,
     short: Persist,
     against: Persist,
+    full: Persist,
 }
 
 /// Both readings, and how far each is above the nominal liner.
@@ -89,28 +95,34 @@ impl Pair {
         SLOWEST_SHARE * (self.due - past.due).0 - (self.seen - past.seen).0
     }
 
-    /// The reading fell since `past` where the nominal one rose, and is below it.
+    /// The reading stands where the nominal one rose.
+    fn stands_still_since(self, past: Self) -> bool {
+        let (due_k, rose_k) = ((self.nominal - past.nominal).0, (self.reading - past.reading).0);
+        due_k >= STILL_RISES_K && rose_k < STILL_SHARE * due_k
+    }
+
+    /// The reading fell since `past` where the nominal one rose.
     fn fell_against(self, past: Self) -> bool {
         let (rose, fell) = (self.nominal - past.nominal, past.reading - self.reading);
-        rose.0.min(fell.0) >= AGAINST_K && self.reading < self.nominal
+        rose.0.min(fell.0) >= AGAINST_K
     }
 }
 
 impl Response {
     /// True when a rise that was due has been missing for its time.
-    /// `known`: the nominal oven is as hot as this one.
-    pub(super) fn is_missing(&mut self, view: &View<'_>, known: bool) -> bool {
+    /// `known`: the nominal oven is as hot as this one. `apart`: two sensors differ.
+    pub(super) fn is_missing(&mut self, view: &View<'_>, known: bool, apart: bool) -> bool {
+        // Who says that the door is shut has perhaps just shut it.
+        let told = self.may_be_open && !view.door.may_be_open;
+        self.may_be_open = view.door.may_be_open;
         let moved = view.door.open || view.door.air_falls || view.inputs.airflow == Some(false);
-        // Until a person says that it is shut, what came in through it was not known to be inside.
-        let said_shut = core::mem::replace(&mut self.may_be_open, view.door.may_be_open)
-            && !view.door.may_be_open;
         if moved {
             self.disturbed = Some(view.now);
         }
         let settled = self.disturbed.is_none_or(|when| view.now.since(when) >= SETTLE_TICKS);
         let judged =
             known && view.baking && view.commanded.is_allowed() && view.standing.fan_is_known;
-        let expectation = view.expectation.filter(|_| judged && settled && !said_shut);
+        let expectation = view.expectation.filter(|_| judged && settled && !told);
         let Some((expectation, reading)) = expectation.and_then(|all| Some((all, all.reading?)))
         else {
             let Self { disturbed, may_be_open, .. } = *self;
@@ -118,24 +130,26 @@ impl Response {
             return false;
         };
         let now = Pair::of(expectation, reading);
+        let behind = now.reading < now.nominal;
         let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past));
-        // Of two sensors that differ it is not known which fell; their own row tells.
-        let differ = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
         let falls = self.past[1].is_some_and(|past| (past.reading - reading).0 >= STILL_FALLS_K);
         let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past));
-        let short = self.is_short(now) && !differ;
+        let full = self.full.held(view.second_on_ticks == Some(TICKS_PER_SECOND as u8), FULL_S);
+        let still = self.past[STILL_SAMPLES].is_some_and(|past| now.stands_still_since(past));
+        let against = behind && !apart && (fell && falls || full && still);
+        let short = behind && !apart && self.is_short(now);
         self.keep(now);
         // Each follows its own time, whatever the other found.
         let missing = self.missing.held(unseen, UNSEEN_S);
         let short = self.short.held(short, MISSED_S);
-        self.against.held(fell && falls && !differ, AGAINST_S) || missing || short
+        self.against.held(against, AGAINST_S) || missing || short
     }
 
     /// With the nominal reading on its way and never lower since: full power that brings nothing.
     fn is_short(&self, now: Pair) -> bool {
         let Some(minute) = self.past[MINUTE] else { return false };
         let rose_k = RISING_SHARE * (now.nominal - minute.nominal).0.max(0.0);
-        let rises = (now.reading - minute.reading).0 > rose_k || now.reading >= now.nominal;
+        let rises = (now.reading - minute.reading).0 > rose_k;
         let on_the_way = (now.due - minute.due).0 <= ON_THE_WAY_K && !rises;
         let level = |past: &&Pair| (past.due - now.due).0.abs() <= ON_THE_WAY_K;
         let kept = self.past.iter().flatten().take_while(level);

@@ -40,9 +40,9 @@ impl Rise {
         self.seconds = self.seconds.wrapping_add(1);
     }
 
-    /// How far a reading is above what it was fifteen to twenty seconds ago, K; 0 if that is not known.
-    pub(super) fn over_seconds(&self, reading: Celsius) -> Kelvins {
-        self.past[3].map_or(Kelvins(0.0), |before| reading - before)
+    /// How far a reading is above what it was fifteen to twenty seconds ago, if that is known.
+    pub(super) fn over_seconds(&self, reading: Celsius) -> Option<Kelvins> {
+        self.past[3].map(|before| reading - before)
     }
 
     /// It slows down: over five seconds, or over spans of ten or of fifteen. `own_k` is what the

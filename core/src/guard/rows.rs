@@ -5,6 +5,7 @@
 
 use super::apart::{self, SensorBudget};
 use super::ceiling::Ceiling;
+use super::clock::Clock;
 use super::first_answer::FirstAnswer;
 use super::frozen::Frozen;
 use super::response::Response;
@@ -46,7 +47,7 @@ const AIR_LIMIT_TICKS: u32 = 2;
 const AIR_LIMIT_BACK_TICKS: u32 = 30 * SECOND;
 /// In a bake that goes on after a lost supply the liner may be any, so what the sensor sees of it may
 /// be, and the air's bound far too high; and any part may be as hot as the hottest of all was. For so
-/// long the drive is off while a bound is over its limit, and no trip, ticks.
+/// long drive and permit are off while a bound is over its limit, and no trip, ticks.
 const UNCLEAR_TICKS: u32 = 30 * 60 * SECOND;
 /// How hot the nominal oven is means nothing for so long after a lost supply, ticks.
 const UNKNOWN_TICKS: u32 = 15 * 60 * SECOND;
@@ -71,10 +72,6 @@ const ENCLOSURE_MAX: Celsius = Celsius(65.0);
 const MOVED_S: u32 = 34;
 /// Door shut so long before two sensors are compared, ticks.
 const MOVED_SETTLE_TICKS: u32 = 180 * SECOND;
-/// Window of the clock comparison, ticks.
-const CLOCK_WINDOW: u32 = 100;
-/// Largest difference in it, ticks: 2 %.
-const CLOCK_DIFFERENCE: u32 = 2;
 /// Reading outside the envelope, s until nothing counts.
 const OUTSIDE_S: u32 = 120;
 /// How far outside, K.
@@ -127,21 +124,13 @@ pub struct Rows {
     found: Option<TripKind>,
     frozen: Frozen,
     first_answer: FirstAnswer,
-    clock: ClockPair,
+    clock: Clock,
     /// When the bake went on after a lost supply.
     went_on: Option<Tick>,
     /// Ticks heat was allowed since then without being given, because a bound was too high.
     unclear: Option<u32>,
     /// A bound is at its limit.
     over: bool,
-}
-
-/// The clock comparison: own and independent ticks at the start of a window, and what the last
-/// whole window said.
-#[derive(Clone, Copy, Debug, Default)]
-struct ClockPair {
-    start: Option<(u32, u32)>,
-    wrong: bool,
 }
 
 impl Rows {
@@ -176,18 +165,21 @@ impl Rows {
         self.follow_outside_model(view);
         self.follow_probe(view);
         let known = self.went_on.is_none_or(|when| view.now.since(when) >= UNKNOWN_TICKS);
+        // Of two sensors that differ it is not known which went where; their own row tells.
+        let apart = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
+        let missing = self.response.is_missing(view, known, apart);
         self.first_answer
             .judge(view, on_ticks)
-            .or(self.drive_welded(view))
-            .or(self.ceiling.is_passed(view, on_ticks).then_some(TripKind::DriveWelded))
+            .or(self.drive_welded(view, apart))
+            .or(self.ceiling.is_passed(view, on_ticks, apart).then_some(TripKind::DriveWelded))
             .or(self.frozen.is_frozen(view).then_some(TripKind::ReadingFrozen))
             .or(self.no_response(view))
-            .or(self.response.is_missing(view, known).then_some(TripKind::NoResponse))
+            .or(missing.then_some(TripKind::NoResponse))
             .or(self.door_switch_stuck(view))
-            .or(self.sensor_moved(view))
+            .or(self.sensor_moved(view, apart))
             .or(self.fan_stopped(view))
             .or(self.enclosure_hot(view))
-            .or(self.clock_wrong(view))
+            .or(self.clock.is_wrong(view).then_some(TripKind::ClockWrong))
     }
 
     /// The fan has stood still long enough that heat is held off.
@@ -200,6 +192,13 @@ impl Rows {
     #[must_use]
     pub fn is_over(&self) -> bool {
         self.over
+    }
+
+    /// It is, in a bake that goes on after a lost supply, where that is no trip yet: until it is clear
+    /// the permit is off too, for a drive that is welded heeds nobody.
+    #[must_use]
+    pub fn holds_permit_off(&self) -> bool {
+        self.over && self.unclear.is_some()
     }
 
     /// Heat is missing, and where no switch tells that may be an opening.
@@ -243,7 +242,7 @@ impl Rows {
         self.over_air.held(over, lasts).then_some(kind)
     }
 
-    /// A bound that a return has put too high holds the drive off as well, and is no trip: nothing
+    /// A bound that a return has put too high holds the heat off as well, and is no trip: nothing
     /// has been heated since.
     fn part_over_limit(&mut self, view: &View<'_>) -> Option<TripKind> {
         let over = view.expectation.is_some_and(|expectation| expectation.part_over_limit);
@@ -253,7 +252,7 @@ impl Rows {
 
     /// The bound of a bake that goes on has been clear of its limit once heat is given again.
     fn follow_unclear(&mut self, view: &View<'_>) {
-        let waits = u32::from(view.commanded.is_allowed());
+        let waits = u32::from(view.commanded.is_allowed() || self.over);
         self.unclear = self
             .unclear
             .map(|ticks| ticks.saturating_add(waits))
@@ -270,13 +269,12 @@ impl Rows {
         self.mains.held(mains, MAINS_TICKS).then_some(TripKind::DriveWelded)
     }
 
-    fn drive_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
+    fn drive_welded(&mut self, view: &View<'_>, apart: bool) -> Option<TripKind> {
         let above = model_and_reading(view).is_some_and(|(expectation, reading)| {
             (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K
         });
         // Without the permit a welded drive heats nothing: what one of two sensors sees alone is its own.
-        let alone = !view.commanded.is_allowed()
-            && view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
+        let alone = apart && !view.commanded.is_allowed();
         // Air that nothing stirs leaves its heat with the sensor; the permit is dropped by then.
         let above = above && !view.fan_stands() && !alone;
         self.above.held(above, ABOVE_HIGHEST_S).then_some(TripKind::DriveWelded)
@@ -310,8 +308,7 @@ impl Rows {
         (self.stuck.held(falls, lasts) && view.baking).then_some(kind)
     }
 
-    fn sensor_moved(&mut self, view: &View<'_>) -> Option<TripKind> {
-        let apart = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
+    fn sensor_moved(&mut self, view: &View<'_>, apart: bool) -> Option<TripKind> {
         let settled = view.door.shut_ticks >= MOVED_SETTLE_TICKS;
         self.moved.held(apart && settled, MOVED_S).then_some(TripKind::SensorMoved)
     }
@@ -326,19 +323,6 @@ impl Rows {
             .cold_junction
             .is_some_and(|junction| !(junction.is_physical() && junction <= ENCLOSURE_MAX));
         self.enclosure.held(hot, ENCLOSURE_S).then_some(TripKind::EnclosureHot)
-    }
-
-    fn clock_wrong(&mut self, view: &View<'_>) -> Option<TripKind> {
-        let independent = view.inputs.independent_ticks?;
-        let (own_start, independent_start) =
-            *self.clock.start.get_or_insert((view.now.0, independent));
-        let own = view.now.0.wrapping_sub(own_start);
-        if own >= CLOCK_WINDOW {
-            self.clock.start = Some((view.now.0, independent));
-            let counted = independent.wrapping_sub(independent_start);
-            self.clock.wrong = own.abs_diff(counted) > CLOCK_DIFFERENCE;
-        }
-        self.clock.wrong.then_some(TripKind::ClockWrong)
     }
 
     fn follow_outside_model(&mut self, view: &View<'_>) {

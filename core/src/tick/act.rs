@@ -27,7 +27,8 @@ impl Controller {
             || inputs.stop
             || door.open
             || door.air_falls
-            || self.guard.rows().fan_holds_heat_off();
+            || self.guard.rows().fan_holds_heat_off()
+            || self.guard.rows().holds_permit_off();
         let allowed = !cut && self.sequence.wants_heat(&self.bake);
         if self.record.is_none() {
             // Between two seconds: what the second's end has no time for.
