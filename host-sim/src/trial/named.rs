@@ -51,8 +51,10 @@ pub(super) fn reports(kind: FaultKind, event: Event) -> bool {
     }
 }
 
-/// A trip of this kind names that fault. A first sensor that came off has moved, for a second one; and
-/// one that is put back rises as nothing does that was commanded.
+/// A trip of this kind names that fault. A first sensor that came off has moved, for a second one, and
+/// where the loop that follows it heats the air to its limit before their row has its time, that is what
+/// the second one sees. One that is put back rises as nothing does that was commanded, and
+/// a wire that is put right, as the safety phase ends, jumps.
 pub(super) fn is_own_beside(
     kind: FaultKind,
     tripped: TripKind,
@@ -60,7 +62,9 @@ pub(super) fn is_own_beside(
     is_over: bool,
 ) -> bool {
     let came_off = kind == FaultKind::SensorDetached;
-    let moved = tripped == TripKind::SensorMoved && two_sensors;
-    let put_back = matches!(tripped, TripKind::DriveWelded | TripKind::ReadingJump) && is_over;
-    kind.is_named_by(tripped.word()) || (came_off && (moved || put_back))
+    let moved = two_sensors && matches!(tripped, TripKind::SensorMoved | TripKind::AirOverLimit);
+    let wire = matches!(kind, FaultKind::SensorTypeWrong | FaultKind::ThermocoupleReversed);
+    let jumped = tripped == TripKind::ReadingJump && is_over;
+    let rose = tripped == TripKind::DriveWelded && is_over;
+    kind.is_named_by(tripped.word()) || (came_off && (moved || rose || jumped)) || (wire && jumped)
 }

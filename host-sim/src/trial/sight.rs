@@ -7,6 +7,7 @@
 //! this plant is due on the slowest somewhat later.
 
 use super::named::{allowed_ticks, reports};
+use super::openings::{AFTER_DOOR_TICKS, Doorway, Hidden};
 use super::slowest::Slowest;
 use crate::files::Setup;
 use crate::rehearse::{Fault, FaultKind, World};
@@ -28,9 +29,7 @@ const FROZEN_STEPS: f64 = 12.0;
 const FROZEN_K: f64 = 3.0;
 /// A door behind a stuck switch shows in air so far above the room, K.
 const FALLS_ABOVE_ROOM_K: f64 = 80.0;
-/// Doors leave rows alone that go by the air for so long, ticks.
-const AFTER_DOOR_TICKS: u32 = 60 * SECOND;
-/// … and two sensors, ticks.
+/// Doors leave two sensors alone for so long, ticks.
 const APART_AFTER_DOOR_TICKS: u32 = 240 * SECOND;
 /// Two sensors must be so much further apart than two sound ones can be, K.
 const APART_K: f64 = 5.0;
@@ -49,8 +48,8 @@ pub(super) struct Now<'a> {
     pub(super) record: &'a Record,
     /// What the sensor is exposed to, with its own lag, °C.
     pub(super) exposed_c: f64,
-    /// The door was last open or moved then.
-    pub(super) door: u32,
+    /// The true door.
+    pub(super) door: Doorway,
     /// Heat was last allowed, and the drive last on, at these ticks.
     pub(super) allowed: u32,
     pub(super) driven: u32,
@@ -98,10 +97,8 @@ pub(super) struct Sight {
     struck: Struck,
     /// The drive has been on ever since the bake began.
     at_full_duty: bool,
-    /// A door makes a rise that is missing begin afresh: no slowest oven had it open.
-    disturbed: bool,
-    /// When the board last took the door for open.
-    believed: Option<u32>,
+    /// What openings hide.
+    hidden: Hidden,
     slowest: Option<Slowest>,
     /// The reading as the slowest ovens began, °C.
     shown_from_c: Option<f64>,
@@ -130,8 +127,7 @@ impl Sight {
             has_shown: false,
             struck,
             at_full_duty: false,
-            disturbed: false,
-            believed: None,
+            hidden: Hidden::default(),
             slowest: None,
             shown_from_c: None,
         }
@@ -140,7 +136,7 @@ impl Sight {
     /// A second of the plant, `done` ticks into its step, in which so many ticks were driven.
     pub(super) fn truth(&mut self, done: u32, world: &World, on_ticks: u32, truth: &Setup) {
         let silent = matches!(self.fault.kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
-        let over = self.fate.is_some() || self.is_crowded || self.disturbed;
+        let over = self.fate.is_some() || self.is_crowded || self.hidden.disturbed;
         if !silent || over || !self.struck.running {
             return;
         }
@@ -179,11 +175,15 @@ impl Sight {
             self.shows_since = None;
             return None;
         }
-        self.has_shown = true;
         let second_began = now.tick.saturating_sub(SECOND);
         let since = *self.shows_since.get_or_insert(second_began.max(self.from(now)));
         let shown = now.tick.saturating_sub(since);
-        let over = shown.checked_sub(self.within(now.setup, since) + ROUNDING_TICKS)?;
+        let within = self.within(now.setup, since);
+        // What falls may be a door for as long as its row takes to rule that out; one that is opened
+        // meanwhile hides it.
+        let down = self.fault.kind == FaultKind::ReadingJump && self.fault.by_k < Some(0.0);
+        self.has_shown |= !down || shown >= within;
+        let over = shown.checked_sub(within + ROUNDING_TICKS)?;
         self.fate = Some(Fate::Missed);
         Some(over)
     }
@@ -193,7 +193,10 @@ impl Sight {
         if self.fate.is_some() {
             return;
         }
-        if reports(self.fault.kind, event) {
+        // The third reset of a bake ends it: that the board is back is not enough then.
+        let ends = self.fault.kind == FaultKind::ProcessorHung && self.strike >= 3;
+        let enough = !ends || matches!(event, Event::Tripped(_));
+        if enough && reports(self.fault.kind, event) {
             let since = self.shows_since.or(self.shows_from());
             self.fate = Some(Fate::Seen(since.map(|since| tick.saturating_sub(since))));
         } else if let Event::Tripped(kind) = event {
@@ -222,14 +225,17 @@ impl Sight {
         }
     }
 
+    /// All was told of that fault with this one: it is a strike within it, or of a kind that ends
+    /// something for the whole bake (the probe's say) and is told as it does.
+    pub(super) fn covers(&self, fault: &Fault) -> bool {
+        let once = fault.kind == FaultKind::ProbeDisagrees;
+        let covered = self.fault.kind == fault.kind && (once || self.fault.to >= fault.from);
+        covered && matches!(self.fate, Some(Fate::Seen(_)))
+    }
+
     /// Its number among those of its kind, from 1.
     pub(super) fn strike(&self) -> usize {
         self.strike
-    }
-
-    /// It was reported under its own kind.
-    pub(super) fn is_seen(&self) -> bool {
-        matches!(self.fate, Some(Fate::Seen(_)))
     }
 
     /// It struck a running bake.
@@ -279,7 +285,7 @@ impl Sight {
 
     /// In this second the fault shows.
     fn shows(&self, now: &Now<'_>) -> bool {
-        let shut_for = |ticks| now.tick.saturating_sub(now.door) >= ticks;
+        let shut_for = |ticks| now.tick.saturating_sub(now.door.moved) >= ticks;
         let heats = now.record.permit && now.record.on_ticks > 0;
         match self.fault.kind {
             FaultKind::ThermocoupleOpen
@@ -311,7 +317,7 @@ impl Sight {
             FaultKind::SensorMoved => shut_for(APART_AFTER_DOOR_TICKS) && is_apart(now),
             FaultKind::DriveWelded => {
                 let off = now.record.permit && now.record.on_ticks == 0;
-                off && shut_for(AFTER_DOOR_TICKS)
+                off && shut_for(AFTER_DOOR_TICKS) && self.hidden.is_back(now.tick)
             }
             FaultKind::PermitWelded => now.allowed < now.tick,
             FaultKind::ProbeDisagrees => {
@@ -338,16 +344,10 @@ impl Sight {
         }
     }
 
-    /// Starts afresh a minute after a door, and after what nobody could tell from one: without its
-    /// switch an opening is whatever the board takes for it, and heat is off meanwhile.
+    /// Starts afresh after what would be seen in every row that goes by a rise.
     fn follow_door(&mut self, now: &Now<'_>) {
-        let believed = !now.setup.oven.door.switch && now.record.door_open;
-        if believed {
-            self.believed = Some(now.tick);
-        }
-        let last = now.door.max(self.believed.unwrap_or(0));
-        self.disturbed = now.tick.saturating_sub(last) < AFTER_DOOR_TICKS;
-        if self.disturbed {
+        self.hidden.second(now);
+        if self.hidden.disturbed {
             (self.slowest, self.shown_from_c) = (None, None);
         } else if self.shown_from_c.is_none() {
             let read = now.record.reading.map(|reading| f64::from(reading.to_celsius().0));

@@ -5,7 +5,9 @@
 //! invariants of [`super::invariants`] against all of it.
 
 use super::invariants::{self, Broken};
+use super::limits::Limits;
 use super::named::reports;
+use super::openings::Doorway;
 use super::scene::Scene;
 use super::sight::{Fate, Now, Sight, Struck};
 use crate::rehearse::{Board, Fault, FaultKind, Observer, Runner, Trace, World};
@@ -134,7 +136,8 @@ pub(super) struct Watch<'s> {
     /// The last second's tick.
     pub(super) last: u32,
     exposed_c: f64,
-    door: u32,
+    door: Doorway,
+    limits: Limits,
 }
 
 impl<'s> Watch<'s> {
@@ -156,7 +159,8 @@ impl<'s> Watch<'s> {
             may_not_start: false,
             last: 0,
             exposed_c: f64::NAN,
-            door: 0,
+            door: Doorway::SHUT,
+            limits: Limits::default(),
         }
     }
 
@@ -213,14 +217,11 @@ impl<'s> Watch<'s> {
                 exposed_c: self.exposed_c,
                 running: !self.trace.chronicle.steps.is_empty()
                     && self.trace.chronicle.ending.is_none(),
-                shut_ticks: fault.from.saturating_sub(self.door),
+                shut_ticks: fault.from.saturating_sub(self.door.moved),
             };
+            let covered = self.sights.iter().any(|other| other.covers(&fault));
             let mut sight = Sight::new(fault, strike, struck);
-            // … and what was told of that one holds for it.
-            let goes_on = |other: &&Sight| {
-                other.fault.kind == fault.kind && other.fault.to >= fault.from && other.is_seen()
-            };
-            sight.fate = self.sights.iter().find(goes_on).and_then(|other| other.fate);
+            sight.fate = covered.then_some(Fate::NothingToSee);
             self.sights.push(sight);
             // Nothing that is wrong as it starts keeps a board from refusing to.
             self.may_not_start |= fault.from <= START_TICKS;
@@ -353,6 +354,7 @@ impl Observer for Watch<'_> {
         if let Event::Tripped(kind) = event {
             self.trip(now, kind);
         }
+        self.limits.returned |= matches!(event, Event::SupplyReturned { .. });
         self.tell(now, event);
         if let Some(ledger) = &mut self.recount {
             ledger.note(self.model, runner.bake(), event);
@@ -364,16 +366,19 @@ impl Observer for Watch<'_> {
         self.recount(now, record, runner);
         if self.tripped.is_none() {
             self.hold_times(now, record);
+            let shut_ticks = now.saturating_sub(self.door.moved);
+            let passed = self.limits.second(record, &self.scene.believed, shut_ticks);
+            self.break_one(8, now, passed);
         }
     }
 
     fn truth(&mut self, now: u32, done: u32, world: &World) {
+        if world.door_is_open() {
+            self.door.is_open(now, self.exposed_c);
+        }
         self.last = now;
         self.exposed_c = world.plant.shown_at(done).air_c;
         self.notice(now, world);
-        if world.door_is_open() || now == 0 {
-            self.door = now;
-        }
         let on_ticks = core::mem::take(&mut self.commanded.borrow_mut().on_ticks);
         for sight in &mut self.sights {
             sight.truth(done, world, on_ticks, &self.scene.truth);
