@@ -109,9 +109,6 @@ impl Ceiling {
             self.forget();
             return false;
         };
-        if (reading - expectation.liner).0 < LINER_BELOW_K {
-            return false;
-        }
         let reach_s = view.standing.sensor_lag_longest_s + AIR_FOLLOWS_S;
         for model in &mut self.models {
             self.passed_k = self.passed_k.max(model.passed_k(reach_s));
@@ -124,12 +121,14 @@ impl Ceiling {
         let slows = self.rise.slows(own_k);
         // A rise that the sensor's own errors could be slows down or does not as they will.
         let rose = self.rise.over_seconds(reading).is_none_or(|rose| rose.0 >= RISES_K + own_k);
+        // It is followed from when the drive went off, and judged once no liner can be what heats it.
+        let heated = !slows && (reading - expectation.liner).0 >= LINER_BELOW_K;
         let above = passed_k > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
         self.top = self.top.max(reading);
         let back = self.top.max(expectation.reading_nominal);
         let shuts = view.door.may_be_open && reading < back;
         let lasts = if shuts { ABOVE_DOOR_S } else { ABOVE_S };
-        self.above.held(above && rose && !slows, lasts) || rises && !slows
+        self.above.held(above && rose && heated, lasts) || rises && heated
     }
 
     /// The reading goes on rising, past its ceiling, where every model has long been falling.
