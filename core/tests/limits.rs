@@ -136,7 +136,7 @@ fn air_outside_the_spread_for_two_minutes_is_told_and_no_trip() {
         assert!(!shown.guard.rows().outside_model(), "{reading}");
         assert_eq!(shown.trip(says, OFF, 1), None);
         assert!(shown.guard.rows().outside_model(), "{reading}");
-        assert_eq!(shown.trip(SOUND, OFF, 600), None);
+        assert_eq!(shown.trip(SOUND, Heat::Cut, 600), None);
         assert!(shown.guard.rows().outside_model(), "for the rest of the bake");
     }
 }
