@@ -96,7 +96,7 @@ pub(super) fn advise(
 }
 
 /// The best variant of one kind, rehearsed on all the draws; only on the first where all pass anyway
-/// and it does nothing on those. `None` where none can be.
+/// and it does nothing on any of those. `None` where none can be.
 fn best_of(wanted: &Wanted<'_>, without: &[Drawn], kind: &[Change]) -> Option<Advice> {
     let screen = &without[..without.len().min(SCREEN_DRAWS)];
     let mut best: Option<(Advice, Tried<'_>)> = None;
@@ -108,7 +108,7 @@ fn best_of(wanted: &Wanted<'_>, without: &[Drawn], kind: &[Change]) -> Option<Ad
         }
     }
     let (advice, mut tried) = best?;
-    let in_vain = without.iter().all(Drawn::is_good) && advice.does_nothing();
+    let in_vain = without.iter().all(Drawn::is_good) && tried.is_in_vain(screen);
     let advice = if in_vain { advice } else { tried.on_all(wanted, without)? };
     (advice.helps() || !tried.change.only_if_it_helps).then_some(advice)
 }
@@ -139,6 +139,14 @@ impl<'a> Tried<'a> {
             left_out.extend(more);
         }
         Some(self.advice(draws))
+    }
+
+    /// Every one of the draws passes with it, no sooner and no later.
+    fn is_in_vain(&self, without: &[Drawn]) -> bool {
+        let near = |(a_s, b_s): (f64, f64)| (a_s - b_s).abs() < NOTHING_S;
+        let mut pairs = without.iter().zip(&self.with);
+        self.left_out.is_none()
+            && pairs.all(|(drawn, with_s)| drawn.finish_s().zip(*with_s).is_some_and(near))
     }
 
     fn advice(&self, without: &[Drawn]) -> Advice {
