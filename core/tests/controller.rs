@@ -25,6 +25,21 @@ fn go_held_two_seconds_starts_the_bake_and_heat_flows() {
 }
 
 #[test]
+fn a_store_that_fails_is_told_once_and_again_once_it_was_good() {
+    let mut hand = Hand::new(&[soak()], false);
+    hand.ticks(5).press_go();
+    let told =
+        |hand: &Hand| hand.heard.iter().filter(|event| **event == Event::StoreFailing).count();
+    for times in 1..=2 {
+        hand.inputs.health.store = false;
+        hand.ticks(100);
+        assert_eq!(told(&hand), times);
+        hand.inputs.health.store = true;
+        hand.ticks(20);
+    }
+}
+
+#[test]
 fn a_button_closed_since_boot_starts_nothing_until_released() {
     for stop in [false, true] {
         let mut hand = Hand::new(&[soak()], false);

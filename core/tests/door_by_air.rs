@@ -109,6 +109,25 @@ fn what_a_bake_begins_with_is_not_known_well_enough_to_tell_a_fall_by_the_nomina
 }
 
 #[test]
+fn what_rose_until_a_moment_ago_and_falls_is_an_opening_from_the_first_minute_on() {
+    let mut watched = Watched::new(Some(Door::Closed));
+    watched.door.bake_begins();
+    for second in 0..15 {
+        let _ = watched.second(135.0 + second as f32, 135.0 + second as f32, None);
+    }
+    assert!(watched.falls(3.0, 0.0, None, 5).air_falls, "no element turns like that");
+}
+
+#[test]
+fn what_a_person_said_of_the_door_ends_after_five_minutes_that_needed_no_heat_to_be_seen() {
+    let mut watched = Watched::new(None);
+    assert!(watched.second(150.0, 150.0, None).may_be_open);
+    watched.door.told_shut();
+    let after = (0..600).find(|_| watched.second(150.0, 150.0, None).may_be_open);
+    assert_eq!(after, Some(300), "and an opening after that is another");
+}
+
+#[test]
 fn a_fall_tells_where_it_ends_before_it_is_there() {
     for (end, lag_s) in [(20.0, 10.0), (60.0, 10.0), (60.0, 16.0)] {
         let mut watched = Watched::new(Some(Door::Closed));

@@ -265,17 +265,19 @@ fn a_bake_that_goes_on_has_had_its_first_answer() {
 }
 
 #[test]
-fn after_a_lost_supply_a_bound_over_its_limit_keeps_the_drive_off_and_trips_once_heat_was_given() {
+fn after_a_lost_supply_a_bound_over_its_limit_keeps_drive_and_permit_off_and_trips_once_heat_was_given()
+ {
     let mut shown = Shown::new(Some(Door::Closed));
     shown.guard.bake_goes_on(Tick(shown.now));
     shown.upper_air = Celsius(215.0);
     let steady = |_: f32| Says { lowest: 60.0, ..full_power(160.0) };
     assert_eq!(shown.trip(600, Heat::Cut, steady), None);
     assert_eq!(shown.trip(600, OFF, steady), None);
-    assert!(shown.guard.rows().is_over(), "nothing heats meanwhile");
+    let rows = shown.guard.rows();
+    assert!(rows.is_over() && rows.holds_permit_off(), "nothing heats meanwhile, welded or not");
     shown.upper_air = Celsius(190.0);
     assert_eq!(shown.trip(1, ON, steady), None);
-    assert!(!shown.guard.rows().is_over());
+    assert!(!shown.guard.rows().is_over() && !shown.guard.rows().holds_permit_off());
     shown.upper_air = Celsius(215.0);
     assert_eq!(shown.trip(1, ON, steady).map(|(_, kind)| kind), Some(TripKind::AirOverLimit));
 }

@@ -13,8 +13,8 @@ use crate::interrupt;
 use crate::plant::Draw;
 use crate::rehearse::{Bench, Case};
 
-/// Draws on which variants of one kind compete, and which a change that does nothing there has to leave
-/// it at.
+/// Draws on which variants of one kind compete; a change that does nothing on any of them is rehearsed on
+/// no others.
 const SCREEN_DRAWS: usize = 4;
 /// A change that saves less does nothing, s.
 pub const NOTHING_S: f64 = 60.0;

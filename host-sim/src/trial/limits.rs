@@ -6,6 +6,7 @@
 //! bound and counts all the same.
 
 use crate::files::Setup;
+use truesoak_core::persist::Persist;
 use truesoak_core::record::Record;
 use truesoak_core::units::{Celsius, Reading, TICKS_PER_SECOND};
 
@@ -19,8 +20,8 @@ const AFTER_DOOR_TICKS: u32 = 62 * SECOND;
 /// Seconds in a row each limit has been logged as passed.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Limits {
-    air_s: u32,
-    part_s: u32,
+    air: Persist,
+    part: Persist,
     /// The supply was lost in this bake.
     pub(super) returned: bool,
 }
@@ -35,20 +36,15 @@ impl Limits {
     ) -> Option<String> {
         let air_max = setup.bake.bake.limits.air_max;
         let reading = record.reading.map(Reading::to_celsius);
-        count(&mut self.air_s, reading.is_some_and(|reading| reading >= air_max));
         let stands = setup.load.parts.iter().map(|part| part.max_c).fold(0.0, f64::max);
         let over = record.hottest.is_some_and(|Celsius(hottest)| f64::from(hottest) >= stands);
-        count(&mut self.part_s, over && !self.returned);
         let air_within_s = if shut_ticks < AFTER_DOOR_TICKS { AFTER_DOOR_S } else { WITHIN_S };
-        if self.air_s > air_within_s {
-            return Some(said("air-over-limit", self.air_s));
-        }
-        (self.part_s > WITHIN_S).then(|| said("part-over-limit", self.part_s))
+        let passed = reading.is_some_and(|reading| reading >= air_max);
+        let air = self.air.held(passed, air_within_s + 1);
+        let part = self.part.held(over && !self.returned, WITHIN_S + 1);
+        let by_air = air.then(|| said("air-over-limit", self.air.count()));
+        by_air.or_else(|| part.then(|| said("part-over-limit", self.part.count())))
     }
-}
-
-fn count(seconds: &mut u32, goes_on: bool) {
-    *seconds = if goes_on { *seconds + 1 } else { 0 };
 }
 
 fn said(row: &str, seconds: u32) -> String {

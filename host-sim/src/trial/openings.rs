@@ -29,7 +29,7 @@ impl Doorway {
     pub(super) const SHUT: Self = Self { moved: 0, opened: 0, from_c: f64::NEG_INFINITY };
 
     /// It is open in the second that ends now; before, the sensor was at this.
-    pub(super) fn is_open(&mut self, now: u32, exposed_c: f64) {
+    pub(super) fn stands_open(&mut self, now: u32, exposed_c: f64) {
         if now > self.moved + SECOND {
             let on_its_way = now - self.moved < ON_ITS_WAY_TICKS;
             let from_c = if on_its_way { self.from_c } else { f64::NEG_INFINITY };

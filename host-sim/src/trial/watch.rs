@@ -374,7 +374,7 @@ impl Observer for Watch<'_> {
 
     fn truth(&mut self, now: u32, done: u32, world: &World) {
         if world.door_is_open() {
-            self.door.is_open(now, self.exposed_c);
+            self.door.stands_open(now, self.exposed_c);
         }
         self.last = now;
         self.exposed_c = world.plant.shown_at(done).air_c;
