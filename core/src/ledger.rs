@@ -153,15 +153,21 @@ impl Ledger {
             }
             Event::Answered(Question::AnythingNew | Question::PowerReturned, answer) => {
                 if answer == Answer::Fail {
-                    self.credit_s = 0;
-                    self.class_credit_s = [0; CLASSES_MAX];
-                    self.counts = false;
+                    self.lose_credit();
                 }
                 self.change(model, Change::Settled(answer));
             }
+            // What it made count was perhaps never so.
+            Event::ProbeIgnored => self.lose_credit(),
             Event::OutsideModel => self.outside_model = true,
             _ => {}
         }
+    }
+
+    fn lose_credit(&mut self) {
+        self.credit_s = 0;
+        self.class_credit_s = [0; CLASSES_MAX];
+        self.counts = false;
     }
 
     /// Takes the next second. The one before is brought through first: from here on its bounds and

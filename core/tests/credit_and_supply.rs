@@ -237,3 +237,41 @@ fn a_request_is_forgotten_after_a_minute_and_go_then_says_what_go_says() {
         assert_eq!(hand.controller.mode(), Mode::Done(ending));
     }
 }
+
+#[test]
+fn a_probe_that_is_ignored_takes_the_credit_with_it_that_it_may_have_made() {
+    let before = soaked_for(60, Dip::Pause);
+    let mut ledger = before.controller.ledger().expect("a bake runs").clone();
+    let (model, bake) = (before.controller.model(), before.controller.bake());
+    ledger.note(model, bake, Event::DoorOpened);
+    assert!(ledger.credit_s() > 0 && ledger.class_credit_s(0) > 0);
+    ledger.note(model, bake, Event::ProbeIgnored);
+    assert_eq!((ledger.credit_s(), ledger.class_credit_s(0)), (0, 0));
+}
+
+#[test]
+fn a_checkpoint_is_due_with_every_step_that_begins_and_every_ten_seconds() {
+    let mut hand = Hand::new(&[at_room(Dip::Pause), at_room(Dip::Pause)], false);
+    hand.ticks(2).press_go();
+    let mut due = Vec::new();
+    for _ in 0..600 {
+        hand.ticks(1);
+        if hand.controller.checkpoint_is_due() {
+            due.push(hand.now);
+        }
+    }
+    let gaps = due.iter().zip(due.iter().skip(1)).map(|(one, next)| next - one);
+    assert!(gaps.clone().all(|gap| gap <= 100), "{due:?}");
+    assert!(due.len() <= 7, "{due:?}");
+    let from = hand.controller.checkpoint().expect("a bake runs").step;
+    let mut began = None;
+    for _ in 0..100_000 {
+        hand.ticks(1);
+        let step = hand.controller.checkpoint().map(|kept| kept.step);
+        if step != Some(from) {
+            began = Some(hand.controller.checkpoint_is_due());
+            break;
+        }
+    }
+    assert_eq!(began, Some(true), "the next step has begun, and is kept");
+}

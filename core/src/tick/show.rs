@@ -9,7 +9,7 @@ use crate::event::Event;
 use crate::guard::Trip;
 use crate::io::{Outputs, Question};
 use crate::ledger::Ledger;
-use crate::record::{Checkpoint, Phase, Record};
+use crate::record::{CHECKPOINT_S, Checkpoint, Phase, Record};
 use crate::sequence::Mode;
 use crate::units::{Celsius, Tick};
 
@@ -96,6 +96,25 @@ impl Controller {
     #[must_use]
     pub fn model(&self) -> &Model {
         &self.model
+    }
+
+    /// Now is when to keep a checkpoint: every [`CHECKPOINT_S`], and after whatever decides where a bake
+    /// goes on from, so that none goes back over what its log says has happened.
+    #[must_use]
+    pub fn checkpoint_is_due(&self) -> bool {
+        let decides = |event: &Event| {
+            matches!(
+                event,
+                Event::Started
+                    | Event::SupplyReturned { .. }
+                    | Event::StepBegan(_)
+                    | Event::Answered(..)
+                    | Event::PartsOut
+                    | Event::ProbeIgnored
+            )
+        };
+        self.record.as_ref().is_some_and(|record| record.second % CHECKPOINT_S == 0)
+            || self.events.iter().any(decides)
     }
 
     /// What to keep against a lost supply; `None` when no bake runs and no trip is latched.

@@ -20,7 +20,7 @@ use serde::{Deserialize, Serialize};
 use truesoak_core::Controller;
 use truesoak_core::bake::Step;
 use truesoak_core::event::{Ending, Event};
-use truesoak_core::record::{CHECKPOINT_S, Checkpoint, Record};
+use truesoak_core::record::{Checkpoint, Record};
 use truesoak_core::units::{TICKS_PER_SECOND, Tick};
 use truesoak_core::wire::built_in::BuiltIn;
 use truesoak_core::wire::checkpoint::{self, CHECKPOINT_BYTES};
@@ -227,15 +227,13 @@ impl LogBook {
         if let Some(record) = controller.record() {
             self.keep_second(store, controller, record)?;
         }
-        let mut matters = controller.record().is_some_and(|of| of.second % CHECKPOINT_S == 0);
         for event in controller.events() {
-            matters |= begins(event)
-                || matches!(event, Event::StepBegan(_) | Event::Answered(..) | Event::PartsOut);
             let row = self.event_row(now, *event).encode();
             store.event(&row.ok_or(StoreError::TooLong)?)?;
             self.entries += 1;
         }
-        match controller.checkpoint().filter(|_| matters && self.state == State::Open) {
+        let is_due = controller.checkpoint_is_due() && self.state == State::Open;
+        match controller.checkpoint().filter(|_| is_due) {
             Some(checkpoint) => self.checkpoint(store, &checkpoint),
             None => Ok(()),
         }

@@ -3,7 +3,7 @@
 use truesoak_core::bake::Bake;
 use truesoak_core::event::Event;
 use truesoak_core::io::{Inputs, Outputs};
-use truesoak_core::record::{CHECKPOINT_S, Checkpoint, Record};
+use truesoak_core::record::{Checkpoint, Record};
 use truesoak_core::sequence::Mode;
 use truesoak_core::tick::{Command, Controller};
 use truesoak_core::units::Tick;
@@ -67,8 +67,7 @@ impl Runner for Board {
 
     fn tick(&mut self, now: Tick, inputs: &Inputs) -> Outputs {
         let outputs = self.controller.tick(now, inputs);
-        let due = self.controller.record().is_some_and(|row| row.second % CHECKPOINT_S == 0);
-        if due || self.controller.trip().is_some() {
+        if self.controller.checkpoint_is_due() || self.controller.trip().is_some() {
             self.kept = self.controller.checkpoint();
         }
         outputs
