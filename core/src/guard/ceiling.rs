@@ -7,7 +7,7 @@
 //! ([`Rise`]). Whatever heats past both and does not slow is heat nobody commanded.
 
 use super::View;
-use super::rise::Rise;
+use super::rise::{HALF_A_MINUTE, Rise, SOME_SECONDS};
 use crate::persist::Persist;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 
@@ -20,20 +20,37 @@ const ABOVE_K: f32 = 0.65;
 const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.0;
 /// … for so long, and not slowing down, s …
-const ABOVE_S: u32 = 3;
-/// … and for so long where no switch tells of a door and the reading is below the nominal one or what it
-/// was: a door that stood ajar and is shut lets it rise until it is back there, less and less.
+const ABOVE_S: u32 = 6;
+/// … and this far, K, for so long, s, where no switch tells of a door: one that stood ajar and is shut
+/// lets the air rise to where it would have been, wherever that is, less and less.
+const ABOVE_DOOR_K: f32 = 2.0;
 const ABOVE_DOOR_S: u32 = 15;
+/// No model rises by more than this share of its slope: what an oven of the spread may do is no weld.
+const SLOWER_SHARE: f32 = 0.75;
+/// So far above, K, a rise that goes on over half a minute is enough, if it has not slowed down for a
+/// minute: whether a slow one does in some seconds is lost in its sensor's errors. It lasts so long, s, or
+/// without a switch so long.
+const FAR_K: f32 = 2.0;
+const FAR_S: u32 = 10;
+const FAR_DOOR_S: u32 = 60;
+/// Longer than this, s, the models rise with the liner that the reading heats.
+const EARLY_S: u32 = 60;
 /// The liner must be this far below the reading: a liner as hot as the air can heat it, K.
 const LINER_BELOW_K: f32 = 5.0;
 /// A weak heater takes long past its ceiling. A reading this far past it, K …
 const RISES_PAST_K: f32 = 0.65;
 /// … that rose by this, K, at least two and three steps of its converter …
 const RISES_K: f32 = 0.5;
-/// … over some seconds and does not slow down, in which every model fell faster than this, K/s, for
-/// so long, s, is heated all the same.
+/// … in some seconds, where every model falls about as fast, by this share …
+const FALLS_SHARE: f32 = 0.5;
+/// … or by so many times that, or in half a minute where it has not slowed down for a minute …
+const QUICKLY: f32 = 2.0;
+/// … and does not slow down, in which every model fell faster than this, K/s, for so long, s, is heated all
+/// the same …
 const FALLS_K_PER_S: f32 = 0.008;
 const FALLS_S: u32 = 15;
+/// … and so is one as far below it, where a drive welds that has long been off, for so long, s.
+const FALLEN_S: u32 = 30;
 /// Share of a new slope that is taken in a second, for one smoothed over three: that of two
 /// seconds' means is rough, and the reach multiplies it.
 const SLOPE_SHARE: f32 = 0.2875;
@@ -59,11 +76,13 @@ pub(super) struct Ceiling {
     begun: bool,
     /// The most a model has passed its ceiling, K.
     passed_k: f32,
-    /// The highest reading.
-    top: Celsius,
+    /// … while no liner can have risen by what heats it.
+    passed_early_k: f32,
     above: Persist,
     /// Every model falls.
     falls: Persist,
+    far: Persist,
+    fallen: Persist,
     rise: Rise,
     /// Share of the last seconds the drive was on.
     on_share: f32,
@@ -86,6 +105,33 @@ struct Way {
     now: Celsius,
     /// The least of what it was on its way to at any time since.
     end: Celsius,
+}
+
+/// What a second shows while the drive is off.
+#[derive(Clone, Copy, Debug)]
+struct Seen {
+    /// How far the reading is past its ceiling, K, and how far is more than its sensor's steps.
+    passed_k: f32,
+    past_k: f32,
+    /// What of it neither the sensor nor an oven between the models explains, K.
+    over_k: f32,
+    /// The same, of ovens whose liner does not rise with the reading, K.
+    far_k: f32,
+    /// Its rise over some seconds and over half a minute, K, and how much is one.
+    rose_k: f32,
+    rose_slowly_k: f32,
+    rises_k: f32,
+    /// What the sensor's steps and noise can add to a rise, K.
+    own_k: f32,
+    slows: bool,
+    /// It has not slowed down for a minute.
+    goes_on: bool,
+    /// It rises faster than any model by more than a slope is rough by.
+    outpaces: bool,
+    /// Every model falls about as fast as it rises.
+    opposite: bool,
+    /// Every model has long been falling.
+    alone: bool,
 }
 
 impl Ceiling {
@@ -113,31 +159,64 @@ impl Ceiling {
         for model in &mut self.models {
             self.passed_k = self.passed_k.max(model.passed_k(reach_s));
         }
+        if self.off.count() <= EARLY_S {
+            self.passed_early_k = self.passed_k;
+        }
         self.reading.value = reading;
-        let own_k = STEPS * view.standing.resolution.0 + SIGMAS * view.standing.noise.0;
         let passed_k = self.reading.passed_k(reach_s);
-        let rises = self.rises_alone(reading, passed_k, view.standing.resolution);
-        self.rise.take(reading, self.reading.slope_k_per_s);
-        let slows = self.rise.slows(own_k);
-        // A rise that the sensor's own errors could be slows down or does not as they will.
-        let rose = self.rise.over_seconds(reading).is_none_or(|rose| rose.0 >= RISES_K + own_k);
+        let seen = self.look(view, reading, passed_k);
         // It is followed from when the drive went off, and judged once no liner can be what heats it.
-        let heated = !slows && (reading - expectation.liner).0 >= LINER_BELOW_K;
-        let above = passed_k > ABOVE_K + own_k + PASSED_SHARE * self.passed_k;
-        self.top = self.top.max(reading);
-        let back = self.top.max(expectation.reading_nominal);
-        let shuts = view.door.may_be_open && reading < back;
-        let lasts = if shuts { ABOVE_DOOR_S } else { ABOVE_S };
-        self.above.held(above && rose && heated, lasts) || rises && heated
+        let heated = (reading - expectation.liner).0 >= LINER_BELOW_K;
+        self.finds(&seen, heated, view.door.may_be_open)
     }
 
-    /// The reading goes on rising, past its ceiling, where every model has long been falling.
-    fn rises_alone(&mut self, reading: Celsius, passed_k: f32, step: Kelvins) -> bool {
-        let all = self.models.iter().all(|model| model.slope_k_per_s < -FALLS_K_PER_S);
-        let fall = self.falls.held(all, FALLS_S);
-        let past = passed_k >= RISES_PAST_K.max(3.0 * step.0);
-        let rose = self.rise.over_seconds(reading);
-        fall && past && rose.is_some_and(|rose| rose.0 >= RISES_K.max(2.0 * step.0))
+    /// What the second shows of a reading that is so far past its ceiling, K.
+    fn look(&mut self, view: &View<'_>, reading: Celsius, passed_k: f32) -> Seen {
+        let step_k = view.standing.resolution.0;
+        let own_k = STEPS * step_k + SIGMAS * view.standing.noise.0;
+        self.rise.take(reading, self.reading.slope_k_per_s);
+        let slope_k_per_s = self.reading.slope_k_per_s;
+        let model_slopes_k_per_s = self.models.iter().map(|model| model.slope_k_per_s);
+        let fastest_k_per_s = model_slopes_k_per_s.fold(f32::NEG_INFINITY, f32::max);
+        Seen {
+            passed_k,
+            past_k: RISES_PAST_K.max(3.0 * step_k),
+            over_k: passed_k - own_k - PASSED_SHARE * self.passed_k,
+            far_k: passed_k - own_k - PASSED_SHARE * self.passed_early_k,
+            rose_k: self.rise.over(SOME_SECONDS, reading),
+            rose_slowly_k: self.rise.over(HALF_A_MINUTE, reading),
+            rises_k: RISES_K.max(2.0 * step_k),
+            own_k,
+            slows: self.rise.slows(own_k),
+            goes_on: self.rise.goes_on(own_k),
+            outpaces: fastest_k_per_s < SLOWER_SHARE * slope_k_per_s,
+            opposite: fastest_k_per_s < -FALLS_SHARE * slope_k_per_s,
+            alone: self.falls.held(fastest_k_per_s < -FALLS_K_PER_S, FALLS_S),
+        }
+    }
+
+    /// Each finding follows its own time, whatever the others found.
+    fn finds(&mut self, seen: &Seen, heated: bool, may_be_open: bool) -> bool {
+        let (above_k, above_s, far_s) = if may_be_open {
+            (ABOVE_DOOR_K, ABOVE_DOOR_S, FAR_DOOR_S)
+        } else {
+            (ABOVE_K, ABOVE_S, FAR_S)
+        };
+        let steady = heated && !seen.slows;
+        let quickly_k = if seen.opposite { seen.rises_k } else { QUICKLY * seen.rises_k };
+        let quickly = seen.rose_k >= quickly_k;
+        let slowly = seen.rose_slowly_k >= seen.rises_k;
+        // A rise that the sensor's own errors could be slows down or does not as they will.
+        let rose = seen.rose_k >= RISES_K + seen.own_k;
+        let above =
+            self.above.held(steady && rose && seen.outpaces && seen.over_k > above_k, above_s);
+        let goes_on = heated && slowly && seen.goes_on;
+        let far = self.far.held(goes_on && seen.far_k > FAR_K, far_s);
+        let fell = seen.passed_k <= -seen.past_k;
+        let fallen = self.fallen.held(steady && slowly && seen.alone && fell, FALLEN_S);
+        let risen = quickly || slowly && seen.goes_on;
+        let weak = steady && risen && seen.alone && seen.passed_k >= seen.past_k;
+        above || far || fallen || weak
     }
 
     /// The drive has been off in this second, or has been off but for pulses for not too long.
@@ -160,10 +239,11 @@ impl Ceiling {
     fn forget(&mut self) {
         self.reading.way = None;
         self.models.iter_mut().for_each(|model| model.way = None);
-        self.passed_k = 0.0;
-        self.top = Celsius::default();
+        (self.passed_k, self.passed_early_k) = (0.0, 0.0);
         self.above.clear();
         self.falls.clear();
+        self.far.clear();
+        self.fallen.clear();
         self.rise = Rise::default();
     }
 }
