@@ -169,10 +169,12 @@ impl DoorWatch {
         }
     }
 
-    /// A bake begins or goes on: of how hot the element is the nominal oven knows nothing.
-    pub fn bake_begins(&mut self) {
+    /// A bake begins or goes on, or its fan stirs what stood: of how hot the element is, or the air, the
+    /// nominal oven knows nothing.
+    pub fn begin(&mut self) {
         self.known_s = 0;
         self.recent = [None; KEPT_SECONDS];
+        self.air_falls = false;
     }
 
     /// Takes what a second tells.

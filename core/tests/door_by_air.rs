@@ -103,7 +103,7 @@ fn a_doubt_that_nothing_settles_ends_after_half_an_hour() {
 #[test]
 fn what_a_bake_begins_with_is_not_known_well_enough_to_tell_a_fall_by_the_nominal_oven() {
     let mut watched = Watched::new(None);
-    watched.door.bake_begins();
+    watched.door.begin();
     let door = watched.falls(2.0, 0.0, None, 20);
     assert!(!door.open, "an oven switched off hot cools like that");
 }
@@ -111,7 +111,7 @@ fn what_a_bake_begins_with_is_not_known_well_enough_to_tell_a_fall_by_the_nomina
 #[test]
 fn what_rose_until_a_moment_ago_and_falls_is_an_opening_from_the_first_minute_on() {
     let mut watched = Watched::new(Some(Door::Closed));
-    watched.door.bake_begins();
+    watched.door.begin();
     for second in 0..15 {
         let _ = watched.second(135.0 + second as f32, 135.0 + second as f32, None);
     }

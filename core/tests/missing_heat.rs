@@ -324,3 +324,116 @@ fn a_weak_heater_that_is_welded_shows_by_rising_where_every_model_falls() {
     };
     assert_eq!(shown.trip(300, OFF, sound), None);
 }
+
+/// An oven whose drive went off past where the nominal one is: it neither falls nor is told by any model.
+fn let_go(second: f32, rise_k: f32, models_k_per_s: f32) -> Says {
+    Says {
+        reading: 172.0 + rise_k,
+        nominal: 180.0 - models_k_per_s * second,
+        liner: 120.0,
+        lowest: 60.0 - models_k_per_s * second,
+    }
+}
+
+#[test]
+fn a_weld_that_heats_a_full_oven_slowly_is_told_by_going_on_for_a_minute() {
+    // 0.03 K/s is what a sensor's steps and noise hide in some seconds.
+    let welded = |second: f32| let_go(second, 0.03 * second, 0.01);
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(300, ON, |_| welded(0.0));
+    let (second, kind) = shown.trip(150, OFF, welded).expect("nobody heats it");
+    assert_eq!(kind, TripKind::DriveWelded);
+    assert!(second >= 60, "{second} s: a minute has to be seen");
+    // A sound one was on its way, goes on for a while and slows down.
+    let heated = |second: f32| let_go(0.0, 0.05 * (second - 300.0), 0.0);
+    let sound = |second: f32| let_go(second, 0.05 * 40.0 * (1.0 - (-second / 40.0).exp()), 0.01);
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(300, ON, heated);
+    assert_eq!(shown.trip(300, OFF, sound), None);
+}
+
+#[test]
+fn a_drive_that_welds_while_the_air_has_long_been_falling_is_told_before_it_is_back_up() {
+    let turns_s = 100.0;
+    let welds = |second: f32| {
+        let falls_k = -0.1 * second.min(turns_s);
+        let_go(second, falls_k + 0.15 * (second - turns_s).max(0.0), 0.04)
+    };
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(300, ON, |_| welds(0.0));
+    let (second, kind) = shown.trip(200, OFF, welds).expect("nobody heats it");
+    assert_eq!(kind, TripKind::DriveWelded);
+    // Where it fell from it would be after 66 s.
+    assert!(second < turns_s as u32 + 66, "{second} s");
+}
+
+#[test]
+fn where_no_switch_tells_of_a_door_one_that_shuts_lets_the_air_rise_and_nothing_is_welded() {
+    // It stood ajar for long; shut, the air is 12 K up within a minute.
+    let shuts = |second: f32| let_go(second, 12.0 * (1.0 - (-second / 12.0).exp()), 0.01);
+    let mut shown = Shown::new(None);
+    let _ = shown.trip(300, ON, |_| shuts(0.0));
+    assert_eq!(shown.trip(10, OFF, |_| shuts(0.0)), None);
+    assert_eq!(shown.trip(200, OFF, shuts), None);
+}
+
+#[test]
+fn what_an_opening_took_from_the_nominal_oven_alone_it_makes_good_alone() {
+    let says = |reading: f32, nominal: f32| Says { reading, nominal, liner: 120.0, lowest: 60.0 };
+    // A brisk oven has lost a kelvin by then and the nominal one twenty.
+    let back = |second: f32| says(176.0, 176.0 - 20.0 * (-second / 30.0).exp());
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(60, ON, |_| says(177.0, 177.0));
+    shown.switch = Some(Door::Open);
+    let _ = shown.trip(20, OFF, |_| says(176.0, 156.0));
+    shown.switch = Some(Door::Closed);
+    assert_eq!(shown.trip(60, ON, |_| back(0.0)), None);
+    assert_eq!(shown.trip(200, ON, back), None);
+    // Heat that is missing shows all the same.
+    let falls = |second: f32| says(176.0 - 0.1 * second, back(second).nominal);
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(60, ON, |_| says(177.0, 177.0));
+    shown.switch = Some(Door::Open);
+    let _ = shown.trip(20, OFF, |_| says(176.0, 156.0));
+    shown.switch = Some(Door::Closed);
+    let _ = shown.trip(60, ON, |_| back(0.0));
+    let trip = shown.trip(200, ON, falls).map(|(_, kind)| kind);
+    assert_eq!(trip, Some(TripKind::NoResponse));
+}
+
+#[test]
+fn heat_that_is_missing_for_the_fourth_time_is_no_opening() {
+    let mut shown = Shown::new(None);
+    let _ = shown.trip(200, ON, |_| full_power(168.0));
+    let dead = |second: f32| full_power(168.0 - 0.4 * second);
+    for time in 1..=3 {
+        let suspected = (0..2_000_u16).find(|tick| {
+            let _ = shown.tick(dead(f32::from(*tick) / 10.0), 0, ON);
+            shown.guard.rows().suspects_door()
+        });
+        assert_eq!(shown.guard.trip(), None, "time {time}");
+        let low = dead(f32::from(suspected.expect("heat is missing")) / 10.0).reading;
+        shown.door.suspect(Celsius(low));
+        let back = |second: f32| full_power((low + second).min(168.0));
+        let _ = shown.trip(100, Heat::Cut, back);
+        // It is shut, and what a person said of it forgotten, by the time heat is missing again.
+        shown.door = DoorWatch::new(Tick(shown.now));
+        let _ = shown.trip(200, ON, |_| full_power(168.0));
+    }
+    assert_eq!(shown.trip(200, ON, dead).map(|(_, kind)| kind), Some(TripKind::NoResponse));
+}
+
+#[test]
+fn a_wire_of_a_wrong_type_slows_down_as_the_oven_does() {
+    // A light oven: the rise halves every minute, and what is read is a fifth of it all the way.
+    let rises = |second: f32| 60.0 * (1.0 - (-second / 90.0).exp());
+    let says = |second: f32, share: f32| Says {
+        reading: 20.0 + share * rises(second),
+        nominal: 20.0 + rises(second),
+        liner: 20.0,
+        lowest: 20.0 + 0.5 * rises(second),
+    };
+    let mut shown = Shown::new(Some(Door::Closed));
+    let trip = shown.trip(120, ON, |second| says(second, 0.2));
+    assert_eq!(trip.map(|(_, kind)| kind), Some(TripKind::SensorTypeWrong));
+}

@@ -21,6 +21,8 @@ const LEAST_TICKS: u32 = 10 * SECOND;
 const REVERSED_K: f32 = 3.0;
 /// … below the lowest trajectory of the spread, K.
 const BELOW_LOWEST_K: f32 = 2.0;
+/// … and not that far above its least again: air that a door cooled turns, K.
+const TURNED_K: f32 = 1.0;
 /// A rise this far above the highest trajectory on the first heat means another type, K …
 const ABOVE_HIGHEST_K: f32 = 3.0;
 /// … after so long, s.
@@ -36,8 +38,8 @@ const BELOW_S: u32 = 16;
 const SOME_ANSWER: f32 = 0.05;
 /// … and this, K …
 const SOME_ANSWER_K: f32 = 1.5;
-/// … and lately, for one to two times so long, s, at no less than this share of its mean pace: a
-/// heater that dies leaves off. (The nominal oven's rise is looked at over two to three times that.)
+/// … and lately, for one to two times so long, s, at no less than this share of its mean pace, or of what
+/// is left of the nominal oven's: a heater that dies leaves off. (The nominal oven's rise is looked at over two to three times that.)
 const PACE_S: u32 = 16;
 const PACE_SHARE: f32 = 0.9;
 /// A reading that rises by at least this share of what another in the same air does is as sound …
@@ -120,7 +122,8 @@ impl FirstAnswer {
         let least = self.least.map_or(reading, |least| least.min(reading));
         self.least = Some(least);
         self.rose |= (reading - least).0 > REVERSED_K;
-        let down = judged && below && !self.rose && rose_k < -REVERSED_K;
+        let turned = (reading - least).0 > TURNED_K;
+        let down = judged && below && !self.rose && !turned && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
         let low = judged && (lowest - from.lowest).0 - rose_k > BELOW_K;
         self.shut |= !view.door.may_be_open;
@@ -149,9 +152,9 @@ impl FirstAnswer {
         let (rose_k, due_k) = ((now.reading - from.reading).0, (now.lowest - from.lowest).0);
         let answers = rose_k >= (SOME_ANSWER * due_k).max(SOME_ANSWER_K);
         let goes_on = self.marks[1].is_some_and(|mark| {
-            let lately_s = self.seconds.saturating_sub(mark.second);
-            let pace_k_per_s = PACE_SHARE * rose_k / self.seconds as f32;
-            (now.reading - mark.reading).0 >= pace_k_per_s * lately_s as f32
+            let lately = self.seconds.saturating_sub(mark.second) as f32 / self.seconds as f32;
+            let nominal = (now.nominal - mark.nominal).0 / (now.nominal - from.nominal).0;
+            (now.reading - mark.reading).0 >= PACE_SHARE * rose_k * lately.min(nominal)
         });
         // What a second sensor sees too is in the oven; what it does not see is no door.
         let other = self.marks[2].and_then(|mark| now.share_of_the_other_since(mark));

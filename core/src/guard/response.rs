@@ -56,6 +56,8 @@ const STILL_SAMPLES: usize = 3;
 const STILL_SHARE: f32 = 0.1;
 /// A door or a fan moves the air in ways the nominal oven does not follow for so long, ticks.
 const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
+/// … and is back where it fell from within so long, ticks.
+const FELL_TICKS: u32 = 300 * TICKS_PER_SECOND;
 
 /// Follows both readings while heat is allowed.
 #[derive(Clone, Copy, Debug, Default)]
@@ -85,14 +87,19 @@ impl Pair {
         Self { due: nominal - liner, seen: reading - liner, nominal, reading }
     }
 
-    /// A rise was due since `past` and is not seen.
-    fn is_unseen_since(self, past: Self) -> bool {
-        (self.due - past.due).0 >= DUE_K && (self.seen - past.seen).0 < SEEN_K
+    /// A rise was due since `past` and is not seen; `fell`: what an opening took from the nominal one
+    /// alone it makes good alone, while the reading stands.
+    fn is_unseen_since(self, past: Self, fell: bool) -> bool {
+        let rose_k = (self.seen - past.seen).0;
+        let alone = fell && rose_k > -SEEN_K;
+        let from_k = if alone { past.due.0.max(past.seen.0) } else { past.due.0 };
+        self.due.0 - from_k >= DUE_K && rose_k < SEEN_K
     }
 
-    /// The reading rose since `past` by so much less than the slowest oven would have, K.
+    /// The reading rose since `past` by so much less than the slowest oven would have, K; one that was
+    /// above the nominal one may come back to it.
     fn missed_since(self, past: Self) -> f32 {
-        SLOWEST_SHARE * (self.due - past.due).0 - (self.seen - past.seen).0
+        SLOWEST_SHARE * (self.due - past.due).0 - (self.seen.0 - past.seen.0.min(past.due.0))
     }
 
     /// The reading stands where the nominal one rose.
@@ -131,7 +138,8 @@ impl Response {
         };
         let now = Pair::of(expectation, reading);
         let behind = now.reading < now.nominal;
-        let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past));
+        let fell = view.door.shut_ticks < FELL_TICKS;
+        let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past, fell));
         let falls = self.past[1].is_some_and(|past| (past.reading - reading).0 >= STILL_FALLS_K);
         let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past));
         let full = self.full.held(view.second_on_ticks == Some(TICKS_PER_SECOND as u8), FULL_S);

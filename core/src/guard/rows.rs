@@ -45,6 +45,8 @@ const AIR_LIMIT_TICKS: u32 = 2;
 /// … with the drive off and the reading on its way back from a door: how fast the sensor follows is
 /// not known well, so the bound of a slow one is far too high until the reading slows down.
 const AIR_LIMIT_BACK_TICKS: u32 = 30 * SECOND;
+/// … and so long where no switch tells when that was, and the reading is below it.
+const AIR_LIMIT_UNSEEN_TICKS: u32 = 90 * SECOND;
 /// In a bake that goes on after a lost supply the liner may be any, so what the sensor sees of it may
 /// be, and the air's bound far too high; and any part may be as hot as the hottest of all was. For so
 /// long drive and permit are off while a bound is over its limit, and no trip, ticks.
@@ -53,12 +55,17 @@ const UNCLEAR_TICKS: u32 = 30 * 60 * SECOND;
 const UNKNOWN_TICKS: u32 = 15 * 60 * SECOND;
 /// So long after a door the reading is on its way back, ticks.
 const BACK_TICKS: u32 = 60 * SECOND;
+/// Openings that no switch tells and nobody but missing heat, in one bake: who says time after time that the
+/// door is shut is right, and the heat is missing.
+const SUSPICIONS_MAX: u8 = 3;
 /// Switch says closed while the air falls, s; the fall itself takes up to 11 s to be told.
 const SWITCH_STUCK_S: u32 = 9;
 /// … where it seems to fall to the room, s: how a fall slows down tells where it ends only by and by.
 const SEES_ROOM_S: u32 = 14;
 /// A sensor that sees this little above the room hangs in the room, K.
 const SEES_ROOM_K: f32 = 12.0;
+/// A fan that comes back, from standing still or with the supply, takes so long to mix what stood, s.
+const STIRS_S: u32 = 60;
 /// No airflow, s until heat is held off.
 const FAN_HEAT_OFF_S: u32 = 5;
 /// No airflow, s until the trip.
@@ -112,6 +119,8 @@ pub struct Rows {
     ceiling: Ceiling,
     stuck: Persist,
     fan: Persist,
+    /// The fan stands, or mixes for so many more seconds what stood.
+    stirs_s: u32,
     enclosure: Persist,
     moved: Persist,
     outside: Persist,
@@ -120,6 +129,8 @@ pub struct Rows {
     probe_ignored: bool,
     /// Heat is missing where that may be an opening which no switch tells.
     suspects_door: bool,
+    /// How often in this bake.
+    suspicions: u8,
     /// What the rows of seconds found last.
     found: Option<TripKind>,
     frozen: Frozen,
@@ -138,7 +149,8 @@ impl Rows {
     pub(super) fn of_a_bake_that_goes_on(now: Tick) -> Self {
         // What the sensor is has been seen on the first heat of the bake.
         let first_answer = FirstAnswer::given();
-        Self { first_answer, went_on: Some(now), unclear: Some(0), ..Self::default() }
+        let stirs_s = STIRS_S;
+        Self { first_answer, stirs_s, went_on: Some(now), unclear: Some(0), ..Self::default() }
     }
 
     /// Runs every row; the gravest found comes first.
@@ -146,7 +158,9 @@ impl Rows {
         self.suspects_door = false;
         if let Some(on_ticks) = view.second_on_ticks {
             let found = self.second(view, on_ticks);
-            self.suspects_door = found == Some(TripKind::NoResponse) && view.door.may_be_open;
+            let misses = found == Some(TripKind::NoResponse) && view.door.may_be_open;
+            self.suspicions = self.suspicions.saturating_add(u8::from(misses));
+            self.suspects_door = misses && self.suspicions <= SUSPICIONS_MAX;
             self.found = found.filter(|_| !self.suspects_door);
         }
         // Every row follows its own time, whatever the others found.
@@ -164,6 +178,7 @@ impl Rows {
     fn second(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
         self.follow_outside_model(view);
         self.follow_probe(view);
+        self.stirs_s = if view.fan_stands() { STIRS_S } else { self.stirs_s.saturating_sub(1) };
         let known = self.went_on.is_none_or(|when| view.now.since(when) >= UNKNOWN_TICKS);
         // Of two sensors that differ it is not known which went where; their own row tells.
         let apart = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
@@ -186,6 +201,12 @@ impl Rows {
     #[must_use]
     pub fn fan_holds_heat_off(&self) -> bool {
         self.fan.count() >= FAN_HEAT_OFF_S
+    }
+
+    /// The air falls by being stirred, or will: no door does that.
+    #[must_use]
+    pub fn stirs(&self) -> bool {
+        self.stirs_s > 0
     }
 
     /// The air's bound or a part's is at its limit: the drive is off from this tick on, trip or none.
@@ -237,8 +258,14 @@ impl Rows {
         } else {
             TripKind::AirOverLimit
         };
-        let back = view.now.since(view.door.since) < BACK_TICKS && !view.commanded.drives();
-        let lasts = if back { AIR_LIMIT_BACK_TICKS } else { AIR_LIMIT_TICKS };
+        let coasts = !view.commanded.drives();
+        let lasts = if coasts && view.door.may_be_open && !read {
+            AIR_LIMIT_UNSEEN_TICKS
+        } else if coasts && view.now.since(view.door.since) < BACK_TICKS {
+            AIR_LIMIT_BACK_TICKS
+        } else {
+            AIR_LIMIT_TICKS
+        };
         self.over_air.held(over, lasts).then_some(kind)
     }
 
@@ -273,9 +300,9 @@ impl Rows {
         let above = model_and_reading(view).is_some_and(|(expectation, reading)| {
             (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K
         });
-        // Without the permit a welded drive heats nothing: what one of two sensors sees alone is its own.
-        let alone = apart && !view.commanded.is_allowed();
-        // Air that nothing stirs leaves its heat with the sensor; the permit is dropped by then.
+        // What a drive heats both of two sensors see, and without the permit it heats nothing; air that
+        // nothing stirs leaves its heat with the sensor, and the permit is dropped by then.
+        let alone = apart || view.air_b.is_some() && !view.commanded.is_allowed();
         let above = above && !view.fan_stands() && !alone;
         self.above.held(above, ABOVE_HIGHEST_S).then_some(TripKind::DriveWelded)
     }

@@ -45,7 +45,7 @@ impl Controller {
     }
 
     fn begin_bake(&mut self, seconds: u32, reading: Reading) {
-        self.door.bake_begins();
+        self.door.begin();
         self.told = Told::default();
         self.overruns = 0;
         self.seconds = seconds;

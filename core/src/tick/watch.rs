@@ -73,6 +73,10 @@ impl Controller {
     fn watch_door(&mut self, now: Tick, air_b: Option<&Judged>) {
         let Some(expectation) = &self.expectation else { return };
         let Some(reading) = expectation.reading else { return };
+        if self.guard.rows().stirs() {
+            self.door.begin();
+            return;
+        }
         let second = DoorSecond {
             reading,
             lowest: expectation.reading_lowest,
