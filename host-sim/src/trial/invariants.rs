@@ -3,7 +3,7 @@
 //! They look at the plant, at what was commanded and at the log's events; of the controller's own
 //! beliefs they use only what it logs as a claim. Each gives what is wrong in words, or nothing.
 
-use super::named::is_own_beside;
+use super::named::{Scenery, is_own_beside};
 use super::scene::Scene;
 use crate::rehearse::{FaultKind, Tally};
 use truesoak_core::event::Ending;
@@ -138,15 +138,9 @@ pub(super) fn no_false_trip(tripped: TripKind, faults: usize) -> Option<String> 
 }
 
 /// INV-8, its name: a fault on its own is reported under its own kind or not at all.
-pub(super) fn own_kind(
-    alone: FaultKind,
-    tripped: TripKind,
-    two_sensors: bool,
-    is_over: bool,
-) -> Option<String> {
+pub(super) fn own_kind(alone: FaultKind, tripped: TripKind, scenery: Scenery) -> Option<String> {
     let word = alone.word();
-    (!is_own_beside(alone, tripped, two_sensors, is_over))
-        .then(|| format!("{word} was reported as {tripped}"))
+    (!is_own_beside(alone, tripped, scenery)).then(|| format!("{word} was reported as {tripped}"))
 }
 
 /// INV-8, its time: a fault that shows for longer than its row may take was missed.

@@ -12,6 +12,7 @@
 
 mod bakes;
 mod bases;
+mod beside;
 mod dice;
 mod invariants;
 mod limits;
@@ -21,7 +22,6 @@ mod openings;
 pub mod report;
 mod scene;
 mod sight;
-mod slowest;
 mod summary;
 mod watch;
 mod words;
@@ -197,8 +197,14 @@ fn judge(
         .collect();
     let first = faults.first().map(|(fault, _)| fault.kind);
     let is_crowded = faults.iter().any(|(fault, _)| Some(fault.kind) != first);
-    let moved = faults.iter().any(|(fault, _)| fault.kind == FaultKind::SensorMoved);
-    let is_uncovered = moved && scene.believed.oven.sensor_b.is_none();
+    let oven = &scene.believed.oven;
+    // With one sensor: if it moved, or is of another type where what it answers first may be a door's.
+    let uncovered = |sight: &sight::Sight| match sight.fault.kind {
+        FaultKind::SensorMoved => true,
+        FaultKind::SensorTypeWrong => !oven.door.switch,
+        _ => sight.is_behind_a_door(),
+    };
+    let is_uncovered = oven.sensor_b.is_none() && watch.sights.iter().any(uncovered);
     let covered = scene.untold.is_none() && !is_uncovered;
     let tally = &watch.trace.tally;
     let had_its_minutes = tally.had_its_minutes(&scene.believed.bake.bake);

@@ -51,20 +51,41 @@ pub(super) fn reports(kind: FaultKind, event: Event) -> bool {
     }
 }
 
-/// A trip of this kind names that fault. A first sensor that came off has moved, for a second one, and
-/// where the loop that follows it heats the air to its limit before their row has its time, that is what
-/// the second one sees. One that is put back rises as nothing does that was commanded, and
-/// a wire that is put right, as the safety phase ends, jumps.
-pub(super) fn is_own_beside(
-    kind: FaultKind,
-    tripped: TripKind,
-    two_sensors: bool,
-    is_over: bool,
-) -> bool {
-    let came_off = kind == FaultKind::SensorDetached;
-    let moved = two_sensors && matches!(tripped, TripKind::SensorMoved | TripKind::AirOverLimit);
-    let wire = matches!(kind, FaultKind::SensorTypeWrong | FaultKind::ThermocoupleReversed);
-    let jumped = tripped == TripKind::ReadingJump && is_over;
-    let rose = tripped == TripKind::DriveWelded && is_over;
-    kind.is_named_by(tripped.word()) || (came_off && (moved || rose || jumped)) || (wire && jumped)
+/// How a trip found the oven.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Scenery {
+    /// A second air sensor is fitted.
+    pub(super) two_sensors: bool,
+    /// A door switch is.
+    pub(super) door_switch: bool,
+    /// Nothing is wrong any more.
+    pub(super) is_over: bool,
+}
+
+/// A trip of this kind names that fault: its own, or what it cannot be told from.
+///
+/// A first sensor that came off has moved, for a second one, and where the loop that follows it heats
+/// the air to its limit before their row has its time, that is what the second one sees; so has a wire
+/// of a wrong kind moved, where openings leave it no heat-up to be known by. Without a switch what it
+/// answers may be an open door's, and is heat that is missing, as is that of a door which somebody said is
+/// shut. A sensor that came off hot falls as one
+/// does behind an open door until it nears the room, and behind a door that is wide open air falls to
+/// the room. One that is put back rises as nothing does that was commanded, and a wire that is put
+/// right, as the safety phase ends, jumps.
+pub(super) fn is_own_beside(kind: FaultKind, tripped: TripKind, scenery: Scenery) -> bool {
+    let beside = match (kind, tripped) {
+        (FaultKind::SensorDetached, TripKind::SensorMoved | TripKind::AirOverLimit)
+        | (FaultKind::SensorTypeWrong, TripKind::SensorMoved) => scenery.two_sensors,
+        (FaultKind::SensorTypeWrong | FaultKind::DoorLeftOpen, TripKind::NoResponse) => {
+            !scenery.door_switch
+        }
+        (FaultKind::SensorDetached, TripKind::DoorSwitchStuck)
+        | (FaultKind::DoorSwitchStuck, TripKind::NoResponse) => true,
+        (FaultKind::SensorDetached, TripKind::DriveWelded | TripKind::ReadingJump)
+        | (FaultKind::SensorTypeWrong | FaultKind::ThermocoupleReversed, TripKind::ReadingJump) => {
+            scenery.is_over
+        }
+        _ => false,
+    };
+    kind.is_named_by(tripped.word()) || beside
 }

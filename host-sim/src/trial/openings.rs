@@ -46,6 +46,8 @@ pub(super) struct Hidden {
     pub(super) disturbed: bool,
     /// When the board last took the door for open.
     believed: Option<u32>,
+    /// A person has said something since the last second.
+    said: bool,
     /// When the air was last on its way back from an opening that nobody told of.
     on_its_way: Option<u32>,
 }
@@ -64,8 +66,21 @@ impl Hidden {
         if unseen && !back && now.tick.saturating_sub(door.moved) < ON_ITS_WAY_TICKS {
             self.on_its_way = Some(now.tick);
         }
-        let last = door.moved.max(self.believed.unwrap_or(0));
-        self.disturbed = now.tick.saturating_sub(last) < AFTER_DOOR_TICKS || !now.record.permit;
+        // Who answers has perhaps just shut the door: without a switch a board begins afresh as well.
+        let told = core::mem::take(&mut self.said) && !has_switch;
+        let moved = !self.has_been_shut_for(now, AFTER_DOOR_TICKS);
+        self.disturbed = moved || told || !now.record.permit;
+    }
+
+    /// Nobody and nothing has had the door open for so long, ticks.
+    pub(super) fn has_been_shut_for(&self, now: &Now<'_>, ticks: u32) -> bool {
+        let last = now.door.moved.max(self.believed.unwrap_or(0));
+        now.tick.saturating_sub(last) >= ticks
+    }
+
+    /// A person has answered.
+    pub(super) fn answered(&mut self) {
+        self.said = true;
     }
 
     /// The air is back from every opening, and has been for its minute.

@@ -65,7 +65,8 @@ pub fn text(summary: &Summary, paint: Paint) -> String {
 const WHAT: &str = "Drawn: seeds with it. Struck: times it began before the bake was over. Seen: \
     reported under its own kind, or the bake would not start. The others never showed for as long \
     as the row may take, or another fault was first. Times run from when it shows in the plant to \
-    the report, s, with nothing else wrong. Ended: how those bakes did.";
+    the report, s, with nothing else wrong; a weld's from when the drive was off, for it shows only \
+    where no sound oven's air would go. Ended: how those bakes did.";
 
 fn passes(out: &mut String, summary: &Summary) {
     let bound = summary.false_pass_bound().map_or_else(String::new, |bound| {

@@ -2,13 +2,14 @@
 //!
 //! A row's time runs while its fault shows: a weld does nothing while heat is wanted, a wire of a
 //! wrong kind only answers to heat. [`Sight`] follows one fault second by second; the time runs from
-//! the first of an unbroken run of seconds in which it shows. Where the row goes by how slow the
-//! slowest oven of the spread is, more is asked here than the row needs, never less: what is due on
-//! this plant is due on the slowest somewhat later.
+//! the first of an unbroken run of seconds in which it shows. What a row takes for too little of a rise, or
+//! for too much, is what no sound oven of the spread would do from the same moment ([`Beside`]): a
+//! weld shows where no drive that is off would let the air go, and how long that took is told all the
+//! same.
 
+use super::beside::Beside;
 use super::named::{allowed_ticks, reports};
 use super::openings::{AFTER_DOOR_TICKS, Doorway, Hidden};
-use super::slowest::Slowest;
 use crate::files::Setup;
 use crate::rehearse::{Fault, FaultKind, World};
 use truesoak_core::event::Event;
@@ -17,12 +18,19 @@ use truesoak_core::record::{Phase, Record};
 use truesoak_core::units::TICKS_PER_SECOND;
 
 const SECOND: u32 = TICKS_PER_SECOND;
-/// A rise that the slowest sound oven has made and the reading has not, K: what the row asks for.
-const MISSED_K: f64 = 8.0;
+/// A rise that the slowest sound oven has made and the reading has not, K: what the row asks for, and two
+/// more, for it knows the slowest oven but by what the nominal one does.
+const MISSED_K: f64 = 10.0;
+/// Further than the hottest sound oven whose drive is off, and than where it went off, K: what the row
+/// asks for.
+const HEATED_K: f64 = 3.0;
 /// A wrong wire must show so much less than the true rise for so long, K and ticks; the row may take
 /// a minute and a half of full duty all the same.
 const WRONG_K: f64 = 20.0;
 const WRONG_TICKS: u32 = 30 * SECOND;
+/// … and it must do so in the first heat, which is what the row judges, ticks: where that heats next to
+/// nothing, a wrong wire is no other than a slow oven.
+const FIRST_HEAT_TICKS: u32 = 120 * SECOND;
 /// Steps of the converter, and K, the plant's air must have moved by under a frozen reading: three
 /// times what the row asks for, since its nominal oven may move less.
 const FROZEN_STEPS: f64 = 12.0;
@@ -33,7 +41,9 @@ const FALLS_ABOVE_ROOM_K: f64 = 80.0;
 const APART_AFTER_DOOR_TICKS: u32 = 240 * SECOND;
 /// Two sensors must be so much further apart than two sound ones can be, K.
 const APART_K: f64 = 5.0;
-/// A probe must be so far outside everything that is inside, K.
+/// A fall is a door's or none within so long, ticks.
+const FALL_TICKS: u32 = 20 * SECOND;
+/// A probe must be so far outside everything that is inside, besides what it may be off by, K.
 const ASTRAY_K: f64 = 2.0;
 /// Lag of the sensor from which a weld has a minute, s.
 const SLOW_SENSOR_S: f64 = 30.0;
@@ -97,10 +107,17 @@ pub(super) struct Sight {
     struck: Struck,
     /// The drive has been on ever since the bake began.
     at_full_duty: bool,
+    /// The drive has been off, with heat allowed and no door about, since then.
+    off_since: Option<u32>,
+    /// What the sensor was exposed to then, °C.
+    off_from_c: f64,
+    /// It is a fall that a door explains.
+    behind_a_door: bool,
     /// What openings hide.
     hidden: Hidden,
-    slowest: Option<Slowest>,
-    /// The reading as the slowest ovens began, °C.
+    /// Sound ovens, since nothing disturbs what this fault's row goes by.
+    beside: Option<Beside>,
+    /// The reading as they began, °C.
     shown_from_c: Option<f64>,
 }
 
@@ -127,22 +144,33 @@ impl Sight {
             has_shown: false,
             struck,
             at_full_duty: false,
+            off_since: None,
+            off_from_c: f64::NAN,
+            behind_a_door: false,
             hidden: Hidden::default(),
-            slowest: None,
+            beside: None,
             shown_from_c: None,
         }
     }
 
     /// A second of the plant, `done` ticks into its step, in which so many ticks were driven.
     pub(super) fn truth(&mut self, done: u32, world: &World, on_ticks: u32, truth: &Setup) {
-        let silent = matches!(self.fault.kind, FaultKind::HeaterDead | FaultKind::SensorDetached);
+        let begin = match self.fault.kind {
+            FaultKind::HeaterDead | FaultKind::SensorDetached => Beside::slowest,
+            FaultKind::DriveWelded => Beside::hottest,
+            _ => return,
+        };
         let over = self.fate.is_some() || self.is_crowded || self.hidden.disturbed;
-        if !silent || over || !self.struck.running {
+        if over || !self.struck.running {
             return;
         }
-        match &mut self.slowest {
-            Some(slowest) => slowest.second(on_ticks),
-            None => self.slowest = Some(Slowest::from(world, done, truth)),
+        if self.fault.kind == FaultKind::DriveWelded && on_ticks > 0 {
+            self.beside = None;
+            return;
+        }
+        match &mut self.beside {
+            Some(ovens) => ovens.second(on_ticks),
+            None => self.beside = Some(begin(world, done, truth)),
         }
     }
 
@@ -167,6 +195,8 @@ impl Sight {
     pub(super) fn second(&mut self, now: &Now<'_>) -> Option<u32> {
         self.at_full_duty = now.full_so_far;
         self.follow_door(now);
+        self.follow_drive(now);
+        self.follow_fall(now);
         if self.fate.is_some() || self.is_crowded || now.tick >= self.fault.to {
             self.shows_since = None;
             return None;
@@ -179,10 +209,12 @@ impl Sight {
         let since = *self.shows_since.get_or_insert(second_began.max(self.from(now)));
         let shown = now.tick.saturating_sub(since);
         let within = self.within(now.setup, since);
-        // What falls may be a door for as long as its row takes to rule that out; one that is opened
-        // meanwhile hides it.
-        let down = self.fault.kind == FaultKind::ReadingJump && self.fault.by_k < Some(0.0);
-        self.has_shown |= !down || shown >= within;
+        // What falls may be a door, and what answers weakly a slow oven, for as long as its row takes to
+        // rule that out; a door that is opened meanwhile hides it.
+        let wire =
+            matches!(self.fault.kind, FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong);
+        let by_and_by = wire || self.is_fall();
+        self.has_shown |= !by_and_by || shown >= within;
         let over = shown.checked_sub(within + ROUNDING_TICKS)?;
         self.fate = Some(Fate::Missed);
         Some(over)
@@ -193,11 +225,16 @@ impl Sight {
         if self.fate.is_some() {
             return;
         }
+        if matches!(event, Event::Answered(..)) {
+            self.hidden.answered();
+        }
         // The third reset of a bake ends it: that the board is back is not enough then.
         let ends = self.fault.kind == FaultKind::ProcessorHung && self.strike >= 3;
         let enough = !ends || matches!(event, Event::Tripped(_));
         if enough && reports(self.fault.kind, event) {
-            let since = self.shows_since.or(self.shows_from());
+            let welded = self.fault.kind == FaultKind::DriveWelded;
+            let off_since = self.off_since.filter(|_| welded);
+            let since = off_since.or(self.shows_since).or(self.shows_from());
             self.fate = Some(Fate::Seen(since.map(|since| tick.saturating_sub(since))));
         } else if let Event::Tripped(kind) = event {
             self.fate = Some(Fate::OtherTrip(kind));
@@ -276,9 +313,11 @@ impl Sight {
                 allowed_ticks(kind).unwrap_or(0).saturating_sub(lapsed).max(WRONG_TICKS)
             }
             FaultKind::DoorLeftOpen => setup.bake.bake.limits.door_open_max_s * SECOND,
-            FaultKind::ReadingJump if by_k < 0.0 => 20 * SECOND,
+            FaultKind::ReadingJump if by_k < 0.0 => FALL_TICKS,
             FaultKind::DriveWelded if setup.oven.permit.mains_proof => 5,
             FaultKind::DriveWelded if setup.oven.sensor.lag_s > SLOW_SENSOR_S => 60 * SECOND,
+            // Bounds are counted, and logged, a second later.
+            kind @ FaultKind::ProbeDisagrees => allowed_ticks(kind).unwrap_or(0) + SECOND,
             kind => allowed_ticks(kind).unwrap_or(0),
         }
     }
@@ -296,32 +335,36 @@ impl Sight {
             | FaultKind::ClockWrong
             | FaultKind::MemoryCorrupt
             | FaultKind::StoreFailing => true,
-            FaultKind::ReadingJump => {
-                // Downward through an open door is what a door does.
-                let up = self.fault.by_k.is_some_and(|by_k| by_k > 0.0);
-                let shut = up || self.struck.shut_ticks >= AFTER_DOOR_TICKS;
-                shut && shut_for(AFTER_DOOR_TICKS)
-            }
+            FaultKind::ReadingJump => !self.behind_a_door && shut_for(AFTER_DOOR_TICKS),
             FaultKind::ThermocoupleReversed | FaultKind::SensorTypeWrong => {
                 let missed_k = now.exposed_c - self.exposed_from_c;
-                now.full_so_far && shut_for(AFTER_DOOR_TICKS.min(now.tick)) && missed_k >= WRONG_K
+                let first = self.fault.from.saturating_add(FIRST_HEAT_TICKS);
+                let judged = now.tick <= first || self.shows_since.is_some();
+                let shut = shut_for(AFTER_DOOR_TICKS.min(now.tick));
+                judged && now.full_so_far && shut && missed_k >= WRONG_K
             }
             FaultKind::ReadingFrozen => shut_for(AFTER_DOOR_TICKS) && self.has_moved(now),
             FaultKind::SensorDetached | FaultKind::HeaterDead => {
                 let shown_k = now.record.reading.map_or(0.0, |reading| {
                     f64::from(reading.to_celsius().0) - self.shown_from_c.unwrap_or(f64::NAN)
                 });
-                let due_k = self.slowest.as_ref().map_or(0.0, Slowest::rise_k);
-                heats && due_k - shown_k >= MISSED_K
+                let due_k = self.beside.as_ref().map_or(0.0, Beside::least_rise_k);
+                heats && due_k - shown_k.max(0.0) >= MISSED_K
             }
-            FaultKind::SensorMoved => shut_for(APART_AFTER_DOOR_TICKS) && is_apart(now),
+            FaultKind::SensorMoved => {
+                self.hidden.has_been_shut_for(now, APART_AFTER_DOOR_TICKS) && is_apart(now)
+            }
             FaultKind::DriveWelded => {
-                let off = now.record.permit && now.record.on_ticks == 0;
-                off && shut_for(AFTER_DOOR_TICKS) && self.hidden.is_back(now.tick)
+                let sound_c = self.beside.as_ref().map_or(f64::INFINITY, Beside::most_c);
+                let proven = now.setup.oven.permit.mains_proof;
+                let heated = now.exposed_c - sound_c.max(self.off_from_c) >= HEATED_K;
+                self.off_since.is_some() && (proven || heated)
             }
             FaultKind::PermitWelded => now.allowed < now.tick,
             FaultKind::ProbeDisagrees => {
-                now.probed_inside && !now.record.door_open && is_astray(now.record)
+                let offset_k = now.setup.oven.probe.offset_k;
+                let inside = now.probed_inside && !now.record.door_open;
+                inside && is_astray(now.record, ASTRAY_K + offset_k)
             }
             FaultKind::DoorLeftOpen => {
                 let heated = matches!(
@@ -344,11 +387,43 @@ impl Sight {
         }
     }
 
+    /// A reading that jumps down by an open door does what a door does, and what one that opens soon hides.
+    fn follow_fall(&mut self, now: &Now<'_>) {
+        let soon = (self.fault.from + 1..self.fault.from + FALL_TICKS).contains(&now.door.moved);
+        let behind = soon || self.struck.shut_ticks < AFTER_DOOR_TICKS;
+        self.behind_a_door |= self.is_fall() && behind;
+    }
+
+    fn is_fall(&self) -> bool {
+        self.fault.kind == FaultKind::ReadingJump && self.fault.by_k < Some(0.0)
+    }
+
+    /// It is a sensor that reads too little and was not seen to begin to: for whoever has but that one, a
+    /// sensor that moved.
+    pub(super) fn is_behind_a_door(&self) -> bool {
+        self.behind_a_door
+    }
+
+    /// Since when heat is allowed and none commanded, no opening of the door being in the way.
+    fn follow_drive(&mut self, now: &Now<'_>) {
+        let shut = now.tick.saturating_sub(now.door.moved) >= AFTER_DOOR_TICKS;
+        let off = now.record.permit && now.record.on_ticks == 0;
+        if off && shut && self.hidden.is_back(now.tick) {
+            let second_began = now.tick.saturating_sub(SECOND);
+            if self.off_since.is_none() {
+                self.off_since = Some(second_began.max(self.from(now)));
+                self.off_from_c = now.exposed_c;
+            }
+        } else {
+            self.off_since = None;
+        }
+    }
+
     /// Starts afresh after what would be seen in every row that goes by a rise.
     fn follow_door(&mut self, now: &Now<'_>) {
         self.hidden.second(now);
         if self.hidden.disturbed {
-            (self.slowest, self.shown_from_c) = (None, None);
+            (self.beside, self.shown_from_c) = (None, None);
         } else if self.shown_from_c.is_none() {
             let read = now.record.reading.map(|reading| f64::from(reading.to_celsius().0));
             // As it strikes the reading may be gone already.
@@ -381,13 +456,13 @@ fn is_apart(now: &Now<'_>) -> bool {
     apart_k > sound_k + wall_k + APART_K
 }
 
-/// The probe shows what nothing inside can be at.
-fn is_astray(record: &Record) -> bool {
+/// The probe shows what nothing inside can be at, by so much, K.
+fn is_astray(record: &Record, by_k: f64) -> bool {
     let (Some(probe), Some(coldest), Some(hottest)) =
         (record.part_probe, record.coldest, record.hottest)
     else {
         return false;
     };
     let outside_k = (coldest - probe.to_celsius()).0.max((probe.to_celsius() - hottest).0);
-    f64::from(outside_k) > ASTRAY_K
+    f64::from(outside_k) > by_k
 }

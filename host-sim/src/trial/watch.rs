@@ -6,7 +6,7 @@
 
 use super::invariants::{self, Broken};
 use super::limits::Limits;
-use super::named::reports;
+use super::named::{Scenery, reports};
 use super::openings::Doorway;
 use super::scene::Scene;
 use super::sight::{Fate, Now, Sight, Struck};
@@ -137,6 +137,8 @@ pub(super) struct Watch<'s> {
     pub(super) last: u32,
     exposed_c: f64,
     door: Doorway,
+    /// The tick after the board last came back.
+    returned: u32,
     limits: Limits,
 }
 
@@ -160,6 +162,7 @@ impl<'s> Watch<'s> {
             last: 0,
             exposed_c: f64::NAN,
             door: Doorway::SHUT,
+            returned: 0,
             limits: Limits::default(),
         }
     }
@@ -205,10 +208,12 @@ impl<'s> Watch<'s> {
         }
         struck.sort_by_key(|fault| fault.from);
         for fault in struck {
-            // One that begins before another of its kind is over is the same strike.
+            // One that begins before another of its kind is over is the same strike; late ticks from
+            // before the board came back are forgotten.
+            let kept = if fault.kind == FaultKind::TickOverrun { self.returned } else { 0 };
             let before = |sight: &&Sight| {
                 sight.fault.kind == fault.kind
-                    && sight.fault.to < fault.from
+                    && (kept..fault.from).contains(&sight.fault.to)
                     && sight.struck_a_bake()
             };
             let strike =
@@ -249,9 +254,13 @@ impl<'s> Watch<'s> {
         }
         let named = self.sights.iter().any(Sight::has_a_name);
         if let Some(alone) = self.alone().filter(|_| wrong > 0 && named) {
-            let two = self.scene.believed.oven.sensor_b.is_some();
-            let is_over = self.sights.iter().all(|sight| sight.fault.to <= now);
-            self.break_one(8, now, invariants::own_kind(alone, kind, two, is_over));
+            let oven = &self.scene.believed.oven;
+            let scenery = Scenery {
+                two_sensors: oven.sensor_b.is_some(),
+                door_switch: oven.door.switch,
+                is_over: self.sights.iter().all(|sight| sight.fault.to <= now),
+            };
+            self.break_one(8, now, invariants::own_kind(alone, kind, scenery));
         }
     }
 
@@ -354,7 +363,9 @@ impl Observer for Watch<'_> {
         if let Event::Tripped(kind) = event {
             self.trip(now, kind);
         }
-        self.limits.returned |= matches!(event, Event::SupplyReturned { .. });
+        if matches!(event, Event::SupplyReturned { .. }) {
+            (self.returned, self.limits.returned) = (now + 1, true);
+        }
         self.tell(now, event);
         if let Some(ledger) = &mut self.recount {
             ledger.note(self.model, runner.bake(), event);
