@@ -38,7 +38,7 @@ const SEEDS: [(Muted, u64); 20] = [
     (Muted::Trip(TripKind::ThermocoupleOpen), 25),
     (Muted::Trip(TripKind::ThermocoupleShort), 76),
     (Muted::Trip(TripKind::ConverterSilent), 31),
-    (Muted::Trip(TripKind::ThermocoupleReversed), 5),
+    (Muted::Trip(TripKind::ThermocoupleReversed), 72),
     (Muted::Trip(TripKind::SensorTypeWrong), 24),
     (Muted::Trip(TripKind::ReadingStale), 157),
     (Muted::Trip(TripKind::ReadingFrozen), 41),
