@@ -14,13 +14,13 @@ use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 /// The air follows the element within this, s.
 const AIR_FOLLOWS_S: f32 = 8.0;
 /// Reading above its ceiling, K, besides what the models pass theirs by and the sensor's own:
-const ABOVE_K: f32 = 0.65;
+const ABOVE_K: f32 = 1.0;
 /// two steps of its converter, one of which hides a slope, and this many deviations of its noise
 /// (six of a second's mean) …
 const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.0;
 /// … for so long, and not slowing down, s …
-const ABOVE_S: u32 = 6;
+const ABOVE_S: u32 = 3;
 /// … and this far, K, for so long, s, where no switch tells of a door: one that stood ajar and is shut
 /// lets the air rise to where it would have been, wherever that is, less and less.
 const ABOVE_DOOR_K: f32 = 2.0;
