@@ -21,9 +21,8 @@ const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.0;
 /// … for so long, and not slowing down, s …
 const ABOVE_S: u32 = 3;
-/// … and this far, K, for so long, s, where no switch tells of a door: one that stood ajar and is shut
-/// lets the air rise to where it would have been, wherever that is, less and less.
-const ABOVE_DOOR_K: f32 = 2.0;
+/// … and for so long where no switch tells of a door: one that stood ajar and is shut lets the air rise
+/// to where it would have been, wherever that is, less and less.
 const ABOVE_DOOR_S: u32 = 15;
 /// No model rises by more than this share of its slope: what an oven of the spread may do is no weld.
 const SLOWER_SHARE: f32 = 0.75;
@@ -197,11 +196,8 @@ impl Ceiling {
 
     /// Each finding follows its own time, whatever the others found.
     fn finds(&mut self, seen: &Seen, heated: bool, may_be_open: bool) -> bool {
-        let (above_k, above_s, far_s) = if may_be_open {
-            (ABOVE_DOOR_K, ABOVE_DOOR_S, FAR_DOOR_S)
-        } else {
-            (ABOVE_K, ABOVE_S, FAR_S)
-        };
+        let (above_s, far_s) =
+            if may_be_open { (ABOVE_DOOR_S, FAR_DOOR_S) } else { (ABOVE_S, FAR_S) };
         let steady = heated && !seen.slows;
         let quickly_k = if seen.opposite { seen.rises_k } else { QUICKLY * seen.rises_k };
         let quickly = seen.rose_k >= quickly_k;
@@ -209,7 +205,7 @@ impl Ceiling {
         // A rise that the sensor's own errors could be slows down or does not as they will.
         let rose = seen.rose_k >= RISES_K + seen.own_k;
         let above =
-            self.above.held(steady && rose && seen.outpaces && seen.over_k > above_k, above_s);
+            self.above.held(steady && rose && seen.outpaces && seen.over_k > ABOVE_K, above_s);
         let goes_on = heated && slowly && seen.goes_on;
         let far = self.far.held(goes_on && seen.far_k > FAR_K, far_s);
         let fell = seen.passed_k <= -seen.past_k;

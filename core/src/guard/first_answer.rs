@@ -21,8 +21,6 @@ const LEAST_TICKS: u32 = 10 * SECOND;
 const REVERSED_K: f32 = 3.0;
 /// … below the lowest trajectory of the spread, K.
 const BELOW_LOWEST_K: f32 = 2.0;
-/// … and not that far above its least again: air that a door cooled turns, K.
-const TURNED_K: f32 = 1.0;
 /// A rise this far above the highest trajectory on the first heat means another type, K …
 const ABOVE_HIGHEST_K: f32 = 3.0;
 /// … after so long, s.
@@ -122,8 +120,7 @@ impl FirstAnswer {
         let least = self.least.map_or(reading, |least| least.min(reading));
         self.least = Some(least);
         self.rose |= (reading - least).0 > REVERSED_K;
-        let turned = (reading - least).0 > TURNED_K;
-        let down = judged && below && !self.rose && !turned && rose_k < -REVERSED_K;
+        let down = judged && below && !self.rose && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
         let low = judged && (lowest - from.lowest).0 - rose_k > BELOW_K;
         self.shut |= !view.door.may_be_open;
