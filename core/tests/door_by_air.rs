@@ -109,6 +109,14 @@ fn what_a_bake_begins_with_is_not_known_well_enough_to_tell_a_fall_by_the_nomina
 }
 
 #[test]
+fn an_air_that_fell_is_no_open_door_once_its_fan_is_found_to_stir_it() {
+    let mut watched = Watched::new(Some(Door::Closed));
+    assert!(watched.falls(3.0, 0.0, None, 20).air_falls);
+    watched.door.begin();
+    assert!(!watched.second(90.0, 150.0, None).air_falls);
+}
+
+#[test]
 fn what_rose_until_a_moment_ago_and_falls_is_an_opening_from_the_first_minute_on() {
     let mut watched = Watched::new(Some(Door::Closed));
     watched.door.begin();

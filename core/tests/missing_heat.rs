@@ -27,6 +27,7 @@ struct Shown {
     guard: Guard,
     door: DoorWatch,
     switch: Option<Door>,
+    fan: bool,
     air: Judge,
     inputs: Inputs,
     upper_air: Celsius,
@@ -67,6 +68,7 @@ impl Shown {
             guard: Guard::default(),
             door: DoorWatch::new(Tick(0)),
             switch,
+            fan: false,
             air: Judge::new(reach),
             inputs,
             upper_air: Celsius(160.0),
@@ -100,7 +102,7 @@ impl Shown {
             air_b: None,
             door: &door,
             commanded: heat,
-            fan: false,
+            fan: self.fan,
             baking: true,
             second_on_ticks: ended.then_some(if heat.drives() { 10 } else { 0 }),
             expectation: Some(&expectation),
@@ -436,4 +438,22 @@ fn a_wire_of_a_wrong_type_slows_down_as_the_oven_does() {
     let mut shown = Shown::new(Some(Door::Closed));
     let trip = shown.trip(120, ON, |second| says(second, 0.2));
     assert_eq!(trip.map(|(_, kind)| kind), Some(TripKind::SensorTypeWrong));
+}
+
+#[test]
+fn what_a_fan_stirs_that_stood_still_is_no_door_for_a_minute() {
+    let mut shown = Shown::new(Some(Door::Closed));
+    shown.fan = true;
+    let stirs_after = |shown: &mut Shown, seconds: u32, airflow: bool| {
+        shown.inputs.airflow = Some(airflow);
+        let _ = shown.trip(seconds, ON, |_| full_power(168.0));
+        shown.guard.rows().stirs()
+    };
+    assert!(!stirs_after(&mut shown, 5, true));
+    assert!(stirs_after(&mut shown, 2, false), "it stands");
+    assert!(stirs_after(&mut shown, 58, true), "it mixes what stood");
+    assert!(!stirs_after(&mut shown, 4, true));
+    // Nobody knows whether it ran while the supply was lost.
+    shown.guard.bake_goes_on(Tick(shown.now));
+    assert!(stirs_after(&mut shown, 58, true));
 }

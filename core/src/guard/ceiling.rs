@@ -80,6 +80,7 @@ pub(super) struct Ceiling {
     above: Persist,
     /// Every model falls.
     falls: Persist,
+    /// The reading goes on rising far past its ceiling, or from far below it.
     far: Persist,
     fallen: Persist,
     rise: Rise,

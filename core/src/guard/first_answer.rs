@@ -36,8 +36,9 @@ const BELOW_S: u32 = 16;
 const SOME_ANSWER: f32 = 0.05;
 /// … and this, K …
 const SOME_ANSWER_K: f32 = 1.5;
-/// … and lately, for one to two times so long, s, at no less than this share of its mean pace, or of what
-/// is left of the nominal oven's: a heater that dies leaves off. (The nominal oven's rise is looked at over two to three times that.)
+/// … and lately, for one to two times so long, s, at no less than this share of its mean pace, or of
+/// what is left of the nominal oven's: a heater that dies leaves off. (The nominal oven's rise is looked
+/// at over two to three times that.)
 const PACE_S: u32 = 16;
 const PACE_SHARE: f32 = 0.9;
 /// A reading that rises by at least this share of what another in the same air does is as sound …

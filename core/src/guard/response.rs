@@ -87,11 +87,11 @@ impl Pair {
         Self { due: nominal - liner, seen: reading - liner, nominal, reading }
     }
 
-    /// A rise was due since `past` and is not seen; `fell`: what an opening took from the nominal one
-    /// alone it makes good alone, while the reading stands.
-    fn is_unseen_since(self, past: Self, fell: bool) -> bool {
+    /// A rise was due since `past` and is not seen. Where the door was open not long ago, the nominal one
+    /// makes good alone what an opening took from it alone, while the reading stands.
+    fn is_unseen_since(self, past: Self, opened: bool) -> bool {
         let rose_k = (self.seen - past.seen).0;
-        let alone = fell && rose_k > -SEEN_K;
+        let alone = opened && rose_k > -SEEN_K;
         let from_k = if alone { past.due.0.max(past.seen.0) } else { past.due.0 };
         self.due.0 - from_k >= DUE_K && rose_k < SEEN_K
     }
@@ -138,8 +138,8 @@ impl Response {
         };
         let now = Pair::of(expectation, reading);
         let behind = now.reading < now.nominal;
-        let fell = view.door.shut_ticks < FELL_TICKS;
-        let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past, fell));
+        let opened = view.door.shut_ticks < FELL_TICKS;
+        let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past, opened));
         let falls = self.past[1].is_some_and(|past| (past.reading - reading).0 >= STILL_FALLS_K);
         let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past));
         let full = self.full.held(view.second_on_ticks == Some(TICKS_PER_SECOND as u8), FULL_S);

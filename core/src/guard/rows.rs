@@ -55,8 +55,8 @@ const UNCLEAR_TICKS: u32 = 30 * 60 * SECOND;
 const UNKNOWN_TICKS: u32 = 15 * 60 * SECOND;
 /// So long after a door the reading is on its way back, ticks.
 const BACK_TICKS: u32 = 60 * SECOND;
-/// Openings that no switch tells and nobody but missing heat, in one bake: who says time after time that the
-/// door is shut is right, and the heat is missing.
+/// Openings in one bake that nothing tells but missing heat: who says time after time that the door is
+/// shut is right.
 const SUSPICIONS_MAX: u8 = 3;
 /// Switch says closed while the air falls, s; the fall itself takes up to 11 s to be told.
 const SWITCH_STUCK_S: u32 = 9;

@@ -55,6 +55,7 @@ fn normalised(number: u32) -> (i32, u32) {
 }
 
 /// What lies to the right of a shift, as one bit, so that rounding knows of it.
+#[inline(always)]
 fn shifted(significand: u32, by: u32) -> u32 {
     if by == 0 {
         significand

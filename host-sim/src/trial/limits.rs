@@ -22,17 +22,17 @@ const AFTER_DOOR_TICKS: u32 = 62 * SECOND;
 pub(super) struct Limits {
     air: Persist,
     part: Persist,
-    /// The supply was lost in this bake.
-    pub(super) returned: bool,
 }
 
 impl Limits {
-    /// A second without a trip, so long after a door; what should have tripped, if anything.
+    /// A second without a trip, so long after a door, and after a lost supply or not; what should have
+    /// tripped, if anything.
     pub(super) fn second(
         &mut self,
         record: &Record,
         setup: &Setup,
         shut_ticks: u32,
+        returned: bool,
     ) -> Option<String> {
         let air_max = setup.bake.bake.limits.air_max;
         let reading = record.reading.map(Reading::to_celsius);
@@ -41,7 +41,7 @@ impl Limits {
         let air_within_s = if shut_ticks < AFTER_DOOR_TICKS { AFTER_DOOR_S } else { WITHIN_S };
         let passed = reading.is_some_and(|reading| reading >= air_max);
         let air = self.air.held(passed, air_within_s + 1);
-        let part = self.part.held(over && !self.returned, WITHIN_S + 1);
+        let part = self.part.held(over && !returned, WITHIN_S + 1);
         let by_air = air.then(|| said("air-over-limit", self.air.count()));
         by_air.or_else(|| part.then(|| said("part-over-limit", self.part.count())))
     }

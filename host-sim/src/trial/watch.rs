@@ -137,8 +137,8 @@ pub(super) struct Watch<'s> {
     pub(super) last: u32,
     exposed_c: f64,
     door: Doorway,
-    /// The tick after the board last came back.
-    returned: u32,
+    /// When the board last came back.
+    returned: Option<u32>,
     limits: Limits,
 }
 
@@ -162,7 +162,7 @@ impl<'s> Watch<'s> {
             last: 0,
             exposed_c: f64::NAN,
             door: Doorway::SHUT,
-            returned: 0,
+            returned: None,
             limits: Limits::default(),
         }
     }
@@ -210,10 +210,12 @@ impl<'s> Watch<'s> {
         for fault in struck {
             // One that begins before another of its kind is over is the same strike; late ticks from
             // before the board came back are forgotten.
-            let kept = if fault.kind == FaultKind::TickOverrun { self.returned } else { 0 };
+            let late = fault.kind == FaultKind::TickOverrun;
+            let returned = self.returned.filter(|_| late);
             let before = |sight: &&Sight| {
                 sight.fault.kind == fault.kind
-                    && (kept..fault.from).contains(&sight.fault.to)
+                    && sight.fault.to < fault.from
+                    && returned.is_none_or(|returned| sight.fault.to > returned)
                     && sight.struck_a_bake()
             };
             let strike =
@@ -364,7 +366,7 @@ impl Observer for Watch<'_> {
             self.trip(now, kind);
         }
         if matches!(event, Event::SupplyReturned { .. }) {
-            (self.returned, self.limits.returned) = (now + 1, true);
+            self.returned = Some(now);
         }
         self.tell(now, event);
         if let Some(ledger) = &mut self.recount {
@@ -378,7 +380,12 @@ impl Observer for Watch<'_> {
         if self.tripped.is_none() {
             self.hold_times(now, record);
             let shut_ticks = now.saturating_sub(self.door.moved);
-            let passed = self.limits.second(record, &self.scene.believed, shut_ticks);
+            let passed = self.limits.second(
+                record,
+                &self.scene.believed,
+                shut_ticks,
+                self.returned.is_some(),
+            );
             self.break_one(8, now, passed);
         }
     }
