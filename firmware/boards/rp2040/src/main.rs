@@ -33,7 +33,7 @@ use tick::Ticks;
 use truesoak_firmware::board::Parts;
 use truesoak_firmware::shell::{Memory, Shell};
 // Linked for its symbols: compiled code calls for arithmetic by name.
-use truesoak_float as _;
+use truesoak_run_time as _;
 
 /// The second stage of the start, which lets the processor run from flash: commands that every
 /// flash chip knows.

@@ -4,7 +4,9 @@
 
 use rand_core::{RngCore, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
-use truesoak_float::{have_no_order, is_equal, is_less, opposite, product, quotient, sum};
+use truesoak_run_time::float::{
+    have_no_order, is_equal, is_less, opposite, product, quotient, sum,
+};
 
 const PAIRS: u32 = 4_000_000;
 

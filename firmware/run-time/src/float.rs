@@ -8,11 +8,6 @@
 //! The compiler's own routines do the same. They are written for every width at once, and take two
 //! to three times as many instructions on a processor that multiplies 32 bits to 32 and cannot count
 //! leading zeros.
-#![no_std]
-#![deny(unsafe_code)]
-
-#[cfg(target_arch = "arm")]
-mod run_time;
 
 const SIGN: u32 = 1 << 31;
 /// The bit of a normal number's significand that is not stored.
