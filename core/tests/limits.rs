@@ -37,6 +37,7 @@ struct Shown {
     guard: Guard,
     door: DoorWatch,
     air: Judged,
+    air_b: Option<Judged>,
     inputs: Inputs,
     now: u32,
 }
@@ -54,7 +55,7 @@ impl Shown {
         let air = Judge::new(reach).tick(&inputs.air, false);
         let door = DoorWatch::new(Tick(0));
         // Long after the last door.
-        Self { guard: Guard::default(), door, air, inputs, now: 10_000 }
+        Self { guard: Guard::default(), door, air, air_b: None, inputs, now: 10_000 }
     }
 
     /// The tick of the first trip within `ticks`, and its kind.
@@ -66,7 +67,7 @@ impl Shown {
                 now: Tick(self.now),
                 inputs: &self.inputs,
                 air: &self.air,
-                air_b: None,
+                air_b: self.air_b.as_ref(),
                 door: &self.door.tick(Tick(self.now), self.inputs.door),
                 commanded: heat,
                 fan: false,
@@ -108,6 +109,20 @@ fn air_over_its_limit_with_the_drive_off_for_five_seconds_is_a_welded_drive() {
 }
 
 #[test]
+fn air_that_one_of_two_sensors_sees_over_its_limit_alone_is_no_welded_drive() {
+    let over = Expectation { upper_air: Celsius(201.0), ..SOUND };
+    let named = |rises_b_k_per_s: f32| {
+        let mut shown = Shown::new();
+        shown.air.steady_slope_k_per_s = 2.0;
+        shown.air_b = Some(Judged { steady_slope_k_per_s: rises_b_k_per_s, ..shown.air });
+        assert_eq!(shown.trip(SOUND, OFF, 60), None, "34 s until they have parted");
+        shown.trip(over, OFF, 10).map(|(_, kind)| kind)
+    };
+    assert_eq!(named(0.0), Some(TripKind::SensorMoved));
+    assert_eq!(named(0.4), Some(TripKind::DriveWelded));
+}
+
+#[test]
 fn on_the_way_back_from_a_door_air_over_its_limit_has_thirty_seconds_while_nothing_heats() {
     let over = Expectation { upper_air: Celsius(201.0), ..SOUND };
     for (heat, ticks, kind) in [(OFF, 300, TripKind::DriveWelded), (ON, 2, TripKind::AirOverLimit)]
@@ -125,6 +140,19 @@ fn on_the_way_back_from_a_door_air_over_its_limit_has_thirty_seconds_while_nothi
 fn a_part_at_what_it_stands_trips_at_once() {
     let says = Expectation { part_over_limit: true, ..SOUND };
     assert_eq!(Shown::new().trip(says, OFF, 10), Some((1, TripKind::PartOverLimit)));
+}
+
+#[test]
+fn after_a_lost_supply_a_part_that_may_be_any_keeps_everything_off_for_half_an_hour_and_then_trips()
+{
+    let mut shown = Shown::new();
+    shown.guard.bake_goes_on(Tick(shown.now));
+    assert_eq!(shown.trip(SOUND, ON, 600), None, "heat has been given");
+    assert!(!shown.guard.rows().holds_permit_off());
+    let says = Expectation { part_over_limit: true, ..SOUND };
+    assert_eq!(shown.trip(says, OFF, 10), None);
+    assert!(shown.guard.rows().is_over() && shown.guard.rows().holds_permit_off());
+    assert_eq!(shown.trip(says, Heat::Cut, 18_000), Some((17_390, TripKind::PartOverLimit)));
 }
 
 #[test]

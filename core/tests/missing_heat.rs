@@ -258,6 +258,20 @@ fn a_heater_that_dies_on_the_first_heat_is_no_wire_of_a_wrong_type() {
 }
 
 #[test]
+fn air_that_an_open_door_cools_turns_and_reversed_leads_do_not() {
+    let falls = |second: f32| 9.0 * (1.0 - (-second / 12.0).exp());
+    let course = |second: f32, turns: f32| Says {
+        reading: 36.5 - falls(second) + turns * (second - 20.0).max(0.0),
+        ..first_heat(second, 1.0)
+    };
+    let mut shown = Shown::new(None);
+    assert_eq!(shown.trip(90, ON, |second| course(second, 0.12)), None, "that is missing heat");
+    let mut shown = Shown::new(None);
+    let trip = shown.trip(120, ON, |second| course(second, -0.12));
+    assert_eq!(trip.map(|(_, kind)| kind), Some(TripKind::ThermocoupleReversed));
+}
+
+#[test]
 fn a_bake_that_goes_on_has_had_its_first_answer() {
     let mut shown = Shown::new(Some(Door::Closed));
     shown.guard.bake_goes_on(Tick(shown.now));

@@ -12,7 +12,7 @@ fn number(variable: &str, usual: u64) -> u64 {
 }
 
 fn campaign(from: u64, seeds: u64, threads: usize) -> Summary {
-    run(&Campaign { from, seeds, threads, keeps_going: true }, &|_| {}, || {})
+    run(&Campaign { from, seeds, threads, keeps_going: true }, &|_| {}, |_| {})
 }
 
 #[test]
@@ -60,7 +60,7 @@ fn without_keep_going_the_first_broken_seed_ends_it_whatever_the_threads() {
     let broken = |summary: &Summary| summary.broken.first().map(|(seed, _)| *seed);
     for threads in [1, 3] {
         let first =
-            run(&Campaign { from: 1, seeds: 120, threads, keeps_going: false }, &|_| {}, || {});
+            run(&Campaign { from: 1, seeds: 120, threads, keeps_going: false }, &|_| {}, |_| {});
         assert_eq!(broken(&first), broken(&all));
         assert_eq!(first.seeds, broken(&all).unwrap_or(120), "nothing after it is counted");
     }

@@ -19,6 +19,10 @@ const JUDGED_TICKS: u32 = 120 * SECOND;
 const LEAST_TICKS: u32 = 10 * SECOND;
 /// A fall this large on the first heat means reversed leads, K …
 const REVERSED_K: f32 = 3.0;
+/// … unless it has turned by this and so many deviations of its noise (six of a second's mean), as air does
+/// that a door cooled, K …
+const TURNED_K: f32 = 1.0;
+const SIGMAS: f32 = 2.0;
 /// … below the lowest trajectory of the spread, K.
 const BELOW_LOWEST_K: f32 = 2.0;
 /// A rise this far above the highest trajectory on the first heat means another type, K …
@@ -120,7 +124,7 @@ impl FirstAnswer {
         // Reversed leads never show a rise; a sensor that came off did, and air that a door cooled will.
         let least = self.least.map_or(reading, |least| least.min(reading));
         self.least = Some(least);
-        self.rose |= (reading - least).0 > REVERSED_K;
+        self.rose |= (reading - least).0 > TURNED_K + SIGMAS * view.standing.noise.0;
         let down = judged && below && !self.rose && rose_k < -REVERSED_K;
         let high = judged && (reading - expectation.reading_highest).0 > ABOVE_HIGHEST_K;
         let low = judged && (lowest - from.lowest).0 - rose_k > BELOW_K;

@@ -84,8 +84,8 @@ const OUTSIDE_S: u32 = 120;
 /// How far outside, K.
 const OUTSIDE_K: f32 = 1.0;
 /// Probe outside its own part's bounds, s until it is ignored: found when the second it leaves them
-/// in is through.
-const PROBE_S: u32 = 28;
+/// in is through, and they move with what it raised.
+const PROBE_S: u32 = 25;
 
 /// Constants of the oven that rows compare with.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -140,8 +140,12 @@ pub struct Rows {
     went_on: Option<Tick>,
     /// Ticks heat was allowed since then without being given, because a bound was too high.
     unclear: Option<u32>,
-    /// A bound is at its limit.
+    /// A bound is at its limit …
     over: bool,
+    /// … and that is no trip yet.
+    unclear_over: bool,
+    /// Two sensors differ.
+    apart: bool,
 }
 
 impl Rows {
@@ -182,6 +186,7 @@ impl Rows {
         let known = self.went_on.is_none_or(|when| view.now.since(when) >= UNKNOWN_TICKS);
         // Of two sensors that differ it is not known which went where; their own row tells.
         let apart = view.air_b.is_some_and(|air_b| apart::are_apart(view, air_b));
+        self.apart = apart;
         let missing = self.response.is_missing(view, known, apart);
         self.first_answer
             .judge(view, on_ticks)
@@ -219,7 +224,7 @@ impl Rows {
     /// the permit is off too, for a drive that is welded heeds nobody.
     #[must_use]
     pub fn holds_permit_off(&self) -> bool {
-        self.over && self.unclear.is_some()
+        self.unclear_over
     }
 
     /// Heat is missing, and where no switch tells that may be an opening.
@@ -253,6 +258,8 @@ impl Rows {
         let over = !below && (self.unclear.is_none() || read);
         let kind = if view.fan_stands() {
             TripKind::FanStopped
+        } else if self.apart && view.baking {
+            TripKind::SensorMoved
         } else if off && view.baking {
             TripKind::DriveWelded
         } else {
@@ -269,12 +276,15 @@ impl Rows {
         self.over_air.held(over, lasts).then_some(kind)
     }
 
-    /// A bound that a return has put too high holds the heat off as well, and is no trip: nothing
-    /// has been heated since.
+    /// A bound that a return has put too high holds heat and permit off as well, and is no trip: a
+    /// part's comes down more slowly than the air's, and may pass its limit again with the first heat.
     fn part_over_limit(&mut self, view: &View<'_>) -> Option<TripKind> {
         let over = view.expectation.is_some_and(|expectation| expectation.part_over_limit);
+        let returned = self.went_on.is_some_and(|when| view.now.since(when) < UNCLEAR_TICKS);
+        let unclear = returned || self.unclear.is_some();
         self.over |= over;
-        (over && self.unclear.is_none()).then_some(TripKind::PartOverLimit)
+        self.unclear_over = self.over && unclear;
+        (over && !unclear).then_some(TripKind::PartOverLimit)
     }
 
     /// The bound of a bake that goes on has been clear of its limit once heat is given again.

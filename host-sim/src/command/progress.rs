@@ -40,6 +40,11 @@ impl Bar {
         self.0.set_position(done as u64);
     }
 
+    /// A line on stderr, above the bar where there is one.
+    pub(super) fn tell(&self, line: &str) {
+        self.0.suspend(|| eprintln!("{line}"));
+    }
+
     pub(super) fn finish(&self) {
         self.0.finish_and_clear();
     }

@@ -24,7 +24,7 @@ pub struct Arguments {
     /// The first of them.
     #[arg(long, value_name = "S", default_value_t = 1)]
     from_seed: u64,
-    /// Go on past a broken invariant and list them all.
+    /// Go on past a broken invariant, tell each at once and list them all.
     #[arg(long)]
     keep_going: bool,
     /// Write the log of the first broken seed here; of a single seed whatever came of it.
@@ -59,7 +59,14 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     };
     let bar = Bar::new(globals);
     bar.begin("drawn bakes", usize::try_from(arguments.seeds).unwrap_or(usize::MAX));
-    let summary = trial::run(&campaign, &|_| {}, || bar.step());
+    // Of a campaign that goes on for an hour what broke is told at once, and listed again at its end.
+    let tells = arguments.keep_going && !globals.quiet;
+    let summary = trial::run(&campaign, &|_| {}, |found| {
+        bar.step();
+        for broken in found.broken.iter().filter(|_| tells) {
+            bar.tell(&report::broken_line(found.seed, broken));
+        }
+    });
     bar.finish();
     let first = summary.broken.first().map(|(seed, _)| *seed);
     let shown = first.or((arguments.seeds == 1).then_some(arguments.from_seed));

@@ -266,17 +266,16 @@ pub struct Campaign {
     pub keeps_going: bool,
 }
 
-/// Runs a campaign; `step` is told after every seed. After Ctrl-C what is done is given.
-pub fn run(campaign: &Campaign, prepare: Prepare<'_>, step: impl Fn() + Sync) -> Summary {
+/// Runs a campaign; `step` is told after every seed what came of it. After Ctrl-C what is done is given.
+pub fn run(campaign: &Campaign, prepare: Prepare<'_>, step: impl Fn(&Found) + Sync) -> Summary {
     let first_broken = AtomicU64::new(u64::MAX);
     let one = |index: usize| -> Result<Option<Found>, ()> {
         let seed = campaign.from.saturating_add(index as u64);
         if seed > first_broken.load(Ordering::Relaxed) {
             return Ok(None);
         }
-        let played = play(seed, false, prepare);
-        step();
-        let Some(played) = played else { return Ok(None) };
+        let Some(played) = play(seed, false, prepare) else { return Ok(None) };
+        step(&played.found);
         if !played.found.broken.is_empty() && !campaign.keeps_going {
             first_broken.fetch_min(seed, Ordering::Relaxed);
         }
