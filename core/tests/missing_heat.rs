@@ -158,6 +158,27 @@ fn full_power_that_goes_on_while_the_reading_falls_is_missing_heat_within_a_minu
 }
 
 #[test]
+fn a_reading_that_falls_slowly_at_full_power_where_the_nominal_one_rises_as_slowly_is_missing_heat()
+{
+    let course = |second: f32, k_per_s: f32| Says {
+        reading: 95.0 + k_per_s * second,
+        nominal: 106.0 + 0.04 * second,
+        liner: 100.0,
+        lowest: 60.0,
+    };
+    let mut shown = Shown::new(Some(Door::Closed));
+    let trip = shown.trip(240, ON, |second| course(second, -0.035));
+    let (second, kind) = trip.expect("nothing heats it");
+    assert_eq!(kind, TripKind::NoResponse);
+    assert!(second <= 110, "{second} s");
+    for k_per_s in [0.0, 0.027] {
+        let mut shown = Shown::new(Some(Door::Closed));
+        let trip = shown.trip(120, ON, |second| course(second, k_per_s));
+        assert_eq!(trip, None, "{k_per_s} K/s");
+    }
+}
+
+#[test]
 fn a_heater_that_is_let_off_and_comes_on_again_is_not_missing() {
     let mut shown = Shown::new(Some(Door::Closed));
     let _ = shown.trip(300, ON, |_| full_power(168.0));

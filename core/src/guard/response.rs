@@ -44,6 +44,8 @@ const UNSEEN_S: u32 = 57;
 const MINUTE: usize = 5;
 /// In a minute the nominal reading rose by this and the reading fell by as much, K …
 const AGAINST_K: f32 = 3.0;
+/// … or by this at full power: there is no loop that could make up for anything …
+const AGAINST_FULL_K: f32 = 1.5;
 /// … and it goes on falling, K since the sample before the last: one that moved stops …
 const STILL_FALLS_K: f32 = 0.3;
 /// … for so long, s: three times the longest on ovens of the spread.
@@ -108,10 +110,10 @@ impl Pair {
         due_k >= STILL_RISES_K && rose_k < STILL_SHARE * due_k
     }
 
-    /// The reading fell since `past` where the nominal one rose.
-    fn fell_against(self, past: Self) -> bool {
+    /// How far the reading fell since `past` where the nominal one rose as much, K.
+    fn fell_against(self, past: Self) -> f32 {
         let (rose, fell) = (self.nominal - past.nominal, past.reading - self.reading);
-        rose.0.min(fell.0) >= AGAINST_K
+        rose.0.min(fell.0)
     }
 }
 
@@ -141,8 +143,9 @@ impl Response {
         let opened = view.door.shut_ticks < FELL_TICKS;
         let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past, opened));
         let falls = self.past[1].is_some_and(|past| (past.reading - reading).0 >= STILL_FALLS_K);
-        let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past));
         let full = self.full.held(view.second_on_ticks == Some(TICKS_PER_SECOND as u8), FULL_S);
+        let against_k = if full { AGAINST_FULL_K } else { AGAINST_K };
+        let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past) >= against_k);
         let still = self.past[STILL_SAMPLES].is_some_and(|past| now.stands_still_since(past));
         let against = behind && !apart && (fell && falls || full && still);
         let short = behind && !apart && self.is_short(now);
