@@ -63,7 +63,8 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     let tells = arguments.keep_going && !globals.quiet;
     let summary = trial::run(&campaign, &|_| {}, |found| {
         bar.step();
-        for broken in found.broken.iter().filter(|_| tells) {
+        // A bake that Ctrl-C cut short breaks nothing.
+        for broken in found.broken.iter().filter(|_| tells && !interrupt::asked()) {
             bar.tell(&report::broken_line(found.seed, broken));
         }
     });
