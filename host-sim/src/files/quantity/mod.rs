@@ -13,11 +13,14 @@ mod unit;
 pub use unit::Scale;
 
 use number::{Number, NumberError};
+use std::fmt::{self, Write as _};
 
 /// Absolute zero, °C (definition of the kelvin).
 pub const ABSOLUTE_ZERO_C: f64 = -273.15;
 /// Longest text read as a quantity, bytes.
 const TEXT_MAX: usize = 200;
+/// Most of a text that a complaint shows, characters.
+const SHOWN_MAX: usize = 40;
 
 /// What kind of quantity is wanted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -158,7 +161,7 @@ impl Dimension {
 
     /// The complaint about a number that came without a unit.
     #[must_use]
-    pub fn no_unit(self, number: &str) -> Complaint {
+    pub fn no_unit(self, number: &impl fmt::Display) -> Complaint {
         let [first, second] = self.units();
         let next = if first == second {
             format!("write \"{number} {first}\"")
@@ -291,24 +294,24 @@ fn term(value: f64, unit_text: &str, whole: &str, dimension: Dimension) -> Resul
         return match dimension {
             Dimension::Temperature => Ok(scale.to_celsius(value)),
             Dimension::Difference => Ok(value * scale.degree_k()),
-            _ => Err(wrong_kind(&shown, "a temperature", dimension)),
+            _ => Err(wrong_kind(shown, "a temperature", dimension)),
         };
     }
     let unit =
-        unit::parse(unit_text).map_err(|unknown| unknown_unit(&shown, &unknown, dimension))?;
+        unit::parse(unit_text).map_err(|unknown| unknown_unit(shown, &unknown, dimension))?;
     if unit.powers != dimension.powers() || dimension == Dimension::Temperature {
         let is = unit::describe(unit.powers).unwrap_or("of another kind");
-        return Err(wrong_kind(&shown, is, dimension));
+        return Err(wrong_kind(shown, is, dimension));
     }
     Ok(value * unit.factor)
 }
 
-fn wrong_kind(shown: &str, is: &str, dimension: Dimension) -> Complaint {
+fn wrong_kind(shown: Shortened<'_>, is: &str, dimension: Dimension) -> Complaint {
     let next = format!("write {}", dimension.wanted());
     dimension.complain(format!("\"{shown}\" is {is}, not {}", dimension.name()), next)
 }
 
-fn unknown_unit(shown: &str, unknown: &str, dimension: Dimension) -> Complaint {
+fn unknown_unit(shown: Shortened<'_>, unknown: &str, dimension: Dimension) -> Complaint {
     let nearest = super::problem::nearest(unknown, unit::symbols_for(dimension));
     let next = match nearest {
         Some(name) => {
@@ -335,11 +338,22 @@ fn check_size(value: f64, whole: &str, dimension: Dimension) -> Result<(), Compl
 }
 
 /// At most forty characters of what was written, control characters shown as `?`.
-pub(super) fn shorten(text: &str) -> String {
-    let clean = |c: char| if c.is_control() { '?' } else { c };
-    if text.chars().count() <= 40 {
-        text.chars().map(clean).collect()
-    } else {
-        text.chars().take(39).map(clean).chain(['…']).collect()
+///
+/// WHY not a text: most of what is read is in order and never shown.
+#[derive(Clone, Copy)]
+pub(super) struct Shortened<'t>(&'t str);
+
+/// What was written, as a complaint shows it.
+pub(super) fn shorten(text: &str) -> Shortened<'_> {
+    Shortened(text)
+}
+
+impl fmt::Display for Shortened<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let is_long = self.0.chars().nth(SHOWN_MAX).is_some();
+        let taken = if is_long { SHOWN_MAX - 1 } else { SHOWN_MAX };
+        let clean = |c: char| if c.is_control() { '?' } else { c };
+        let mut shown = self.0.chars().take(taken).map(clean).chain(is_long.then_some('…'));
+        shown.try_for_each(|c| f.write_char(c))
     }
 }

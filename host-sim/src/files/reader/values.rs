@@ -26,7 +26,7 @@ impl Section<'_> {
         let text = match &node.value {
             Value::Text(text) => text.clone(),
             Value::Integer(number) => {
-                self.complain(key, dimension.no_unit(&number.to_string()));
+                self.complain(key, dimension.no_unit(number));
                 return Some(f64::NAN);
             }
             Value::Float(number, written) => {
