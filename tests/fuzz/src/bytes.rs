@@ -57,3 +57,10 @@ impl<'a> Bytes<'a> {
         self.take(usize::MAX)
     }
 }
+
+/// True of one input in so many, a power of two up to 256, told by the input alone: for what is too
+/// dear to be held of every one.
+pub(crate) fn one_in(many: usize, input: &[u8]) -> bool {
+    assert!(many.is_power_of_two() && many <= 256, "the shares are even");
+    usize::from(input.iter().copied().fold(0, u8::wrapping_add)) % many == 0
+}
