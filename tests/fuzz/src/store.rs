@@ -83,7 +83,7 @@ impl Life {
     fn one(&mut self, bytes: &mut Bytes<'_>) {
         match bytes.below(24) {
             0 | 1 => self.off(),
-            2 => self.flash.cut_after(Some(u64::from(bytes.byte()))),
+            2 => self.goes_after(bytes.byte()),
             3 => self.spoil(|chip| forge::raw(chip, bytes)),
             4 | 5 => self.spoil(|chip| forge::header(chip, bytes)),
             6 | 7 => self.spoil(|chip| forge::cell(chip, bytes)),
@@ -104,6 +104,14 @@ impl Life {
         self.store = None;
         self.flash.cut_after(None);
         self.flash.chip(|chip| chip.erase_forbidden = false);
+    }
+
+    /// The supply goes in an operation to come. Where it has gone, there is no store before a boot.
+    fn goes_after(&mut self, operations: u8) {
+        if self.flash.is_dead() {
+            self.off();
+        }
+        self.flash.cut_after(Some(u64::from(operations)));
     }
 
     /// Changes the flash behind the store's back.
@@ -401,6 +409,17 @@ mod tests {
             begin(store, &mut Bytes::of(&[1]), false).expect("room for a bake beside it");
             assert!(store.open_bake().is_some());
         }
+    }
+
+    /// Found by a long run: a store outlived the supply, and did not know of the end it had written.
+    #[test]
+    fn no_store_outlives_a_supply_that_is_told_to_go_again() {
+        let mut life = Life::begins(0);
+        begin(life.on().expect("it opens"), &mut Bytes::of(&[1]), false).expect("there is room");
+        life.goes_after(0);
+        assert!(life.on().is_some_and(|store| store.finish(1, &[]).is_err()), "cut");
+        life.goes_after(9);
+        assert!(life.store.is_none());
     }
 
     /// Found by a long run: what was latched last stood in the half that did not count.
