@@ -5,7 +5,7 @@
 //! invariants of [`super::invariants`] against all of it.
 
 use super::invariants::{self, Broken};
-use super::limits::Limits;
+use super::limits::{Limits, Passed};
 use super::named::{Scenery, reports};
 use super::openings::Doorway;
 use super::scene::Scene;
@@ -367,6 +367,7 @@ impl Observer for Watch<'_> {
         }
         if matches!(event, Event::SupplyReturned { .. }) {
             self.returned = Some(now);
+            self.limits = Limits::default();
         }
         self.tell(now, event);
         if let Some(ledger) = &mut self.recount {
@@ -380,12 +381,14 @@ impl Observer for Watch<'_> {
         if self.tripped.is_none() {
             self.hold_times(now, record);
             let shut_ticks = now.saturating_sub(self.door.moved);
-            let passed = self.limits.second(
+            let passed = self.limits.second(&Passed {
                 record,
-                &self.scene.believed,
+                recount: self.recount.as_ref(),
+                model: self.model,
+                setup: &self.scene.believed,
                 shut_ticks,
-                self.returned.is_some(),
-            );
+                returned: self.returned.is_some(),
+            });
             self.break_one(8, now, passed);
         }
     }
