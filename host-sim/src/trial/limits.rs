@@ -57,7 +57,10 @@ impl Limits {
         let bound_s = if now.setup.oven.door.switch { within_s } else { UNSEEN_S };
         let read = reading.is_some_and(|reading| reading >= air_max);
         let bound = now.recount.filter(|_| !now.returned).map(Ledger::bounds);
-        let bounded = bound.is_some_and(|bounds| bounds.upper_air() >= air_max + BOUND_K);
+        // A second without a reading has the worst there can be for its bound; the row goes by the last one.
+        let seen =
+            reading.is_some() && now.model.sensor_b.is_none_or(|_| now.record.reading_b.is_some());
+        let bounded = seen && bound.is_some_and(|bounds| bounds.upper_air() >= air_max + BOUND_K);
         let hot = bound.is_some_and(|bounds| {
             let classes = now.model.classes.iter().enumerate();
             let ahead = classes.map(|(index, class)| (bounds.hottest_ahead(index), class.max));
