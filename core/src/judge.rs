@@ -6,7 +6,7 @@
 //! A single bad transfer costs one tick; [`Doubt::ticks`] lets the guard trip on more.
 
 use crate::io::{Sample, Transfer};
-use crate::units::{Celsius, Reading, TICKS_PER_SECOND};
+use crate::units::{Celsius, Kelvins, Reading, TICKS_PER_SECOND};
 
 /// Seconds over which the steady slope is taken. WHY: a limit is judged on reading + lag × slope; the
 /// noise in the slope of a second, times the lag of a slow sensor, is kelvins.
@@ -39,10 +39,14 @@ impl Reach {
     fn allowance_k(&self, from: Celsius, ticks: u16, slack: f32) -> (f32, f32) {
         let seconds = f32::from(ticks) / TICKS_PER_SECOND as f32;
         let ceiling = self.air_max.0 + ABOVE_LIMIT_K;
-        let floor = self.ambient.0 - BELOW_ROOM_K;
         let rise = (ceiling - from.0).max(0.0) * (seconds / self.lag_s).min(1.0) + slack;
-        let fall = (from.0 - floor).max(0.0) * (seconds / self.lag_s).min(1.0) + slack;
+        let fall = (from - self.floor()).0.max(0.0) * (seconds / self.lag_s).min(1.0) + slack;
         (rise, fall)
+    }
+
+    /// No air is colder, whatever is open.
+    fn floor(&self) -> Celsius {
+        self.ambient - Kelvins(BELOW_ROOM_K)
     }
 
     /// What two transfers may differ by while nothing moves, K.
@@ -155,7 +159,7 @@ impl Judge {
         }
     }
 
-    /// Judges this tick's transfer. `door_open` lets a sudden fall stand.
+    /// Judges this tick's transfer. `door_open` lets a sudden fall stand that a room explains.
     pub fn tick(&mut self, sample: &Sample, door_open: bool) -> Judged {
         self.follow_frame(sample);
         let reason = self.reason_to_doubt(sample, door_open);
@@ -253,7 +257,7 @@ impl Judge {
         let (rise_k, fall_k) = self.reach.allowance_k(latest, ticks, self.slack_k);
         if change_k > rise_k {
             Some(Reason::JumpUp)
-        } else if change_k < -fall_k && !door_open {
+        } else if change_k < -fall_k && !(door_open && sample.value >= self.reach.floor()) {
             Some(Reason::JumpDown)
         } else {
             None
@@ -328,6 +332,20 @@ mod tests {
         assert_eq!(judged.doubt.map(|doubt| doubt.reason), Some(Reason::JumpDown));
         assert!(shut.tick(&sample(25.0), true).value.is_some());
     }
+
+    #[test]
+    fn no_open_door_lets_a_reading_fall_far_below_the_room_at_once() {
+        let mut open = judge();
+        let _ = open.tick(&sample(25.0), true);
+        let judged = open.tick(&sample(8.0), true);
+        assert_eq!(judged.doubt.map(|doubt| doubt.reason), Some(Reason::JumpDown));
+        // A cold room is come to by and by.
+        let mut cold = judge();
+        for value in [11.0_f32, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0] {
+            assert!(cold.tick(&sample(value), true).value.is_some(), "{value} °C");
+        }
+    }
+
     /// From 150 °C a sensor with a lag of 8.4 s falls by no more than 1.7 K a tick, and 1.3 K may be
     /// noise: 5 K are what three ticks allow, and one does not.
     #[test]

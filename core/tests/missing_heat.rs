@@ -179,6 +179,24 @@ fn a_reading_that_falls_slowly_at_full_power_where_the_nominal_one_rises_as_slow
 }
 
 #[test]
+fn a_heater_that_is_dead_as_the_door_shuts_is_missing_though_the_nominal_oven_has_little_left_to_rise()
+ {
+    // The liner makes good what it can and then cools; the nominal oven has 5 K of its way left by then,
+    // ever more slowly.
+    let dead = |second: f32| Says {
+        reading: 113.1 - 1.3 * (-second / 12.0).exp() - 0.012 * (second - 50.0).max(0.0),
+        nominal: 127.0 - 11.0 * (-second / 75.0).exp(),
+        liner: 117.0,
+        lowest: 105.0,
+    };
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(30, ON, |_| dead(0.0));
+    let (second, kind) = shown.trip(300, ON, dead).expect("nothing heats it");
+    assert_eq!(kind, TripKind::NoResponse);
+    assert!(second <= 110, "{second} s");
+}
+
+#[test]
 fn a_heater_that_is_let_off_and_comes_on_again_is_not_missing() {
     let mut shown = Shown::new(Some(Door::Closed));
     let _ = shown.trip(300, ON, |_| full_power(168.0));

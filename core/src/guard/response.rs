@@ -44,18 +44,20 @@ const UNSEEN_S: u32 = 57;
 const MINUTE: usize = 5;
 /// In a minute the nominal reading rose by this and the reading fell by as much, K …
 const AGAINST_K: f32 = 3.0;
-/// … or by this at full power: there is no loop that could make up for anything …
-const AGAINST_FULL_K: f32 = 1.5;
 /// … and it goes on falling, K since the sample before the last: one that moved stops …
 const STILL_FALLS_K: f32 = 0.3;
 /// … for so long, s: three times the longest on ovens of the spread.
 const AGAINST_S: u32 = 35;
-/// At full power for so long, s, the nominal reading rose by this, K, since so many samples ago, and
-/// the reading by no more than this share of that: nothing heats it. For as long as above.
+/// At full power for so long, s, there is no loop that could make up for anything: where the nominal
+/// reading rose by this, K, and the reading by no more than this share of it, nothing heats it …
 const FULL_S: u32 = 30;
-const STILL_RISES_K: f32 = 2.0;
-const STILL_SAMPLES: usize = 3;
+const STILL_RISES_K: f32 = 1.5;
 const STILL_SHARE: f32 = 0.1;
+/// … once the two have parted by this, K, since so many samples ago, or by this in a minute. For as long
+/// as above.
+const STILL_SAMPLES: usize = 3;
+const PARTED_K: f32 = 1.8;
+const PARTED_IN_A_MINUTE_K: f32 = 3.0;
 /// A door or a fan moves the air in ways the nominal oven does not follow for so long, ticks.
 const SETTLE_TICKS: u32 = 60 * TICKS_PER_SECOND;
 /// … and is back where it fell from within so long, ticks.
@@ -104,10 +106,12 @@ impl Pair {
         SLOWEST_SHARE * (self.due - past.due).0 - (self.seen.0 - past.seen.0.min(past.due.0))
     }
 
-    /// The reading stands where the nominal one rose.
-    fn stands_still_since(self, past: Self) -> bool {
+    /// The reading stands, or falls, where the nominal one rose, and they have parted by so much, K.
+    fn stands_still_since(self, past: Option<Self>, parted_k: f32) -> bool {
+        let Some(past) = past else { return false };
         let (due_k, rose_k) = ((self.nominal - past.nominal).0, (self.reading - past.reading).0);
-        due_k >= STILL_RISES_K && rose_k < STILL_SHARE * due_k
+        let still = due_k >= STILL_RISES_K && rose_k < STILL_SHARE * due_k;
+        still && due_k - rose_k >= parted_k
     }
 
     /// How far the reading fell since `past` where the nominal one rose as much, K.
@@ -144,9 +148,9 @@ impl Response {
         let unseen = self.past.iter().flatten().any(|past| now.is_unseen_since(*past, opened));
         let falls = self.past[1].is_some_and(|past| (past.reading - reading).0 >= STILL_FALLS_K);
         let full = self.full.held(view.second_on_ticks == Some(TICKS_PER_SECOND as u8), FULL_S);
-        let against_k = if full { AGAINST_FULL_K } else { AGAINST_K };
-        let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past) >= against_k);
-        let still = self.past[STILL_SAMPLES].is_some_and(|past| now.stands_still_since(past));
+        let fell = self.past[MINUTE].is_some_and(|past| now.fell_against(past) >= AGAINST_K);
+        let still = now.stands_still_since(self.past[STILL_SAMPLES], PARTED_K)
+            || now.stands_still_since(self.past[MINUTE], PARTED_IN_A_MINUTE_K);
         let against = behind && !apart && (fell && falls || full && still);
         let short = behind && !apart && self.is_short(now);
         self.keep(now);

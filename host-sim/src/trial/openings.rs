@@ -57,7 +57,7 @@ impl Hidden {
     /// less in the hours of a rest, and what they are ahead by then is no heat that is missing.
     pub(super) fn second(&mut self, now: &Now<'_>) {
         let has_switch = now.setup.oven.door.switch;
-        if !has_switch && now.record.door_open {
+        if now.taken_for_open() {
             self.believed = Some(now.tick);
         }
         let door = now.door;

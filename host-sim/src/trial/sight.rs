@@ -73,6 +73,13 @@ pub(super) struct Now<'a> {
     pub(super) setup: &'a Setup,
 }
 
+impl Now<'_> {
+    /// No switch tells of the door, and the board takes it for open.
+    pub(super) fn taken_for_open(&self) -> bool {
+        !self.setup.oven.door.switch && self.record.door_open
+    }
+}
+
 /// What became of a fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Fate {
@@ -387,11 +394,17 @@ impl Sight {
         }
     }
 
-    /// A reading that jumps down by an open door does what a door does, and what one that opens soon hides.
+    /// A reading that jumps down by an open door, or by what the board takes for one, does what a door does,
+    /// and what one that opens soon hides.
     fn follow_fall(&mut self, now: &Now<'_>) {
         let soon = (self.fault.from + 1..self.fault.from + FALL_TICKS).contains(&now.door.moved);
-        let behind = soon || self.struck.shut_ticks < AFTER_DOOR_TICKS;
+        let believed = self.has_just_struck(now) && now.taken_for_open();
+        let behind = soon || believed || self.struck.shut_ticks < AFTER_DOOR_TICKS;
         self.behind_a_door |= self.is_fall() && behind;
+    }
+
+    fn has_just_struck(&self, now: &Now<'_>) -> bool {
+        now.tick <= self.fault.from.saturating_add(SECOND)
     }
 
     fn is_fall(&self) -> bool {
@@ -427,8 +440,8 @@ impl Sight {
         } else if self.shown_from_c.is_none() {
             let read = now.record.reading.map(|reading| f64::from(reading.to_celsius().0));
             // As it strikes the reading may be gone already.
-            let struck = now.tick <= self.fault.from.saturating_add(SECOND);
-            self.shown_from_c = if struck { Some(self.reading_from_c(now)) } else { read };
+            self.shown_from_c =
+                if self.has_just_struck(now) { Some(self.reading_from_c(now)) } else { read };
         }
     }
 
