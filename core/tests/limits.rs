@@ -12,7 +12,7 @@ mod standing;
 
 use standing::{OFF, ON, STANDING};
 use truesoak_core::bake::{Limits, Ramp, Soak, Step};
-use truesoak_core::door::DoorWatch;
+use truesoak_core::door::{DoorSecond, DoorWatch};
 use truesoak_core::event::Event;
 use truesoak_core::guard::{Expectation, Guard, TripKind, View};
 use truesoak_core::io::{Door, Heat, Inputs};
@@ -133,6 +133,38 @@ fn on_the_way_back_from_a_door_air_over_its_limit_has_thirty_seconds_while_nothi
         shown.inputs.door = Some(Door::Closed);
         assert_eq!(shown.trip(SOUND, ON, 100), None);
         assert_eq!(shown.trip(over, heat, 400), Some((ticks, kind)));
+    }
+}
+
+#[test]
+fn where_no_switch_tells_of_a_door_air_over_its_limit_has_longer_while_nothing_rises() {
+    let over = Expectation { upper_air: Celsius(201.0), ..SOUND };
+    for (rises_k_per_s, ticks) in [(0.2, 900), (0.0, 3000), (-0.3, 3000)] {
+        let mut shown = Shown::new();
+        shown.inputs.door = None;
+        shown.air.steady_slope_k_per_s = rises_k_per_s;
+        assert_eq!(shown.trip(SOUND, OFF, 60), None);
+        let trip = shown.trip(over, OFF, 4000);
+        assert_eq!(trip, Some((ticks, TripKind::DriveWelded)), "{rises_k_per_s} K/s");
+    }
+}
+
+#[test]
+fn air_at_its_limit_as_a_door_shuts_that_no_switch_tells_of_is_not_named_a_weld() {
+    let over = Expectation { upper_air: Celsius(210.0), ..SOUND };
+    for (shut_ticks, kind) in [(100, TripKind::AirOverLimit), (600, TripKind::DriveWelded)] {
+        let mut shown = Shown::new();
+        shown.inputs.door = None;
+        shown.door.suspect(Celsius(100.0));
+        assert_eq!(shown.trip(SOUND, Heat::Cut, 10), None);
+        // The air rises again: somebody has shut it.
+        let rises = Celsius(110.0);
+        let second =
+            DoorSecond { reading: rises, lowest: rises, nominal: rises, slope_b_k_per_s: None };
+        shown.door.second(Tick(shown.now), &second);
+        assert_eq!(shown.trip(SOUND, OFF, shut_ticks), None);
+        shown.air.latest = Some(Celsius(201.0));
+        assert_eq!(shown.trip(over, OFF, 310).map(|(_, kind)| kind), Some(kind), "{shut_ticks}");
     }
 }
 

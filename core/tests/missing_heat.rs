@@ -286,6 +286,40 @@ fn a_wire_of_a_wrong_type_is_told_by_its_pace_in_an_oven_that_was_warm() {
 }
 
 #[test]
+fn a_first_answer_that_was_given_in_the_end_is_not_asked_for_again() {
+    let heats_from = |base: Says, second: f32, share: f32| {
+        let rises_k = first_heat(second, 1.0).nominal - 36.5;
+        Says {
+            reading: base.reading + share * rises_k,
+            nominal: base.nominal + rises_k,
+            lowest: base.lowest + 0.2 * rises_k,
+            ..base
+        }
+    };
+    let cold = first_heat(0.0, 1.0);
+    let mut shown = Shown::new(None);
+    // Weak, for a door stands open; somebody shuts it and says so.
+    let weak = |tick: u16| heats_from(cold, f32::from(tick) / 10.0, 0.2);
+    let suspected = (0..1_200_u16).find(|tick| {
+        let _ = shown.tick(weak(*tick), 0, ON);
+        shown.guard.rows().suspects_door()
+    });
+    let shut = Says { nominal: 45.0, ..weak(suspected.expect("a weak answer")) };
+    let opened = |shown: &mut Shown, says: Says, heat: Heat| {
+        shown.door.suspect(Celsius(says.reading));
+        assert_eq!(shown.trip(30, heat, |_| says), None);
+        shown.door.told_shut();
+    };
+    opened(&mut shown, shut, Heat::Cut);
+    assert_eq!(shown.trip(200, ON, |second| heats_from(shut, second, 1.0)), None);
+    // Opened once more, before the drive has been off for anything else, it heats but slowly for a while.
+    let reached = heats_from(shut, 200.0, 1.0);
+    opened(&mut shown, reached, ON);
+    let trip = shown.trip(80, ON, |second| heats_from(reached, second, 0.3));
+    assert_ne!(trip.map(|(_, kind)| kind), Some(TripKind::SensorTypeWrong));
+}
+
+#[test]
 fn a_heater_that_dies_on_the_first_heat_is_no_wire_of_a_wrong_type() {
     let mut shown = Shown::new(Some(Door::Closed));
     let dies = |second: f32| {

@@ -1,12 +1,12 @@
 //! Every fault has one word, and it is the same in the controller, the bake files, the words a person
 //! reads, the table in DEVELOPERS.md and what is tried at the emulated board.
 
-use std::path::Path;
 use truesoak::files::bake::FAULT_KINDS;
 use truesoak::rehearse::FaultKind;
 use truesoak::report::faults::{FAULTS, fault};
 use truesoak_core::guard::TripKind;
 use truesoak_tests::emulated::scenario;
+use truesoak_tests::path;
 
 /// The fault table, row by row.
 const TABLE: [&str; 34] = [
@@ -76,18 +76,57 @@ fn every_fault_of_the_desk_can_be_scripted_and_is_told_in_words() {
     }
 }
 
+/// The lines of both tables about the guard's rows.
+fn guard_section() -> Vec<String> {
+    let text = std::fs::read_to_string(path("DEVELOPERS.md")).expect("DEVELOPERS.md");
+    let section = text.lines().skip_while(|line| *line != "## The guard's rows").skip(1);
+    let lines = section.take_while(|line| !line.starts_with("## "));
+    lines.filter(|line| line.starts_with('|')).map(str::to_owned).collect()
+}
+
 #[test]
 fn the_guard_table_for_developers_has_a_row_for_every_trip() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../DEVELOPERS.md");
-    let text = std::fs::read_to_string(path).expect("DEVELOPERS.md");
-    let rows: String = text
-        .lines()
-        .skip_while(|line| *line != "## The guard's rows")
-        .filter(|line| line.starts_with('|'))
-        .collect();
+    let rows = guard_section().concat();
     for kind in TripKind::ALL {
         assert!(rows.contains(kind.word()), "{kind} has no row");
     }
+}
+
+#[test]
+fn every_test_that_the_guard_table_names_is_there() {
+    let scenarios = scenario::all();
+    let lines = guard_section();
+    let shown = lines.iter().skip_while(|line| !line.contains("on the desk")).skip(2);
+    let mut told = String::new();
+    for line in shown {
+        let [_, kinds, desk, board, _] = line.split('|').collect::<Vec<_>>()[..] else {
+            panic!("not three columns: {line}")
+        };
+        told += kinds;
+        for name in quoted(desk) {
+            let (file, test) = name.split_once("::").expect("file::test");
+            let file = match file.strip_prefix("core/") {
+                Some(file) => format!("core/tests/{file}.rs"),
+                None => format!("tests/tests/{file}.rs"),
+            };
+            let source = std::fs::read_to_string(path(&file)).expect(&file);
+            assert!(source.contains(&format!("#[test]\nfn {test}(")), "no test {test} in {file}");
+        }
+        for name in quoted(board) {
+            let fault = format!("fault: {name}");
+            assert!(scenarios.iter().any(|of| of.name == fault), "no scenario {fault}");
+        }
+    }
+    for kind in TripKind::ALL {
+        assert!(told.contains(kind.word()), "no test is named for {kind}");
+    }
+}
+
+/// What stands between backticks; there is some.
+fn quoted(cell: &str) -> Vec<&str> {
+    let names: Vec<&str> = cell.split('`').skip(1).step_by(2).collect();
+    assert!(!names.is_empty(), "nothing named: {cell}");
+    names
 }
 
 /// Whether each trips there in its time, `board --all --only fault` shows.

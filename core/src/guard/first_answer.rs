@@ -105,7 +105,7 @@ impl FirstAnswer {
     pub(super) fn judge(&mut self, view: &View<'_>, on_ticks: u8) -> Option<TripKind> {
         let expectation = view.expectation.filter(|_| view.baking)?;
         let reading = expectation.reading?;
-        if self.again && !self.off_seen && view.door.open {
+        if self.again && !self.is_given() && view.door.open {
             *self = Self::afresh();
             return None;
         }
@@ -168,7 +168,11 @@ impl FirstAnswer {
     }
 
     fn is_over(&self) -> bool {
-        self.off_seen || self.on_ticks == 0 || self.on_ticks > JUDGED_TICKS
+        self.on_ticks == 0 || self.is_given()
+    }
+
+    fn is_given(&self) -> bool {
+        self.off_seen || self.on_ticks > JUDGED_TICKS
     }
 }
 

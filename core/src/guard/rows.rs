@@ -45,8 +45,12 @@ const AIR_LIMIT_TICKS: u32 = 2;
 /// … with the drive off and the reading on its way back from a door: how fast the sensor follows is
 /// not known well, so the bound of a slow one is far too high until the reading slows down.
 const AIR_LIMIT_BACK_TICKS: u32 = 30 * SECOND;
-/// … and so long where no switch tells when that was, and the reading is below it.
+/// … and so long where no switch tells when that was, and the reading is below it …
 const AIR_LIMIT_UNSEEN_TICKS: u32 = 90 * SECOND;
+/// … or so long while the reading does not rise by this, K/s: nothing heats it, and the bound comes down
+/// with the liner.
+const AIR_LIMIT_RESTS_TICKS: u32 = 300 * SECOND;
+const RESTS_K_PER_S: f32 = 0.05;
 /// In a bake that goes on after a lost supply the liner may be any, so what the sensor sees of it may
 /// be, and the air's bound far too high; and any part may be as hot as the hottest of all was. For so
 /// long drive and permit are off while a bound is over its limit, and no trip, ticks.
@@ -256,18 +260,21 @@ impl Rows {
         // What is read is no bound, and high enough.
         let read = reading.is_some_and(|reading| reading >= view.air_max);
         let over = !below && (self.unclear.is_none() || read);
+        // What a door let out an element gives the air that it heated meanwhile, all at once.
+        let back = view.door.may_be_open && view.now.since(view.door.since) < BACK_TICKS;
         let kind = if view.fan_stands() {
             TripKind::FanStopped
         } else if self.apart && view.baking {
             TripKind::SensorMoved
-        } else if off && view.baking {
+        } else if off && view.baking && !back {
             TripKind::DriveWelded
         } else {
             TripKind::AirOverLimit
         };
         let coasts = !view.commanded.drives();
+        let rests = view.air.steady_slope_k_per_s < RESTS_K_PER_S;
         let lasts = if coasts && view.door.may_be_open && !read {
-            AIR_LIMIT_UNSEEN_TICKS
+            if rests { AIR_LIMIT_RESTS_TICKS } else { AIR_LIMIT_UNSEEN_TICKS }
         } else if coasts && view.now.since(view.door.since) < BACK_TICKS {
             AIR_LIMIT_BACK_TICKS
         } else {

@@ -10,7 +10,7 @@ use truesoak_core::bounds::model::Model;
 use truesoak_core::ledger::Ledger;
 use truesoak_core::persist::Persist;
 use truesoak_core::record::Record;
-use truesoak_core::units::{Kelvins, Reading, TICKS_PER_SECOND};
+use truesoak_core::units::{Celsius, Kelvins, Reading, TICKS_PER_SECOND};
 
 const SECOND: u32 = TICKS_PER_SECOND;
 /// Seconds a limit may be logged as passed: what a row takes, and the rounding of both.
@@ -18,8 +18,12 @@ const WITHIN_S: u32 = 3;
 /// … and the air's, in the minute after a door: with the drive off its row waits half a minute.
 const AFTER_DOOR_S: u32 = 33;
 const AFTER_DOOR_TICKS: u32 = 62 * SECOND;
-/// … and its bound where no switch tells of a door.
+/// … and its bound where no switch tells of a door; longer while what is read does not rise by so much in
+/// so many seconds, K, for nothing heats it then.
 const UNSEEN_S: u32 = 93;
+const RESTS_S: u32 = 303;
+const RESTS_K: Kelvins = Kelvins(0.2);
+const SLOPE_SECONDS: usize = 4;
 /// The bound is taken of a second's mean, and the row's of a tick: so much further counts, K.
 const BOUND_K: Kelvins = Kelvins(1.0);
 /// Air that no oven of the spread has, by more than this, K, may be read for so long, s.
@@ -46,6 +50,8 @@ pub(super) struct Limits {
     air_bound: Persist,
     part: Persist,
     outside: Persist,
+    /// Readings of the last seconds, newest first.
+    past: [Option<Celsius>; SLOPE_SECONDS],
 }
 
 impl Limits {
@@ -54,7 +60,8 @@ impl Limits {
         let reading = now.record.reading.map(Reading::to_celsius);
         let air_max = now.setup.bake.bake.limits.air_max;
         let within_s = if now.shut_ticks < AFTER_DOOR_TICKS { AFTER_DOOR_S } else { WITHIN_S };
-        let bound_s = if now.setup.oven.door.switch { within_s } else { UNSEEN_S };
+        let unseen_s = if self.rests(reading) { RESTS_S } else { UNSEEN_S };
+        let bound_s = if now.setup.oven.door.switch { within_s } else { unseen_s };
         let read = reading.is_some_and(|reading| reading >= air_max);
         let bound = now.recount.filter(|_| !now.returned).map(Ledger::bounds);
         // A second without a reading has the worst there can be for its bound; the row goes by the last one.
@@ -85,5 +92,13 @@ impl Limits {
         ];
         let (_, row, since) = said.into_iter().find(|(lasted, ..)| *lasted)?;
         Some(format!("{row} was logged for {} s and its row said nothing", since.count()))
+    }
+
+    /// Whether the reading does not rise; takes it.
+    fn rests(&mut self, reading: Option<Celsius>) -> bool {
+        let before = self.past[SLOPE_SECONDS - 1];
+        self.past.rotate_right(1);
+        self.past[0] = reading;
+        reading.zip(before).is_none_or(|(reading, before)| reading - before < RESTS_K)
     }
 }

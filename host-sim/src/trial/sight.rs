@@ -69,6 +69,8 @@ pub(super) struct Now<'a> {
     pub(super) offset_k: f64,
     /// The part that the probe belongs on hangs in the oven: until then it has no bounds.
     pub(super) probed_inside: bool,
+    /// The board asks about a door that stands open, and has no answer.
+    pub(super) door_is_asked: bool,
     /// The oven and what is fitted.
     pub(super) setup: &'a Setup,
 }
@@ -350,7 +352,11 @@ impl Sight {
                 let shut = shut_for(AFTER_DOOR_TICKS.min(now.tick));
                 judged && now.full_so_far && shut && missed_k >= WRONG_K
             }
-            FaultKind::ReadingFrozen => shut_for(AFTER_DOOR_TICKS) && self.has_moved(now),
+            FaultKind::ReadingFrozen => {
+                // Of an opening that nobody told of no model knows.
+                let known = self.hidden.is_back(now.tick);
+                known && shut_for(AFTER_DOOR_TICKS) && self.has_moved(now)
+            }
             FaultKind::SensorDetached | FaultKind::HeaterDead => {
                 let shown_k = now.record.reading.map_or(0.0, |reading| {
                     f64::from(reading.to_celsius().0) - self.shown_from_c.unwrap_or(f64::NAN)
@@ -378,7 +384,9 @@ impl Sight {
                     now.record.phase,
                     Phase::Ramp | Phase::Approach | Phase::Soak | Phase::Recover
                 );
-                now.setup.oven.door.switch && now.record.door_open && heated
+                // Who has not answered is not asked again.
+                let told = now.door_is_asked;
+                now.setup.oven.door.switch && now.record.door_open && heated && !told
             }
             FaultKind::DoorSwitchStuck => {
                 let hot = self.exposed_from_c - now.setup.oven.ambient_c >= FALLS_ABOVE_ROOM_K;

@@ -18,7 +18,7 @@ use truesoak_core::bounds::Second;
 use truesoak_core::bounds::model::Model;
 use truesoak_core::event::Event;
 use truesoak_core::guard::TripKind;
-use truesoak_core::io::{Inputs, Outputs};
+use truesoak_core::io::{Inputs, Outputs, Question};
 use truesoak_core::ledger::Ledger;
 use truesoak_core::record::Record;
 use truesoak_core::sequence::Mode;
@@ -140,6 +140,8 @@ pub(super) struct Watch<'s> {
     /// When the board last came back.
     returned: Option<u32>,
     limits: Limits,
+    /// The board asks about a door that stands open, and has no answer.
+    door_is_asked: bool,
 }
 
 impl<'s> Watch<'s> {
@@ -164,6 +166,7 @@ impl<'s> Watch<'s> {
             door: Doorway::SHUT,
             returned: None,
             limits: Limits::default(),
+            door_is_asked: false,
         }
     }
 
@@ -311,6 +314,7 @@ impl<'s> Watch<'s> {
             full_so_far: commanded.driven > 0 && commanded.let_go.is_none_or(|tick| tick >= now),
             offset_k: self.scene.draw.sensor_offset_k,
             probed_inside: probed.is_some_and(|part| self.trace.is_inside(part)),
+            door_is_asked: self.door_is_asked,
             setup: &self.scene.believed,
         };
         let missed: Vec<(FaultKind, u32)> = self
@@ -360,6 +364,10 @@ const START_TICKS: u32 = 20;
 
 impl Observer for Watch<'_> {
     fn event(&mut self, now: u32, event: Event, runner: &dyn Runner, world: &World) {
+        // What strikes within the second that a door opens in strikes behind a door.
+        if world.door_is_open() {
+            self.door.stands_open(now, self.exposed_c);
+        }
         self.notice(now, world);
         self.trace.event(now, event, runner, world);
         if let Event::Tripped(kind) = event {
@@ -368,6 +376,13 @@ impl Observer for Watch<'_> {
         if matches!(event, Event::SupplyReturned { .. }) {
             self.returned = Some(now);
             self.limits = Limits::default();
+        }
+        match event {
+            Event::Asked(Question::DoorLeftOpen) => self.door_is_asked = true,
+            Event::Answered(Question::DoorLeftOpen, _)
+            | Event::StepBegan(_)
+            | Event::SupplyReturned { .. } => self.door_is_asked = false,
+            _ => (),
         }
         self.tell(now, event);
         if let Some(ledger) = &mut self.recount {
