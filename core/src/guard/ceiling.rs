@@ -24,6 +24,8 @@ const ABOVE_S: u32 = 3;
 /// … and for so long where no switch tells of a door: one that stood ajar and is shut lets the air rise
 /// to where it would have been, wherever that is, less and less.
 const ABOVE_DOOR_S: u32 = 15;
+/// … and faster than any drive heats it: by so many times the fastest rise at full power in this bake.
+const LEAPS: f32 = 1.15;
 /// No model rises by more than this share of its slope: what an oven of the spread may do is no weld.
 const SLOWER_SHARE: f32 = 0.75;
 /// So far above, K, a rise that goes on over half a minute is enough, if it has not slowed down for a
@@ -48,8 +50,14 @@ const QUICKLY: f32 = 2.0;
 /// the same …
 const FALLS_K_PER_S: f32 = 0.008;
 const FALLS_S: u32 = 15;
-/// … and so is one as far below it, where a drive welds that has long been off, for so long, s.
+/// … and so is one as far below it, where a drive welds that has long been off, for so long, s, or one
+/// that has come up from its lowest by this, K, where no model rises by more than this share of its slope.
 const FALLEN_S: u32 = 30;
+const TURNED_K: f32 = 2.0;
+const TURNED_SHARE: f32 = 0.25;
+/// A rise of at least so many times the sensor's own that in half a minute has lost nothing to speak of
+/// is heated as before; half of what ovens between the models may pass their ceiling by is enough then.
+const UNSLOWED_OWN: f32 = 4.0;
 /// Share of a new slope that is taken in a second, for one smoothed over three: that of two
 /// seconds' means is rough, and the reach multiplies it.
 const SLOPE_SHARE: f32 = 0.2875;
@@ -80,9 +88,14 @@ pub(super) struct Ceiling {
     above: Persist,
     /// Every model falls.
     falls: Persist,
-    /// The reading goes on rising far past its ceiling, or from far below it.
+    /// The reading goes on rising far past its ceiling, or from far below it, or as if nothing had ended.
     far: Persist,
     fallen: Persist,
+    unslowed: Persist,
+    /// The lowest reading since the drive went off.
+    lowest: Option<Celsius>,
+    /// The fastest rise at full power, long after any door, K/s; 0 until there was one.
+    full_power_k_per_s: f32,
     rise: Rise,
     /// Share of the last seconds the drive was on.
     on_share: f32,
@@ -115,8 +128,9 @@ struct Seen {
     past_k: f32,
     /// What of it neither the sensor nor an oven between the models explains, K.
     over_k: f32,
-    /// The same, of ovens whose liner does not rise with the reading, K.
+    /// The same, of ovens whose liner does not rise with the reading, K, and of the models alone.
     far_k: f32,
+    near_k: f32,
     /// Its rise over some seconds and over half a minute, K, and how much is one.
     rose_k: f32,
     rose_slowly_k: f32,
@@ -126,6 +140,12 @@ struct Seen {
     slows: bool,
     /// It has not slowed down for a minute.
     goes_on: bool,
+    /// It has lost nothing in half a minute.
+    unslowed: bool,
+    /// It has come up from its lowest, and no model with it.
+    turned: bool,
+    /// It rises faster than full power has made it.
+    leaps: bool,
     /// It rises faster than any model by more than a slope is rough by.
     outpaces: bool,
     /// Every model falls about as fast as it rises.
@@ -149,6 +169,9 @@ impl Ceiling {
         self.follow(models);
         self.reading.turn(view.air.slope_k_per_s);
         let settled = view.door.shut_ticks >= AFTER_DOOR_TICKS;
+        if settled && u32::from(on_ticks) == TICKS_PER_SECOND {
+            self.full_power_k_per_s = self.full_power_k_per_s.max(self.reading.slope_k_per_s);
+        }
         let off = self.is_off(on_ticks) && view.commanded.is_allowed();
         let judged = off && settled && !apart && view.standing.fan_is_known && !view.fan_stands();
         let Some(reading) = expectation.reading.filter(|_| judged) else {
@@ -178,17 +201,25 @@ impl Ceiling {
         let slope_k_per_s = self.reading.slope_k_per_s;
         let model_slopes_k_per_s = self.models.iter().map(|model| model.slope_k_per_s);
         let fastest_k_per_s = model_slopes_k_per_s.fold(f32::NEG_INFINITY, f32::max);
+        let rose_slowly_k = self.rise.over(HALF_A_MINUTE, reading);
+        let lowest = self.lowest.map_or(reading, |lowest| lowest.min(reading));
+        self.lowest = Some(lowest);
+        let turned = (reading - lowest).0 >= TURNED_K + own_k;
         Seen {
             passed_k,
             past_k: RISES_PAST_K.max(3.0 * step_k),
             over_k: passed_k - own_k - PASSED_SHARE * self.passed_k,
             far_k: passed_k - own_k - PASSED_SHARE * self.passed_early_k,
+            near_k: passed_k - own_k - self.passed_early_k,
             rose_k: self.rise.over(SOME_SECONDS, reading),
-            rose_slowly_k: self.rise.over(HALF_A_MINUTE, reading),
+            rose_slowly_k,
             rises_k: RISES_K.max(2.0 * step_k),
             own_k,
             slows: self.rise.slows(own_k),
             goes_on: self.rise.goes_on(own_k),
+            unslowed: rose_slowly_k >= UNSLOWED_OWN * own_k && self.rise.is_unslowed(own_k),
+            turned: turned && fastest_k_per_s < TURNED_SHARE * slope_k_per_s,
+            leaps: self.full_power_k_per_s > 0.0 && slope_k_per_s > LEAPS * self.full_power_k_per_s,
             outpaces: fastest_k_per_s < SLOWER_SHARE * slope_k_per_s,
             opposite: fastest_k_per_s < -FALLS_SHARE * slope_k_per_s,
             alone: self.falls.held(fastest_k_per_s < -FALLS_K_PER_S, FALLS_S),
@@ -199,7 +230,8 @@ impl Ceiling {
     fn finds(&mut self, seen: &Seen, heated: bool, may_be_open: bool) -> bool {
         let (above_s, far_s) =
             if may_be_open { (ABOVE_DOOR_S, FAR_DOOR_S) } else { (ABOVE_S, FAR_S) };
-        let steady = heated && !seen.slows;
+        let leaps = may_be_open && seen.leaps;
+        let steady = heated && !seen.slows && !leaps;
         let quickly_k = if seen.opposite { seen.rises_k } else { QUICKLY * seen.rises_k };
         let quickly = seen.rose_k >= quickly_k;
         let slowly = seen.rose_slowly_k >= seen.rises_k;
@@ -210,10 +242,13 @@ impl Ceiling {
         let goes_on = heated && slowly && seen.goes_on;
         let far = self.far.held(goes_on && seen.far_k > FAR_K, far_s);
         let fell = seen.passed_k <= -seen.past_k;
-        let fallen = self.fallen.held(steady && slowly && seen.alone && fell, FALLEN_S);
+        let from_below = seen.alone && fell || seen.turned;
+        let fallen = self.fallen.held(steady && slowly && from_below, FALLEN_S);
+        let unslowed = heated && seen.unslowed && seen.outpaces && seen.near_k > FAR_K;
+        let unslowed = self.unslowed.held(unslowed, FAR_S);
         let risen = quickly || slowly && seen.goes_on;
         let weak = steady && risen && seen.alone && seen.passed_k >= seen.past_k;
-        above || far || fallen || weak
+        above || far || fallen || unslowed || weak
     }
 
     /// The drive has been off in this second, or has been off but for pulses for not too long.
@@ -241,6 +276,8 @@ impl Ceiling {
         self.falls.clear();
         self.far.clear();
         self.fallen.clear();
+        self.unslowed.clear();
+        self.lowest = None;
         self.rise = Rise::default();
     }
 }

@@ -23,6 +23,8 @@ const SLOPE_OWN_S: f32 = 25.0;
 const RISE_LOST: f32 = 0.12;
 /// (in one of half a minute, which tells a slow sensor's noise from its rise, by this share) …
 const RISE_LOST_LONG: f32 = 0.25;
+/// … which has lost nothing to speak of by less than this …
+const RISE_KEPT: f32 = 0.05;
 /// … and by this part of the sensor's own.
 const RISE_OWN: f32 = 1.0 / 6.0;
 
@@ -72,6 +74,11 @@ impl Rise {
     /// It has not, for a minute.
     pub(super) fn goes_on(&self, own_k: f32) -> bool {
         self.seconds > MINUTE_S && !self.slows_over(HALF_A_MINUTE, RISE_LOST_LONG, own_k)
+    }
+
+    /// It has lost nothing to speak of, for a minute.
+    pub(super) fn is_unslowed(&self, own_k: f32) -> bool {
+        self.seconds > MINUTE_S && !self.slows_over(HALF_A_MINUTE, RISE_KEPT, own_k)
     }
 
     /// Its last so many samples rose by less than as many before them, by this share.

@@ -39,8 +39,6 @@ const WALLS: usize = 1;
 /// What else is not known and moves the times, by its place in a draw: exchange, power, radiant
 /// share, wall view, the sensor's lag and its error.
 const OTHERS: core::ops::RangeInclusive<usize> = 2..=7;
-/// A factor is not moved aside for a spread up to this.
-const SPREAD_MAX: f64 = 0.5;
 /// Longest simulated, ticks: a day.
 const LONGEST_TICKS: u32 = 864_000;
 /// The same, s.
@@ -114,15 +112,11 @@ fn narrow(oven: &mut Oven, told: &Oven) -> bool {
         let both = (measured.0.max(told.0), measured.1.min(told.1));
         let meets = both.0 <= both.1;
         explained &= meets;
-        // What cannot be both is as it was measured.
+        // What cannot be both is as it was measured. WHY the middle: a spread to both sides of what was
+        // found would reach past what the file had told already.
         let (low, high) = if meets { both } else { measured };
-        *spread = (1.0 - low / *factor).max(high / *factor - 1.0);
-        if *spread > SPREAD_MAX {
-            // What was found lies too far aside to say much: the middle does as well.
-            let (low, high) = (low.min(*factor), high.max(*factor));
-            *factor = 0.5 * (low + high);
-            *spread = (high - low) / (high + low);
-        }
+        *factor = 0.5 * (low + high);
+        *spread = (high - low) / (high + low);
     };
     let (now, was) = (&mut oven.calibration, told.calibration);
     if let Some(left) = walls {
@@ -416,7 +410,7 @@ mod tests {
         let mut guessed = sample::oven(Circulation::Natural);
         let draw = Draw::nominal(&real);
         guessed.observed = timed(&real, &draw, 150.0, 95.0).unwrap();
-        apply(&mut guessed).unwrap();
+        fit(&mut guessed).unwrap();
         let found = guessed.calibration;
         assert!((found.wall_heat_capacity / 0.8 - 1.0).abs() < 0.04, "{found:?}");
         assert!((found.losses / 1.3 - 1.0).abs() < 0.04, "{found:?}");
@@ -434,6 +428,20 @@ mod tests {
                 oven.observed = timed(&told, &draw, 150.0, 95.0).unwrap();
                 apply(&mut oven).unwrap();
                 let (found, left) = (oven.calibration, oven.spread);
+                for (found, left, told, spread) in [
+                    (found.losses, left.losses, told.calibration.losses, told.spread.losses),
+                    (
+                        found.wall_heat_capacity,
+                        left.wall_heat_capacity,
+                        told.calibration.wall_heat_capacity,
+                        told.spread.wall_heat_capacity,
+                    ),
+                ] {
+                    let (low, high) = (found * (1.0 - left), found * (1.0 + left));
+                    let inside =
+                        low >= told * (1.0 - spread) - 1e-9 && high <= told * (1.0 + spread) + 1e-9;
+                    assert!(inside, "draw {number}: {low} to {high} of {told} ± {spread}");
+                }
                 let tie = found.liner_exchange / told.calibration.liner_exchange;
                 assert!((tie - 1.0).abs() < 1e-9, "draw {number}: its own tie explains it: {tie}");
                 for (truth, found, left) in [
