@@ -67,6 +67,25 @@ fn a_heater_that_is_dead_as_the_door_shuts_is_missing_though_the_nominal_oven_ha
 }
 
 #[test]
+fn a_slow_oven_whose_reading_and_liner_rise_together_is_heated_though_the_nominal_one_is_far_ahead()
+{
+    // The reading keeps 10 K above a liner that follows it; the nominal oven makes good 30 K more.
+    let behind = |second: f32, k_per_s: f32| Says {
+        reading: 129.0 + k_per_s * second,
+        liner: 119.0 + k_per_s * second,
+        nominal: 127.0 + k_per_s * second + 30.0 * (1.0 - (-second / 60.0).exp()),
+        lowest: 100.0,
+    };
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(200, ON, |_| behind(0.0, 0.0));
+    assert_eq!(shown.trip(200, ON, |second| behind(second, 0.15)), None);
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(200, ON, |_| behind(0.0, 0.0));
+    let trip = shown.trip(200, ON, |second| behind(second, 0.01));
+    assert_eq!(trip.map(|(_, kind)| kind), Some(TripKind::NoResponse));
+}
+
+#[test]
 fn a_heater_that_is_let_off_and_comes_on_again_is_not_missing() {
     let mut shown = Shown::new(Some(Door::Closed));
     let _ = shown.trip(300, ON, |_| full_power(168.0));

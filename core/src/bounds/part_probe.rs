@@ -48,6 +48,8 @@ use serde::{Deserialize, Serialize};
 const RISE_K: f32 = 40.0;
 /// So long beyond anything that air and wall could make of it, s.
 const ELSEWHERE_S: u32 = 30;
+/// Its own lags that a probe takes to get from the room to the part that it went in with.
+const SETTLE_LAGS: f32 = 5.0;
 /// Places a probe can be at instead of on its part: on any class, or between air and wall.
 const PLACES: usize = CLASSES_MAX + 1;
 /// The place between air and wall.
@@ -81,6 +83,8 @@ pub(super) struct PartProbe {
     due: Option<[Cells; 2]>,
     /// How far the part may be below and above what lags behind it, K.
     ahead_k: [f32; 2],
+    /// Since the load went in, s.
+    inside_s: u32,
     /// Lowest reading since the load went in.
     least: Option<Reading>,
     previous: Option<Reading>,
@@ -120,6 +124,7 @@ impl PartProbe {
             coldest: None,
             due: None,
             ahead_k: [0.0; 2],
+            inside_s: 0,
             least: None,
             previous: None,
             behind_c: None,
@@ -249,7 +254,9 @@ impl Bounds {
         if probe.trust != Trust::Behind {
             probe.advance(class, &around, [low, high], fitted.lag_s.high);
         }
-        if let Some(shown) = second.part_probe {
+        probe.inside_s = probe.inside_s.saturating_add(1);
+        let settled = probe.inside_s as f32 > SETTLE_LAGS * fitted.lag_s.high;
+        if let Some(shown) = second.part_probe.filter(|_| settled) {
             let late_k = self.late_most_k(index);
             let noise_k = NOISE_SIGMAS * fitted.noise_k / MEAN_OF;
             let unseen_k = 0.5 * fitted.resolution_k + noise_k + STEP_ALLOWANCE_K + late_k;

@@ -21,6 +21,8 @@ use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND, Tick};
 const DUE_K: f32 = 12.0;
 /// … a rise of the reading that shows it, K …
 const SEEN_K: f32 = 2.0;
+/// … or, where the reading was above the liner, whose heat cannot do that, a rise of both, K …
+const WARMED_K: f32 = 8.0;
 /// … within so long: one sample is kept every so many seconds …
 const SAMPLE_S: u32 = 10;
 /// … and so many are.
@@ -94,10 +96,11 @@ impl Pair {
     /// A rise was due since `past` and is not seen. Where the door was open not long ago, the nominal one
     /// makes good alone what an opening took from it alone, while the reading stands.
     fn is_unseen_since(self, past: Self, opened: bool) -> bool {
+        let warmed = past.seen.0 > 0.0 && (self.reading - past.reading).0 >= WARMED_K;
         let rose_k = (self.seen - past.seen).0;
         let alone = opened && rose_k > -SEEN_K;
         let from_k = if alone { past.due.0.max(past.seen.0) } else { past.due.0 };
-        self.due.0 - from_k >= DUE_K && rose_k < SEEN_K
+        self.due.0 - from_k >= DUE_K && rose_k < SEEN_K && !warmed
     }
 
     /// The reading rose since `past` by so much less than the slowest oven would have, K; one that was

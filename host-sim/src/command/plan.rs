@@ -36,8 +36,8 @@ pub struct Arguments {
     #[arg(long, value_name = "KEY=VALUE")]
     set: Vec<String>,
     /// Threads to work on [default: all the machine has]; the answer is the same.
-    #[arg(long, value_name = "N")]
-    threads: Option<usize>,
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    threads: Option<u16>,
 }
 
 /// Runs it.
@@ -63,7 +63,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
         setup: &setup,
         runs: arguments.runs,
         seed: arguments.seed,
-        threads: arguments.threads.unwrap_or_else(threads),
+        threads: arguments.threads.map_or_else(threads, usize::from),
         keeps_courses: !arguments.plot.is_empty(),
         units,
     };
@@ -77,7 +77,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     let typed = typed(arguments);
     let story = PlanStory {
         plan: &plan,
-        bake: &setup.bake.name,
+        bake: &setup.bake,
         oven: &setup.oven.name,
         load: &setup.load.name,
         confidence,
@@ -136,9 +136,9 @@ fn confidence(typed: &str) -> Result<f64, Failure> {
 
 /// What a person types after `simulate` for the same files.
 fn typed(arguments: &Arguments) -> String {
-    let mut typed = arguments.bake.display().to_string();
+    let mut typed = quoted(&arguments.bake.display().to_string());
     for set in &arguments.set {
-        typed.push_str(&format!(" --set '{set}'"));
+        typed.push_str(&format!(" --set {}", quoted(set)));
     }
     if arguments.seed != 1 {
         typed.push_str(&format!(" --seed {}", arguments.seed));
@@ -146,9 +146,31 @@ fn typed(arguments: &Arguments) -> String {
     typed
 }
 
+/// One argument as a POSIX shell takes it: in single quotes, unless nothing in it means anything there.
+fn quoted(argument: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "_-./+=:,@%".contains(c);
+    if !argument.is_empty() && argument.chars().all(plain) {
+        return argument.to_owned();
+    }
+    format!("'{}'", argument.replace('\'', r"'\''"))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_to_be_copied_is_one_argument_to_a_shell() {
+        for (argument, told) in [
+            ("bakes/a.toml", "bakes/a.toml"),
+            ("my bakes/a.toml", "'my bakes/a.toml'"),
+            ("bake.name=Joe's bake", r"'bake.name=Joe'\''s bake'"),
+            ("load.part.1.mass=\"2 kg\"", "'load.part.1.mass=\"2 kg\"'"),
+            ("", "''"),
+        ] {
+            assert_eq!(quoted(argument), told);
+        }
+    }
 
     #[test]
     fn a_share_is_read_as_people_write_it_and_nothing_else_is_taken() {

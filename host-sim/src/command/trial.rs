@@ -34,8 +34,8 @@ pub struct Arguments {
     #[arg(long, value_name = "F")]
     plot: Vec<PathBuf>,
     /// Threads to work on [default: all the machine has]; the answer is the same.
-    #[arg(long, value_name = "N")]
-    threads: Option<usize>,
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    threads: Option<u16>,
 }
 
 /// Runs it.
@@ -54,7 +54,7 @@ pub(super) fn run(arguments: &Arguments, globals: &Globals) -> Result<Answer, Fa
     let campaign = Campaign {
         from: arguments.from_seed,
         seeds: arguments.seeds,
-        threads: arguments.threads.unwrap_or_else(threads),
+        threads: arguments.threads.map_or_else(threads, usize::from),
         keeps_going: arguments.keep_going,
     };
     let bar = Bar::new(globals);

@@ -8,6 +8,7 @@ use super::learn::{self, Learn};
 use super::{Wanted, preheat};
 use crate::files::{self, Override, Setup};
 use crate::plant::Draw;
+use crate::report::units::duration;
 use truesoak_core::bake::{Purpose, Soak, Step};
 
 /// Boosts tried on top of the bake's own, K.
@@ -62,7 +63,7 @@ pub(super) fn kinds(wanted: &Wanted<'_>, lags: &[Lag]) -> Vec<Vec<Change>> {
         .enumerate()
         .max_by(|(_, (_, a)), (_, (_, b))| a.coldest_s.total_cmp(&b.coldest_s))
         .map(|(index, _)| index);
-    let mut kinds = vec![preheats(wanted), boosts(wanted), patience(wanted)];
+    let mut kinds = vec![preheats(wanted), boosts(wanted), patience(wanted), longer_bakes(wanted)];
     if let Some(slowest) = slowest {
         kinds.push(split(setup, slowest).into_iter().collect());
         kinds.push(probe(wanted, slowest).into_iter().collect());
@@ -120,6 +121,23 @@ fn patience(wanted: &Wanted<'_>) -> Vec<Change> {
         let trial = (!typed.is_empty()).then(|| with(wanted, &typed))??;
         Some(Change {
             what: format!("give up {times} times as late"),
+            costs: "the time it then takes".to_owned(),
+            trial,
+            second: None,
+            only_if_it_helps: true,
+        })
+    });
+    each.collect()
+}
+
+/// A bake that may heat for longer.
+fn longer_bakes(wanted: &Wanted<'_>) -> Vec<Change> {
+    let most_s = f64::from(wanted.setup.bake.bake.limits.bake_max_s);
+    let each = PATIENCE.iter().filter_map(|times| {
+        let longer_s = most_s * f64::from(*times);
+        let trial = with(wanted, &[format!("bake.limits.bake_max=\"{longer_s} s\"")])?;
+        Some(Change {
+            what: format!("raise bake_max to {}", duration(longer_s)),
             costs: "the time it then takes".to_owned(),
             trial,
             second: None,

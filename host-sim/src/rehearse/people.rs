@@ -184,19 +184,26 @@ impl People {
         self.acts.iter().any(|(at, _)| *at == tick)
     }
 
-    /// What is done at this tick, in the order it was planned.
+    /// What is done at this tick, in the order it was planned. Who loads and finds the door shut again by
+    /// whoever had opened it besides opens it.
     pub fn take_acts(&mut self, tick: u32) -> Vec<Act> {
         let due: Vec<_> =
             self.acts.iter().filter(|(at, _)| *at == tick).map(|(_, act)| *act).collect();
         self.acts.retain(|(at, _)| *at > tick);
-        for act in &due {
+        let mut done = Vec::with_capacity(due.len());
+        for act in due {
             match act {
+                Act::Load if !self.door_open => {
+                    self.door_open = true;
+                    done.push(Act::Open(1.0));
+                }
+                Act::Load => {}
                 Act::Open(_) => self.door_open = true,
                 Act::Close => self.door_open = false,
-                Act::Load => {}
             }
+            done.push(act);
         }
-        due
+        done
     }
 
     /// Follows what is asked; a new question gets the next answer of the script.
@@ -273,6 +280,28 @@ impl People {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn nobody_loads_through_a_door_that_somebody_else_has_shut() {
+        let mut people = People {
+            doors: Vec::new(),
+            opens: Vec::new(),
+            answers: VecDeque::new(),
+            acts: Vec::new(),
+            pending: None,
+            pressing: None,
+            door_open: false,
+            shut_from: 0,
+        };
+        let load =
+            DoorScript { at: Moment::SinceStart(1.0), open_for_s: 10.0, loads: true, opening: 0.5 };
+        people.plan_door(10, &load);
+        people.fault_opens(5, 40);
+        let done: Vec<_> = (0..=110).map(|tick| people.take_acts(tick)).collect();
+        assert_eq!(done[40], [Act::Close], "the other has");
+        assert_eq!(done[60], [Act::Open(1.0), Act::Load]);
+        assert_eq!(done[110], [Act::Close]);
+    }
 
     #[test]
     fn a_door_shut_by_hand_leaves_later_openings_their_own_end() {

@@ -9,6 +9,8 @@ use super::faults::fault;
 use super::result::{Answered, DoorEvent, Part, PartSoak, StepRun, Trip, Verdict};
 use super::units::{Units, duration, h_mm, minutes_had, minutes_of};
 use super::{SoakWanted, Story, soaks_of};
+use crate::files::bake::BakeFile;
+use truesoak_core::bake::Step;
 
 /// Largest distance from the setpoint that counts as recovered, K (see the result's doors).
 const RECOVERED_WITHIN_K: f64 = 1.0;
@@ -119,11 +121,44 @@ pub fn columns_explained(story: &Story<'_>) -> String {
     if is_compared(story) {
         text.push_str(
             ". By the clock: what it would have had, were the oven run by its air and by a timer \
-             started as the door closed",
+             started as ",
         );
+        text.push_str(clock_start(story.bake).past);
     }
     text.push('.');
     text
+}
+
+/// What starts the practice's timer, as it is told now and afterwards.
+pub(super) struct ClockStart {
+    pub(super) now: &'static str,
+    pub(super) past: &'static str,
+}
+
+/// The door behind the load; the air, where none is put in before a soak ([`crate::rehearse`]).
+pub(super) fn clock_start(bake: &BakeFile) -> ClockStart {
+    let (mut loaded, mut by_door, mut by_air) = (false, false, false);
+    for step in &bake.bake.steps {
+        match step {
+            Step::LoadIn(_) => loaded = true,
+            Step::Soak(_) => {
+                by_door |= loaded;
+                by_air |= !loaded;
+                loaded = false;
+            }
+            _ => {}
+        }
+    }
+    match (by_door, by_air) {
+        (false, true) => {
+            ClockStart { now: "the air gets into the window", past: "the air got into the window" }
+        }
+        (true, true) => ClockStart {
+            now: "the door closes, or without a load as the air gets into the window,",
+            past: "the door closed, or without a load as the air got into the window",
+        },
+        _ => ClockStart { now: "the door closes", past: "the door closed" },
+    }
 }
 
 /// A deviation that no screen could show is not told as none.
@@ -277,8 +312,14 @@ pub fn asked(story: &Story<'_>) -> Vec<String> {
 }
 
 /// What a rehearsal by the clock is.
-pub const BY_THE_CLOCK: &str = "By the clock: the air is held at the middle of the window and a \
-    timer starts as the door closes, as is common practice. Nothing is proven.";
+#[must_use]
+pub fn by_the_clock(bake: &BakeFile) -> String {
+    format!(
+        "By the clock: the air is held at the middle of the window and a timer starts as {}, as is \
+         common practice. Nothing is proven.",
+        clock_start(bake).now.trim_end_matches(',')
+    )
+}
 
 /// How long it took and how much heat.
 #[must_use]

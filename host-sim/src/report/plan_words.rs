@@ -1,9 +1,11 @@
 //! A plan for a person at a terminal: when it is done, how sure that is, what a clock would have
 //! given, what to change and what that costs, and the draw that came out worst.
 
+use super::pieces;
 use super::text::{Paint, table, wrap};
 use super::units::{counted, duration, minutes_had};
 use super::{Written, files, lines};
+use crate::files::bake::BakeFile;
 use crate::plan::{Advice, CLOCK_EXTRA_S, Plan};
 use std::fmt::Write as _;
 
@@ -15,8 +17,8 @@ const ADVICE_TOLD: usize = 5;
 pub struct PlanStory<'a> {
     /// The plan.
     pub plan: &'a Plan,
-    /// Name of the bake.
-    pub bake: &'a str,
+    /// The bake.
+    pub bake: &'a BakeFile,
     /// Name of the oven.
     pub oven: &'a str,
     /// Name of the load.
@@ -37,7 +39,7 @@ pub fn report(story: &PlanStory<'_>, paint: Paint, written: &[Written]) -> Strin
         return out;
     }
     out.push('\n');
-    clock(&mut out, plan);
+    clock(&mut out, story);
     lines(&mut out, "What to change, each change rehearsed on the same ovens", 4, &helpful(plan));
     lines(&mut out, "Tried as well", 4, &useless(plan));
     out.push('\n');
@@ -92,7 +94,7 @@ fn percent(share: f64) -> String {
 
 fn setting(story: &PlanStory<'_>) -> String {
     let mut line =
-        format!("Plan of \"{}\" in \"{}\" with \"{}\".", story.bake, story.oven, story.load);
+        format!("Plan of \"{}\" in \"{}\" with \"{}\".", story.bake.name, story.oven, story.load);
     let trips = story.plan.drawn.iter().filter(|drawn| drawn.is_false_trip).count();
     if trips > 0 {
         let _ = write!(line, " {} trip with nothing wrong.", counted(trips, "draw", "draws"));
@@ -103,10 +105,12 @@ fn setting(story: &PlanStory<'_>) -> String {
     line
 }
 
-fn clock(out: &mut String, plan: &Plan) {
+fn clock(out: &mut String, story: &PlanStory<'_>) {
+    let plan = story.plan;
     let said = format!(
-        "By the clock, started as the door closes and set {} min longer than asked (common \
+        "By the clock, started as {} and set {} min longer than asked (common \
          practice), every part would have its minutes in {} of {}:",
+        pieces::clock_start(story.bake).now,
         CLOCK_EXTRA_S / 60,
         plan.clock_passes(),
         counted(plan.clocked(), "draw", "draws")

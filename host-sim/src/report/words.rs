@@ -57,7 +57,7 @@ fn circumstances(out: &mut String, story: &Story<'_>) {
         wrap(out, "", 0, &fastest);
     }
     if story.is_by_the_clock() {
-        wrap(out, "", 0, pieces::BY_THE_CLOCK);
+        wrap(out, "", 0, &pieces::by_the_clock(story.bake));
     } else if story.result.verdict == Verdict::Pass {
         wrap(out, "", 0, not_covered(story.result.basis));
     }

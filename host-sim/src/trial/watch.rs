@@ -142,6 +142,8 @@ pub(super) struct Watch<'s> {
     limits: Limits,
     /// The board asks about a door that stands open, and has no answer.
     door_is_asked: bool,
+    /// The board has told of the probe and goes by it no more.
+    probe_is_ignored: bool,
 }
 
 impl<'s> Watch<'s> {
@@ -167,6 +169,7 @@ impl<'s> Watch<'s> {
             returned: None,
             limits: Limits::default(),
             door_is_asked: false,
+            probe_is_ignored: false,
         }
     }
 
@@ -229,7 +232,8 @@ impl<'s> Watch<'s> {
                     && self.trace.chronicle.ending.is_none(),
                 shut_ticks: fault.from.saturating_sub(self.door.moved),
             };
-            let covered = self.sights.iter().any(|other| other.covers(&fault));
+            let told = fault.kind == FaultKind::ProbeDisagrees && self.probe_is_ignored;
+            let covered = told || self.sights.iter().any(|other| other.covers(&fault));
             let mut sight = Sight::new(fault, strike, struck);
             sight.fate = covered.then_some(Fate::NothingToSee);
             self.sights.push(sight);
@@ -378,6 +382,7 @@ impl Observer for Watch<'_> {
             self.limits = Limits::default();
         }
         match event {
+            Event::ProbeIgnored => self.probe_is_ignored = true,
             Event::Asked(Question::DoorLeftOpen) => self.door_is_asked = true,
             Event::Answered(Question::DoorLeftOpen, _)
             | Event::StepBegan(_)

@@ -228,7 +228,7 @@ impl Told<'_> {
         let typed = self.arguments.bake.display().to_string();
         let story = PlanStory {
             plan: self.plan,
-            bake: &self.setup.bake.name,
+            bake: &self.setup.bake,
             oven: &self.setup.oven.name,
             load: &self.setup.load.name,
             confidence: CONFIDENCE,

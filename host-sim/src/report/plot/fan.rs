@@ -97,7 +97,7 @@ fn bands(courses: &[&Course], units: Units, of: impl Fn(&Course) -> &Vec<f32>) -
 impl Drawable for Fan<'_> {
     fn title(&self) -> String {
         let plan = self.story.plan;
-        format!("{}: {} of {} draws pass", self.story.bake, plan.passes(), plan.drawn.len())
+        format!("{}: {} of {} draws pass", self.story.bake.name, plan.passes(), plan.drawn.len())
     }
 
     fn draw<B: DrawingBackend>(&self, area: &Area<'_, B>) -> Result<(), PlotError> {

@@ -63,7 +63,7 @@ pub(super) fn page(chart: &Chart<'_>, written: &[Written]) -> Result<String, Plo
 /// The page of a plan.
 pub(super) fn plan(fan: &Fan<'_>, story: &PlanStory<'_>) -> Result<String, PlotError> {
     let picture = canvas::svg(fan)?;
-    let mut out = opened(story.bake, picture.len());
+    let mut out = opened(&story.bake.name, picture.len());
     let told = plan_words::report(story, Paint::Plain, &[]);
     let _ = write!(out, "{MARK}{picture}\n<pre>{}</pre>\n</body></html>\n", escaped(&told));
     Ok(out)
@@ -95,7 +95,7 @@ fn circumstances(out: &mut String, story: &Story<'_>) {
     paragraph(out, "", &format!("{setting} {}", pieces::took(story)));
     paragraph(out, small, &recounted::from(story).unwrap_or_default());
     if story.is_by_the_clock() {
-        paragraph(out, small, pieces::BY_THE_CLOCK);
+        paragraph(out, small, &pieces::by_the_clock(story.bake));
     } else if story.result.verdict == Verdict::Pass {
         let no_certificate = "No certification is claimed: the word is proven.";
         let covered = not_covered(story.result.basis);
