@@ -48,6 +48,8 @@ const RISE_K: f32 = 1.5;
 const HEATED_K: f32 = 5.0;
 /// … and so was one that held for so long, s: missing heat would have been told by then.
 const SAID_S: u32 = 300;
+/// Who says that it is shut has shut it no longer ago, s.
+const SAID_LATELY_S: u32 = 60;
 /// The switch must say "closed" for so many ticks before it is believed.
 const CLOSED_TICKS: u8 = 3;
 
@@ -74,6 +76,16 @@ pub struct DoorNow {
     pub shut_ticks: u32,
     /// No switch tells, and no person has just said that it is shut: missing heat may be an opening.
     pub may_be_open: bool,
+    /// No switch tells, and who said within the last minute that it is shut has perhaps just shut it.
+    pub shut_lately: bool,
+}
+
+impl DoorNow {
+    /// Air that rises may have done so because somebody shut it.
+    #[must_use]
+    pub fn may_have_been_shut(&self) -> bool {
+        self.may_be_open || self.shut_lately
+    }
 }
 
 /// Follows the door.
@@ -88,6 +100,8 @@ pub struct DoorWatch {
     /// The lowest reading since a person said that it is shut, and for how long that has been, s,
     /// until heat has been seen.
     said_shut: Option<(Celsius, u32)>,
+    /// Since a person last said so, whatever was seen since, s.
+    said_s: u32,
     /// Since when the air falls as behind a door ajar, and from where.
     doubt: Option<(Tick, Celsius)>,
     /// The last tick it was or may have been open.
@@ -122,6 +136,7 @@ impl DoorWatch {
             recent: [None; KEPT_SECONDS],
             lowest_open: Celsius(f32::INFINITY),
             said_shut: None,
+            said_s: SAID_S,
             doubt: None,
             moved: now,
             known_s: 0,
@@ -155,6 +170,7 @@ impl DoorWatch {
         }
         let shut_ticks = now.since(self.moved);
         let may_be_open = !has_switch && self.said_shut.is_none();
+        let shut_lately = !has_switch && self.said_s < SAID_LATELY_S;
         DoorNow {
             open,
             opened,
@@ -166,6 +182,7 @@ impl DoorWatch {
             has_switch,
             shut_ticks,
             may_be_open,
+            shut_lately,
         }
     }
 
@@ -182,6 +199,7 @@ impl DoorWatch {
         let reading = second.reading;
         self.follow_heat(reading);
         self.known_s = self.known_s.saturating_add(1);
+        self.said_s = self.said_s.saturating_add(1);
         take_in(&mut self.recent, Some(*second));
         let oldest = self.recent[FALL_SECONDS];
         self.falls_to = self.end_of_fall();
@@ -243,6 +261,7 @@ impl DoorWatch {
         self.doubt = None;
         self.recent = [None; KEPT_SECONDS];
         self.said_shut = Some((Celsius(f32::INFINITY), 0));
+        self.said_s = 0;
     }
 
     /// What a person said holds until heat has been seen; an opening after that is another.

@@ -184,7 +184,7 @@ fn after_a_lost_supply_a_part_that_may_be_any_keeps_everything_off_for_half_an_h
     let says = Expectation { part_over_limit: true, ..SOUND };
     assert_eq!(shown.trip(says, OFF, 10), None);
     assert!(shown.guard.rows().is_over() && shown.guard.rows().holds_permit_off());
-    assert_eq!(shown.trip(says, Heat::Cut, 18_000), Some((17_390, TripKind::PartOverLimit)));
+    assert_eq!(shown.trip(says, Heat::Cut, 18_000), Some((17_391, TripKind::PartOverLimit)));
 }
 
 #[test]

@@ -209,6 +209,32 @@ fn a_first_answer_that_was_given_in_the_end_is_not_asked_for_again() {
 }
 
 #[test]
+fn an_answer_given_again_in_an_oven_hotter_than_any_model_is_no_wire_of_a_wrong_type() {
+    let (mut shown, cold) = (Shown::new(None), first_heat(0.0, 1.0));
+    let weak = |tick: u16| Says {
+        nominal: cold.nominal + 0.04 * f32::from(tick),
+        lowest: cold.lowest + 0.02 * f32::from(tick),
+        ..first_heat(f32::from(tick) / 10.0, 0.2)
+    };
+    let suspected = (0..1_200_u16).find(|tick| {
+        let _ = shown.tick(weak(*tick), 0, ON);
+        shown.guard.rows().suspects_door()
+    });
+    let reached = weak(suspected.expect("a weak answer")).reading;
+    shown.door.suspect(Celsius(reached));
+    // The models cool behind a door that is not open; this oven does not.
+    let cooled = |second: f32| Says {
+        reading: reached + 0.3 * second,
+        nominal: reached - 18.0 + 34.0 * (1.0 - (-second / 30.0).exp()),
+        lowest: reached - 25.0 + 30.0 * (1.0 - (-second / 45.0).exp()),
+        liner: reached,
+    };
+    let _ = shown.trip(30, Heat::Cut, |_| cooled(0.0));
+    shown.door.told_shut();
+    assert_eq!(shown.trip(100, ON, cooled), None);
+}
+
+#[test]
 fn a_heater_that_dies_on_the_first_heat_is_no_wire_of_a_wrong_type() {
     let mut shown = Shown::new(Some(Door::Closed));
     let dies = |second: f32| {

@@ -151,3 +151,22 @@ fn where_no_switch_tells_of_a_door_what_rises_faster_than_by_full_power_is_one_t
         assert_eq!(shown.trip(24, OFF, shuts).is_some(), told, "{fastest_k_per_s} K/s");
     }
 }
+
+#[test]
+fn where_no_switch_tells_of_a_door_one_second_in_which_a_rise_does_not_seem_to_slow_down_is_no_weld()
+ {
+    // Shut after half a minute without the drive; the reading's own ripple hides now and then that it slows.
+    let shuts = |second: f32| {
+        let since = (second - 30.0).max(0.0);
+        let ripple_k = if (second as u32).is_multiple_of(3) { 0.15 } else { 0.0 };
+        let_go(second, ripple_k + 7.0 * (1.0 - (-since / 16.0).exp()), 0.01)
+    };
+    let trip = |switch: Option<Door>| {
+        let mut shown = Shown::new(switch);
+        let _ = shown.trip(300, ON, |_| shuts(0.0));
+        shown.trip(100, OFF, shuts)
+    };
+    assert_eq!(trip(None), None);
+    // With a switch that says shut it is one.
+    assert_eq!(trip(Some(Door::Closed)).map(|(_, kind)| kind), Some(TripKind::DriveWelded));
+}

@@ -175,6 +175,12 @@ impl PartProbe {
         let too_cold = most_c + above_k + unseen_k < surface(low);
         let too_hot = least_c + below_k - unseen_k > surface(high);
         let before = self.previous.replace(shown).unwrap_or(shown);
+        let comes = if too_cold { shown > before } else { shown < before };
+        let settles = comes && self.inside_s as f32 <= SETTLE_LAGS * fitted.lag_s.high;
+        if (too_cold || too_hot) && settles {
+            // From the room to the part that it went in with.
+            return;
+        }
         if too_cold || too_hot {
             // What fell off into the cold falls; a part that is too slow only rises too little.
             let falls = (before.to_celsius().0 - shown_c) > unseen_k;
@@ -255,8 +261,7 @@ impl Bounds {
             probe.advance(class, &around, [low, high], fitted.lag_s.high);
         }
         probe.inside_s = probe.inside_s.saturating_add(1);
-        let settled = probe.inside_s as f32 > SETTLE_LAGS * fitted.lag_s.high;
-        if let Some(shown) = second.part_probe.filter(|_| settled) {
+        if let Some(shown) = second.part_probe {
             let late_k = self.late_most_k(index);
             let noise_k = NOISE_SIGMAS * fitted.noise_k / MEAN_OF;
             let unseen_k = 0.5 * fitted.resolution_k + noise_k + STEP_ALLOWANCE_K + late_k;

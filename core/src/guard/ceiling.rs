@@ -91,6 +91,7 @@ pub(super) struct Ceiling {
     /// The reading goes on rising far past its ceiling, or from far below it, or as if nothing had ended.
     far: Persist,
     fallen: Persist,
+    weak: Persist,
     unslowed: Persist,
     /// The lowest reading since the drive went off.
     lowest: Option<Celsius>,
@@ -190,7 +191,7 @@ impl Ceiling {
         let seen = self.look(view, reading, passed_k);
         // It is followed from when the drive went off, and judged once no liner can be what heats it.
         let heated = (reading - expectation.liner).0 >= LINER_BELOW_K;
-        self.finds(&seen, heated, view.door.may_be_open)
+        self.finds(&seen, heated, view.door.may_have_been_shut())
     }
 
     /// What the second shows of a reading that is so far past its ceiling, K.
@@ -227,10 +228,13 @@ impl Ceiling {
     }
 
     /// Each finding follows its own time, whatever the others found.
-    fn finds(&mut self, seen: &Seen, heated: bool, may_be_open: bool) -> bool {
-        let (above_s, far_s) =
-            if may_be_open { (ABOVE_DOOR_S, FAR_DOOR_S) } else { (ABOVE_S, FAR_S) };
-        let leaps = may_be_open && seen.leaps;
+    fn finds(&mut self, seen: &Seen, heated: bool, may_be_shut: bool) -> bool {
+        let (above_s, far_s, weak_s) = if may_be_shut {
+            (ABOVE_DOOR_S, FAR_DOOR_S, ABOVE_DOOR_S)
+        } else {
+            (ABOVE_S, FAR_S, 1)
+        };
+        let leaps = may_be_shut && seen.leaps;
         let steady = heated && !seen.slows && !leaps;
         let quickly_k = if seen.opposite { seen.rises_k } else { QUICKLY * seen.rises_k };
         let quickly = seen.rose_k >= quickly_k;
@@ -244,10 +248,11 @@ impl Ceiling {
         let fell = seen.passed_k <= -seen.past_k;
         let from_below = seen.alone && fell || seen.turned;
         let fallen = self.fallen.held(steady && slowly && from_below, FALLEN_S);
-        let unslowed = heated && seen.unslowed && seen.outpaces && seen.near_k > FAR_K;
+        let unslowed = steady && seen.unslowed && seen.outpaces && seen.near_k > FAR_K;
         let unslowed = self.unslowed.held(unslowed, FAR_S);
         let risen = quickly || slowly && seen.goes_on;
         let weak = steady && risen && seen.alone && seen.passed_k >= seen.past_k;
+        let weak = self.weak.held(weak, weak_s);
         above || far || fallen || unslowed || weak
     }
 
@@ -276,6 +281,7 @@ impl Ceiling {
         self.falls.clear();
         self.far.clear();
         self.fallen.clear();
+        self.weak.clear();
         self.unslowed.clear();
         self.lowest = None;
         self.rise = Rise::default();

@@ -45,6 +45,9 @@ const SOME_ANSWER_K: f32 = 1.5;
 /// at over two to three times that.)
 const PACE_S: u32 = 16;
 const PACE_SHARE: f32 = 0.9;
+/// An answer that is given again in an oven this much hotter than the nominal one, K, was held against one
+/// that cooled behind no such door: a colder oven rises faster.
+const AHEAD_K: f32 = 10.0;
 /// A reading that rises by at least this share of what another in the same air does is as sound …
 const ALIKE_SHARE: f32 = 0.5;
 /// … and by less than this is not: no two lags are as far apart.
@@ -164,7 +167,8 @@ impl FirstAnswer {
             (other.map(|share| share >= ALIKE_SHARE), other.map(|share| share < UNLIKE_SHARE));
         let cause = if self.shut || unlike == Some(true) { Cause::Wire } else { Cause::WireOrDoor };
         let both = cause == Cause::WireOrDoor && alike == Some(true);
-        (lasted && answers && goes_on && !both).then_some(cause)
+        let ahead = self.again && (from.reading - from.nominal).0 > AHEAD_K;
+        (lasted && answers && goes_on && !both && !ahead).then_some(cause)
     }
 
     fn is_over(&self) -> bool {

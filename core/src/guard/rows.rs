@@ -142,8 +142,10 @@ pub struct Rows {
     clock: Clock,
     /// When the bake went on after a lost supply.
     went_on: Option<Tick>,
-    /// Ticks heat was allowed since then without being given, because a bound was too high.
+    /// Ticks heat was allowed since then without being given, because a bound was too high …
     unclear: Option<u32>,
+    /// … and when that was last so.
+    last_unclear: Option<Tick>,
     /// A bound is at its limit …
     over: bool,
     /// … and that is no trip yet.
@@ -261,7 +263,9 @@ impl Rows {
         let read = reading.is_some_and(|reading| reading >= view.air_max);
         let over = !below && (self.unclear.is_none() || read);
         // What a door let out an element gives the air that it heated meanwhile, all at once.
-        let back = view.door.may_be_open && view.now.since(view.door.since) < BACK_TICKS;
+        let door = view.door;
+        let since = view.now.since(door.since);
+        let back = door.shut_lately || door.may_be_open && since < BACK_TICKS;
         let kind = if view.fan_stands() {
             TripKind::FanStopped
         } else if self.apart && view.baking {
@@ -273,9 +277,9 @@ impl Rows {
         };
         let coasts = !view.commanded.drives();
         let rests = view.air.steady_slope_k_per_s < RESTS_K_PER_S;
-        let lasts = if coasts && view.door.may_be_open && !read {
+        let lasts = if coasts && door.may_have_been_shut() && !read {
             if rests { AIR_LIMIT_RESTS_TICKS } else { AIR_LIMIT_UNSEEN_TICKS }
-        } else if coasts && view.now.since(view.door.since) < BACK_TICKS {
+        } else if coasts && since < BACK_TICKS {
             AIR_LIMIT_BACK_TICKS
         } else {
             AIR_LIMIT_TICKS
@@ -287,8 +291,7 @@ impl Rows {
     /// part's comes down more slowly than the air's, and may pass its limit again with the first heat.
     fn part_over_limit(&mut self, view: &View<'_>) -> Option<TripKind> {
         let over = view.expectation.is_some_and(|expectation| expectation.part_over_limit);
-        let returned = self.went_on.is_some_and(|when| view.now.since(when) < UNCLEAR_TICKS);
-        let unclear = returned || self.unclear.is_some();
+        let unclear = self.last_unclear.is_some_and(|when| view.now.since(when) < UNCLEAR_TICKS);
         self.over |= over;
         self.unclear_over = self.over && unclear;
         (over && !unclear).then_some(TripKind::PartOverLimit)
@@ -296,6 +299,9 @@ impl Rows {
 
     /// The bound of a bake that goes on has been clear of its limit once heat is given again.
     fn follow_unclear(&mut self, view: &View<'_>) {
+        if self.unclear.is_some() {
+            self.last_unclear = Some(view.now);
+        }
         let waits = u32::from(view.commanded.is_allowed() || self.over);
         self.unclear = self
             .unclear

@@ -43,8 +43,10 @@ const APART_AFTER_DOOR_TICKS: u32 = 240 * SECOND;
 const APART_K: f64 = 5.0;
 /// A fall is a door's or none within so long, ticks.
 const FALL_TICKS: u32 = 20 * SECOND;
-/// A probe must be so far outside everything that is inside, besides what it may be off by, K.
+/// A probe must be so far outside everything that is inside, besides what it may be off by, K, and what
+/// it lags behind by on a part that cools so fast, K/s.
 const ASTRAY_K: f64 = 2.0;
+const COOLS_K_PER_S: f64 = 0.5;
 /// Lag of the sensor from which a weld has a minute, s.
 const SLOW_SENSOR_S: f64 = 30.0;
 /// A second's end is up to so late, ticks.
@@ -375,9 +377,10 @@ impl Sight {
             }
             FaultKind::PermitWelded => now.allowed < now.tick,
             FaultKind::ProbeDisagrees => {
-                let offset_k = now.setup.oven.probe.offset_k;
+                let probe = &now.setup.oven.probe;
+                let off_k = probe.offset_k + COOLS_K_PER_S * probe.lag_s;
                 let inside = now.probed_inside && !now.record.door_open;
-                inside && is_astray(now.record, ASTRAY_K + offset_k)
+                inside && is_astray(now.record, ASTRAY_K + off_k)
             }
             FaultKind::DoorLeftOpen => {
                 let heated = matches!(
