@@ -76,17 +76,30 @@ fn every_fault_of_the_desk_can_be_scripted_and_is_told_in_words() {
     }
 }
 
-/// The lines of both tables about the guard's rows.
-fn guard_section() -> Vec<String> {
+/// The lines of the tables below a heading of DEVELOPERS.md.
+fn tables_of(heading: &str) -> Vec<String> {
     let text = std::fs::read_to_string(path("DEVELOPERS.md")).expect("DEVELOPERS.md");
-    let section = text.lines().skip_while(|line| *line != "## The guard's rows").skip(1);
+    let section = text.lines().skip_while(|line| *line != heading).skip(1);
     let lines = section.take_while(|line| !line.starts_with("## "));
     lines.filter(|line| line.starts_with('|')).map(str::to_owned).collect()
 }
 
+const GUARD: &str = "## The guard's rows";
+
+/// `file::test` in `tests/tests/`, or with a crate's folder before it in its `tests/`.
+fn assert_is_a_test(name: &str) {
+    let (file, test) = name.split_once("::").expect("file::test");
+    let file = match file.split_once('/') {
+        Some((folder, file)) => format!("{folder}/tests/{file}.rs"),
+        None => format!("tests/tests/{file}.rs"),
+    };
+    let source = std::fs::read_to_string(path(&file)).expect(&file);
+    assert!(source.contains(&format!("#[test]\nfn {test}(")), "no test {test} in {file}");
+}
+
 #[test]
 fn the_guard_table_for_developers_has_a_row_for_every_trip() {
-    let rows = guard_section().concat();
+    let rows = tables_of(GUARD).concat();
     for kind in TripKind::ALL {
         assert!(rows.contains(kind.word()), "{kind} has no row");
     }
@@ -95,7 +108,7 @@ fn the_guard_table_for_developers_has_a_row_for_every_trip() {
 #[test]
 fn every_test_that_the_guard_table_names_is_there() {
     let scenarios = scenario::all();
-    let lines = guard_section();
+    let lines = tables_of(GUARD);
     let shown = lines.iter().skip_while(|line| !line.contains("on the desk")).skip(2);
     let mut told = String::new();
     for line in shown {
@@ -103,15 +116,7 @@ fn every_test_that_the_guard_table_names_is_there() {
             panic!("not three columns: {line}")
         };
         told += kinds;
-        for name in quoted(desk) {
-            let (file, test) = name.split_once("::").expect("file::test");
-            let file = match file.strip_prefix("core/") {
-                Some(file) => format!("core/tests/{file}.rs"),
-                None => format!("tests/tests/{file}.rs"),
-            };
-            let source = std::fs::read_to_string(path(&file)).expect(&file);
-            assert!(source.contains(&format!("#[test]\nfn {test}(")), "no test {test} in {file}");
-        }
+        quoted(desk).into_iter().for_each(assert_is_a_test);
         for name in quoted(board) {
             let fault = format!("fault: {name}");
             assert!(scenarios.iter().any(|of| of.name == fault), "no scenario {fault}");
@@ -120,6 +125,19 @@ fn every_test_that_the_guard_table_names_is_there() {
     for kind in TripKind::ALL {
         assert!(told.contains(kind.word()), "no test is named for {kind}");
     }
+}
+
+#[test]
+fn every_test_that_the_safety_argument_names_is_there() {
+    let lines = tables_of("## The safety argument");
+    let mut hazards = 0;
+    for line in lines.iter().filter(|line| line.matches('|').count() == 7).skip(2) {
+        let shown = line.split('|').nth(5).expect("what shows it");
+        let named = shown.split('`').skip(1).step_by(2).filter(|name| name.contains("::"));
+        named.for_each(assert_is_a_test);
+        hazards += 1;
+    }
+    assert!(hazards >= 6, "{hazards} hazards");
 }
 
 /// What stands between backticks; there is some.
