@@ -174,14 +174,16 @@ impl PartProbe {
         let (least_c, most_c) = (shown_c - fitted.offset_k, shown_c + fitted.offset_k);
         let too_cold = most_c + above_k + unseen_k < surface(low);
         let too_hot = least_c + below_k - unseen_k > surface(high);
-        let before = self.previous.replace(shown).unwrap_or(shown);
-        let comes = if too_cold { shown > before } else { shown < before };
-        let settles = comes && self.inside_s as f32 <= SETTLE_LAGS * fitted.lag_s.high;
-        if (too_cold || too_hot) && settles {
-            // From the room to the part that it went in with.
+        let before = self.previous.replace(shown);
+        let comes = before.is_none_or(|it| if too_cold { shown > it } else { shown < it });
+        let before = before.unwrap_or(shown);
+        let astray = too_cold || too_hot;
+        let settles = self.inside_s as f32 <= SETTLE_LAGS * fitted.lag_s.high;
+        if settles && (comes || !astray) {
+            // From the room to the part that it went in with: it says nothing of where that is.
             return;
         }
-        if too_cold || too_hot {
+        if astray {
             // What fell off into the cold falls; a part that is too slow only rises too little.
             let falls = (before.to_celsius().0 - shown_c) > unseen_k;
             let is_behind = too_cold && !falls && self.trust == Trust::Proving;

@@ -276,8 +276,8 @@ fn too_narrow(setup: &Setup, index: usize, soak: &Soak, span: Span) -> Finding {
         KeyPath::step(index).key("soak").key("at_most"),
         format!("the window of {} {symbol} is too narrow for this oven and load", of(window_k)),
         expected,
-        "widen the window; or time an empty heat-up and cool-down into [observed], check the \
-         sensor in ice and boiling water and lower sensor_offset, survey the spots, or bake dull \
-         and bright parts apart",
+        "widen the window; or check the sensor in ice and boiling water and lower sensor_offset, \
+         survey the spots, time an empty heat-up and cool-down into [observed], or bake dull and \
+         bright parts apart",
     )
 }
