@@ -48,8 +48,6 @@ use serde::{Deserialize, Serialize};
 const RISE_K: f32 = 40.0;
 /// So long beyond anything that air and wall could make of it, s.
 const ELSEWHERE_S: u32 = 30;
-/// Its own lags that a probe takes to get from the room to the part that it went in with.
-const SETTLE_LAGS: f32 = 5.0;
 /// Places a probe can be at instead of on its part: on any class, or between air and wall.
 const PLACES: usize = CLASSES_MAX + 1;
 /// The place between air and wall.
@@ -83,8 +81,6 @@ pub(super) struct PartProbe {
     due: Option<[Cells; 2]>,
     /// How far the part may be below and above what lags behind it, K.
     ahead_k: [f32; 2],
-    /// Since the load went in, s.
-    inside_s: u32,
     /// Lowest reading since the load went in.
     least: Option<Reading>,
     previous: Option<Reading>,
@@ -124,7 +120,6 @@ impl PartProbe {
             coldest: None,
             due: None,
             ahead_k: [0.0; 2],
-            inside_s: 0,
             least: None,
             previous: None,
             behind_c: None,
@@ -174,16 +169,8 @@ impl PartProbe {
         let (least_c, most_c) = (shown_c - fitted.offset_k, shown_c + fitted.offset_k);
         let too_cold = most_c + above_k + unseen_k < surface(low);
         let too_hot = least_c + below_k - unseen_k > surface(high);
-        let before = self.previous.replace(shown);
-        let comes = before.is_none_or(|it| if too_cold { shown > it } else { shown < it });
-        let before = before.unwrap_or(shown);
-        let astray = too_cold || too_hot;
-        let settles = self.inside_s as f32 <= SETTLE_LAGS * fitted.lag_s.high;
-        if settles && (comes || !astray) {
-            // From the room to the part that it went in with: it says nothing of where that is.
-            return;
-        }
-        if astray {
+        let before = self.previous.replace(shown).unwrap_or(shown);
+        if too_cold || too_hot {
             // What fell off into the cold falls; a part that is too slow only rises too little.
             let falls = (before.to_celsius().0 - shown_c) > unseen_k;
             let is_behind = too_cold && !falls && self.trust == Trust::Proving;
@@ -262,7 +249,6 @@ impl Bounds {
         if probe.trust != Trust::Behind {
             probe.advance(class, &around, [low, high], fitted.lag_s.high);
         }
-        probe.inside_s = probe.inside_s.saturating_add(1);
         if let Some(shown) = second.part_probe {
             let late_k = self.late_most_k(index);
             let noise_k = NOISE_SIGMAS * fitted.noise_k / MEAN_OF;
