@@ -281,9 +281,9 @@ impl People {
 mod tests {
     use super::*;
 
-    #[test]
-    fn nobody_loads_through_a_door_that_somebody_else_has_shut() {
-        let mut people = People {
+    /// People with nothing to do.
+    fn idle() -> People {
+        People {
             doors: Vec::new(),
             opens: Vec::new(),
             answers: VecDeque::new(),
@@ -292,7 +292,12 @@ mod tests {
             pressing: None,
             door_open: false,
             shut_from: 0,
-        };
+        }
+    }
+
+    #[test]
+    fn nobody_loads_through_a_door_that_somebody_else_has_shut() {
+        let mut people = idle();
         let load =
             DoorScript { at: Moment::SinceStart(1.0), open_for_s: 10.0, loads: true, opening: 0.5 };
         people.plan_door(10, &load);
@@ -305,16 +310,7 @@ mod tests {
 
     #[test]
     fn a_door_shut_by_hand_leaves_later_openings_their_own_end() {
-        let mut people = People {
-            doors: Vec::new(),
-            opens: Vec::new(),
-            answers: VecDeque::new(),
-            acts: Vec::new(),
-            pending: None,
-            pressing: None,
-            door_open: false,
-            shut_from: 0,
-        };
+        let mut people = idle();
         people.fault_opens(10, 100);
         people.fault_opens(200, 230);
         let _ = people.take_acts(10);

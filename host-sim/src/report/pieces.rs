@@ -154,8 +154,8 @@ pub(super) fn clock_start(bake: &BakeFile) -> ClockStart {
             ClockStart { now: "the air gets into the window", past: "the air got into the window" }
         }
         (true, true) => ClockStart {
-            now: "the door closes, or without a load as the air gets into the window,",
-            past: "the door closed, or without a load as the air got into the window",
+            now: "the door closes (without a load, as the air gets into the window)",
+            past: "the door closed (without a load, as the air got into the window)",
         },
         _ => ClockStart { now: "the door closes", past: "the door closed" },
     }
@@ -317,7 +317,7 @@ pub fn by_the_clock(bake: &BakeFile) -> String {
     format!(
         "By the clock: the air is held at the middle of the window and a timer starts as {}, as is \
          common practice. Nothing is proven.",
-        clock_start(bake).now.trim_end_matches(',')
+        clock_start(bake).now
     )
 }
 

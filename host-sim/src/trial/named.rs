@@ -69,9 +69,10 @@ pub(super) struct Scenery {
 /// of a wrong kind moved, where openings leave it no heat-up to be known by. Without a switch what it
 /// answers may be an open door's, and is heat that is missing, as is that of a door which somebody said
 /// is shut. What heats the air to its limit as such a door shuts may be a weld, or an element that was
-/// heated for as long as it stood ajar. A sensor that came off hot falls as one does behind an open door until it nears the room, and
-/// behind a door that is wide open air falls to the room. One that is put back rises as nothing does that
-/// was commanded, and a wire that is put right, as the safety phase ends, jumps.
+/// heated for as long as it stood ajar. A sensor that came off hot falls as one does behind an open door
+/// until it nears the room, and behind a door that is wide open air falls to the room. One that is put
+/// back rises as nothing does that was commanded, and a wire that is put right, as the safety phase ends,
+/// jumps.
 pub(super) fn is_own_beside(kind: FaultKind, tripped: TripKind, scenery: Scenery) -> bool {
     let beside = match (kind, tripped) {
         (FaultKind::SensorDetached, TripKind::SensorMoved | TripKind::AirOverLimit)
