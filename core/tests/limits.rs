@@ -11,11 +11,11 @@ use hand::{Hand, LIMITS, model, soak};
 mod standing;
 
 use standing::{OFF, ON, STANDING};
-use truesoak_core::bake::{Limits, Ramp, Soak, Step};
+use truesoak_core::bake::{Limits, LoadIn, Ramp, Soak, Step};
 use truesoak_core::door::{DoorSecond, DoorWatch};
 use truesoak_core::event::Event;
 use truesoak_core::guard::{Expectation, Guard, TripKind, View};
-use truesoak_core::io::{Door, Heat, Inputs};
+use truesoak_core::io::{Door, Heat, Inputs, Question};
 use truesoak_core::judge::{Judge, Judged, Reach};
 use truesoak_core::ledger::Ledger;
 use truesoak_core::units::{Celsius, Kelvins, Tick};
@@ -246,15 +246,45 @@ fn nothing_counts_any_more_once_the_air_has_left_the_spread() {
     assert_eq!(credit_s(&hand), had_s, "nor after a lost supply");
 }
 
-#[test]
-fn parts_that_could_be_hotter_than_they_stand_end_the_bake() {
-    // Air above what the parts stand: a window would be aimed for below that.
+/// A bench on its way to air above what its parts stand: a window would be aimed for below that.
+fn too_hot_for_parts() -> Hand {
     let hot = Ramp { to: Celsius(340.0), rate_k_per_min: None };
     let mut hand = Hand::with(&[Step::Ramp(hot), soak()], FAR_OFF, false);
     hand.ticks(2).press_go();
-    let tripped = Event::Tripped(TripKind::PartOverLimit);
+    hand
+}
+
+#[test]
+fn heat_ends_while_what_parts_rise_by_yet_is_below_what_they_stand() {
+    let mut hand = too_hot_for_parts();
     let highest = |ledger: &Ledger| ledger.bounds().reading_highest(&model());
-    assert!(reads(&mut hand, 60_000, tripped, highest), "{:?}", hand.tripped());
+    let mut hottest = Celsius(0.0);
+    for _ in 0..6_000 {
+        let tripped = Event::Tripped(TripKind::PartOverLimit);
+        assert!(!reads(&mut hand, 10, tripped, highest), "{hottest:?}");
+        hottest = hottest.max(hand.controller.ledger().and_then(Ledger::hottest).unwrap());
+    }
+    assert!(hottest > Celsius(180.0) && hottest < Celsius(189.0), "{hottest:?}");
+}
+
+#[test]
+fn parts_that_could_be_hotter_than_they_stand_end_the_bake() {
+    // Hung warm into air above what they stand, which heat that is off keeps nobody from.
+    let mut warm = model();
+    warm.classes[0].starts_at = Celsius(188.0);
+    let (hot, at) = (Celsius(260.0), Some(Celsius(250.0)));
+    let steps =
+        [Step::Ramp(Ramp { to: hot, rate_k_per_min: None }), Step::LoadIn(LoadIn { at }), soak()];
+    let mut hand = Hand::of(warm, &steps, FAR_OFF, false);
+    hand.ticks(2).press_go();
+    let nominal = |ledger: &Ledger| ledger.bounds().nominal_reading();
+    let asked = Event::Asked(Question::LoadIn);
+    assert!(reads(&mut hand, 60_000, asked, nominal), "{:?}", hand.tripped());
+    let tripped = Event::Tripped(TripKind::PartOverLimit);
+    hand.inputs.door = Some(Door::Open);
+    assert!(!reads(&mut hand, 50, tripped, nominal), "they stand what they come in with");
+    hand.inputs.door = Some(Door::Closed);
+    assert!(reads(&mut hand, 1_200, tripped, nominal), "{:?}", hand.tripped());
     let ledger = hand.controller.ledger().unwrap();
     // What is shown is a second old: judged is what it will have risen to by now.
     let (shown, now) = (ledger.hottest().unwrap(), ledger.bounds().hottest_ahead(0).unwrap());

@@ -13,6 +13,8 @@ use crate::units::{Celsius, Kelvins};
 
 /// How far ahead the hottest part is predicted with the heater off, s.
 const AHEAD_S: f32 = 60.0;
+/// Lags of a part that it may rise on for as it does now, once the heater is off.
+const RISES_ON_LAGS: f32 = 1.5;
 /// Age of a second's mean at its end, for a slope that has just begun, s.
 pub(super) const MEAN_AGE_S: f32 = 1.0;
 
@@ -48,6 +50,18 @@ impl Bounds {
     pub fn hottest_ahead(&self, index: usize) -> Option<Celsius> {
         let (_, hottest) = self.class(index)?;
         self.rose_k.get(index).map(|rose_k| hottest + Kelvins(*rose_k))
+    }
+
+    /// The hottest any part can come to with the heater off, by how it rises: were the air to stay, as
+    /// far as it rises in its lag; what the element holds adds to that.
+    #[must_use]
+    pub fn hottest_to_come(&self) -> Option<Celsius> {
+        let rises = self.rose_k.iter().zip(&self.quickest_s).enumerate();
+        let to_come = rises.filter_map(|(index, (rose_k, quickest_s))| {
+            let (_, hottest) = self.class(index)?;
+            Some(hottest + Kelvins(RISES_ON_LAGS * quickest_s * rose_k.max(0.0)))
+        });
+        to_come.reduce(Celsius::max)
     }
 
     fn inside(&self) -> impl Iterator<Item = (Celsius, Celsius)> {

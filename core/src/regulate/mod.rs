@@ -422,7 +422,8 @@ impl Way {
 /// No heat while the parts could come too close to what they stand, and little before that: what is
 /// in the element then still comes.
 fn part_cap(view: &SecondView<'_>) -> f32 {
-    let (Some(hottest), Some(max)) = (view.bounds.hottest(), view.part_max) else { return 1.0 };
-    let clear_k = (max - hottest).0 - PART_LIMIT_CLEAR_K;
+    let to_come = view.bounds.hottest_to_come();
+    let (Some(to_come), Some(max)) = (to_come, view.part_max) else { return 1.0 };
+    let clear_k = (max - to_come).0 - PART_LIMIT_CLEAR_K;
     (clear_k / PART_LIMIT_BAND_K).clamp(0.0, 1.0)
 }

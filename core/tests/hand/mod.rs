@@ -112,6 +112,10 @@ impl Hand {
     }
 
     pub fn with(steps: &[Step], limits: Limits, is_virtual: bool) -> Self {
+        Self::of(model(), steps, limits, is_virtual)
+    }
+
+    pub fn of(model: Model, steps: &[Step], limits: Limits, is_virtual: bool) -> Self {
         let bake = Bake { steps: steps.iter().copied().collect(), limits };
         let settings = Settings {
             tuning: Tuning { gain_per_k: 0.05, integral_time_s: 100.0, derivative_time_s: 0.0 },
@@ -123,7 +127,7 @@ impl Hand {
         };
         let air = Sample { value: Celsius(20.0), age_ticks: 0, frame: 0, transfer: Transfer::Good };
         Self {
-            controller: Controller::new(bake, model(), settings),
+            controller: Controller::new(bake, model, settings),
             inputs: Inputs {
                 air,
                 air_b: None,
