@@ -291,8 +291,9 @@ impl Regulator {
             hottest,
         });
         let past_k = (hottest - counted.at_most).0;
-        let setpoint =
-            self.governor.second(soak, &Look { equilibria, coldest, past_k, hottest_ahead, stay });
+        let stands = stands(view);
+        let look = Look { equilibria, coldest, past_k, hottest_ahead, stands, stay };
+        let setpoint = self.governor.second(soak, &look);
         if self.governor.is_informed() {
             return setpoint;
         }
@@ -382,12 +383,11 @@ impl Regulator {
     /// stands, even if it ended now.
     fn carries_too_far(&self, view: &SecondView<'_>) -> bool {
         let Some(ahead) = view.bounds.hottest_if_heater_off(view.model) else { return false };
-        let stands = view.part_max.map_or(f32::INFINITY, |max| max.0 - PART_LIMIT_CLEAR_K);
         let top = match view.aim {
             Aim::Window(soak) => self.governor.top(&aimed_at(soak, view.part_max)).0,
             _ => f32::INFINITY,
         };
-        ahead.0 > stands.min(top)
+        ahead.0 > stands(view).0.min(top)
     }
 
     fn follow_recovery(&mut self, setpoint: Celsius, reading: Celsius) -> bool {
@@ -423,7 +423,10 @@ impl Way {
 /// in the element then still comes.
 fn part_cap(view: &SecondView<'_>) -> f32 {
     let to_come = view.bounds.hottest_to_come();
-    let (Some(to_come), Some(max)) = (to_come, view.part_max) else { return 1.0 };
-    let clear_k = (max - to_come).0 - PART_LIMIT_CLEAR_K;
-    (clear_k / PART_LIMIT_BAND_K).clamp(0.0, 1.0)
+    to_come.map_or(1.0, |to_come| ((stands(view) - to_come).0 / PART_LIMIT_BAND_K).clamp(0.0, 1.0))
+}
+
+/// Parts are kept below this, clear of what the least of them stands.
+fn stands(view: &SecondView<'_>) -> Celsius {
+    view.part_max.map_or(Celsius(f32::INFINITY), |max| max - Kelvins(PART_LIMIT_CLEAR_K))
 }
