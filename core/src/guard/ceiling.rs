@@ -33,7 +33,7 @@ const SLOWER_SHARE: f32 = 0.75;
 /// without a switch so long.
 const FAR_K: f32 = 2.0;
 const FAR_S: u32 = 10;
-const FAR_DOOR_S: u32 = 60;
+const FAR_DOOR_S: u32 = 50;
 /// Longer than this, s, the models rise with the liner that the reading heats.
 const EARLY_S: u32 = 60;
 /// The liner must be this far below the reading: a liner as hot as the air can heat it, K.
