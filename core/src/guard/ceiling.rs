@@ -30,10 +30,11 @@ const LEAPS: f32 = 1.15;
 const SLOWER_SHARE: f32 = 0.75;
 /// So far above, K, a rise that goes on over half a minute is enough, if it has not slowed down for a
 /// minute: whether a slow one does in some seconds is lost in its sensor's errors. It lasts so long, s, or
-/// without a switch so long.
+/// without a switch so long, and by so much less for every kelvin that it is further above, s/K.
 const FAR_K: f32 = 2.0;
-const FAR_S: u32 = 10;
-const FAR_DOOR_S: u32 = 50;
+const FAR_S: f32 = 10.0;
+const FAR_DOOR_S: f32 = 50.0;
+const FAR_DOOR_S_PER_K: f32 = 5.0;
 /// Longer than this, s, the models rise with the liner that the reading heats.
 const EARLY_S: u32 = 60;
 /// The liner must be this far below the reading: a liner as hot as the air can heat it, K.
@@ -98,6 +99,8 @@ pub(super) struct Ceiling {
     /// The fastest rise at full power, long after any door, K/s; 0 until there was one.
     full_power_k_per_s: f32,
     rise: Rise,
+    /// It slowed down in the last second.
+    slowed: bool,
     /// Share of the last seconds the drive was on.
     on_share: f32,
     /// Since when it has been off but for pulses.
@@ -230,12 +233,16 @@ impl Ceiling {
     /// Each finding follows its own time, whatever the others found.
     fn finds(&mut self, seen: &Seen, heated: bool, may_be_shut: bool) -> bool {
         let (above_s, far_s, weak_s) = if may_be_shut {
-            (ABOVE_DOOR_S, FAR_DOOR_S, ABOVE_DOOR_S)
+            let sooner_s = FAR_DOOR_S_PER_K * (seen.far_k - FAR_K);
+            (ABOVE_DOOR_S, (FAR_DOOR_S - sooner_s).max(FAR_S), ABOVE_DOOR_S)
         } else {
             (ABOVE_S, FAR_S, 1)
         };
         let leaps = may_be_shut && seen.leaps;
-        let steady = heated && !seen.slows && !leaps;
+        // Looked at for long enough, a rise that slows down does so for more than a second.
+        let slows = seen.slows && (!may_be_shut || self.slowed);
+        self.slowed = seen.slows;
+        let steady = heated && !slows && !leaps;
         let quickly_k = if seen.opposite { seen.rises_k } else { QUICKLY * seen.rises_k };
         let quickly = seen.rose_k >= quickly_k;
         let slowly = seen.rose_slowly_k >= seen.rises_k;
@@ -244,12 +251,12 @@ impl Ceiling {
         let above =
             self.above.held(steady && rose && seen.outpaces && seen.over_k > ABOVE_K, above_s);
         let goes_on = heated && slowly && seen.goes_on;
-        let far = self.far.held(goes_on && seen.far_k > FAR_K, far_s);
+        let far = self.far.held(goes_on && seen.far_k > FAR_K, far_s as u32);
         let fell = seen.passed_k <= -seen.past_k;
         let from_below = seen.alone && fell || seen.turned;
         let fallen = self.fallen.held(steady && slowly && from_below, FALLEN_S);
         let unslowed = steady && seen.unslowed && seen.outpaces && seen.near_k > FAR_K;
-        let unslowed = self.unslowed.held(unslowed, FAR_S);
+        let unslowed = self.unslowed.held(unslowed, FAR_S as u32);
         let risen = quickly || slowly && seen.goes_on;
         let weak = steady && risen && seen.alone && seen.passed_k >= seen.past_k;
         let weak = self.weak.held(weak, weak_s);
@@ -285,6 +292,7 @@ impl Ceiling {
         self.unslowed.clear();
         self.lowest = None;
         self.rise = Rise::default();
+        self.slowed = false;
     }
 }
 
