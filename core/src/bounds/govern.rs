@@ -53,15 +53,15 @@ impl Bounds {
     }
 
     /// The hottest any part can come to with the heater off, by how it rises: were the air to stay, as
-    /// far as it rises in its lag; what the element holds adds to that.
+    /// far as it rises in its lag; what the element holds adds to that. Of an empty oven nothing does.
     #[must_use]
-    pub fn hottest_to_come(&self) -> Option<Celsius> {
+    pub fn hottest_to_come(&self) -> Celsius {
         let rises = self.rose_k.iter().zip(&self.quickest_s).enumerate();
         let to_come = rises.filter_map(|(index, (rose_k, quickest_s))| {
             let (_, hottest) = self.class(index)?;
             Some(hottest + Kelvins(RISES_ON_LAGS * quickest_s * rose_k.max(0.0)))
         });
-        to_come.reduce(Celsius::max)
+        to_come.fold(Celsius(f32::NEG_INFINITY), Celsius::max)
     }
 
     fn inside(&self) -> impl Iterator<Item = (Celsius, Celsius)> {

@@ -251,7 +251,8 @@ impl Ceiling {
         let above =
             self.above.held(steady && rose && seen.outpaces && seen.over_k > ABOVE_K, above_s);
         let goes_on = heated && slowly && seen.goes_on;
-        let far = self.far.held(goes_on && seen.far_k > FAR_K, far_s as u32);
+        let far = self.far.held(goes_on && seen.far_k > FAR_K, 1);
+        let far = far && (self.far.count() + 1) as f32 > far_s;
         let fell = seen.passed_k <= -seen.past_k;
         let from_below = seen.alone && fell || seen.turned;
         let fallen = self.fallen.held(steady && slowly && from_below, FALLEN_S);

@@ -150,9 +150,9 @@ impl Governor {
             smooth(&mut self.below_k, (held - least).0);
             let before_k = self.above_k;
             smooth(&mut self.above_k, (greatest - held).0);
-            if let Some((now_k, before_k)) = self.above_k.zip(before_k) {
-                smooth(&mut self.rises_k, now_k - before_k);
-            }
+            // Of the first look there is none before: a not-a-number is left out.
+            let [now_k, before_k] = [self.above_k, before_k].map(|k| k.unwrap_or(f32::NAN));
+            smooth(&mut self.rises_k, now_k - before_k);
         }
         let coming_k = COMING_LOOKS * self.rises_k.unwrap_or(0.0).max(0.0);
         let safe = look.stands - Kelvins(self.above_k.unwrap_or(0.0) + coming_k);

@@ -422,8 +422,8 @@ impl Way {
 /// No heat while the parts could come too close to what they stand, and little before that: what is
 /// in the element then still comes.
 fn part_cap(view: &SecondView<'_>) -> f32 {
-    let to_come = view.bounds.hottest_to_come();
-    to_come.map_or(1.0, |to_come| ((stands(view) - to_come).0 / PART_LIMIT_BAND_K).clamp(0.0, 1.0))
+    let clear_k = (stands(view) - view.bounds.hottest_to_come()).0;
+    (clear_k / PART_LIMIT_BAND_K).clamp(0.0, 1.0)
 }
 
 /// Parts are kept below this, clear of what the least of them stands.
