@@ -29,9 +29,6 @@ const BOOST_MARGIN_K: f32 = 1.0;
 const LOWERS_S: f32 = 900.0;
 /// … until it is this far below the window's end, K.
 const BELOW_END_K: f32 = 0.1;
-/// What the hottest part settles above the reading by goes on as it did for so many looks: the liner
-/// takes in what the element and the air still hold.
-const COMING_LOOKS: f32 = 25.0;
 /// The coldest must fall this far below `at_least` to be out again, K.
 const OUT_AGAIN_K: f32 = 0.5;
 
@@ -67,8 +64,6 @@ pub struct Governor {
     waiting: Waiting,
     below_k: Option<f32>,
     above_k: Option<f32>,
-    /// What is added to that from one look to the next, K.
-    rises_k: Option<f32>,
     lowered_k: f32,
     seconds: u8,
     is_in: bool,
@@ -96,8 +91,6 @@ pub struct Look {
     pub past_k: f32,
     /// Hottest bound, predicted with the heater off.
     pub hottest_ahead: Celsius,
-    /// No part is to settle above this, with what is coming.
-    pub stands: Celsius,
     /// What a limit on the parts' stay leaves; `None` without one.
     pub stay: Option<StayLeft>,
 }
@@ -148,18 +141,8 @@ impl Governor {
     pub fn second(&mut self, soak: &Soak, look: &Look) -> Celsius {
         if let Some((held, (least, greatest))) = look.equilibria {
             smooth(&mut self.below_k, (held - least).0);
-            let before_k = self.above_k;
             smooth(&mut self.above_k, (greatest - held).0);
-            // Of the first look there is none before: a not-a-number is left out.
-            let [now_k, before_k] = [self.above_k, before_k].map(|k| k.unwrap_or(f32::NAN));
-            smooth(&mut self.rises_k, now_k - before_k);
         }
-        let coming_k = COMING_LOOKS * self.rises_k.unwrap_or(0.0).max(0.0);
-        let safe = look.stands - Kelvins(self.above_k.unwrap_or(0.0) + coming_k);
-        self.setpoint(soak, look).min(safe)
-    }
-
-    fn setpoint(&mut self, soak: &Soak, look: &Look) -> Celsius {
         self.seconds = if self.seconds + 1 >= LOOK_S { 0 } else { self.seconds + 1 };
         let at_least =
             if self.is_in { soak.at_least - Kelvins(OUT_AGAIN_K) } else { soak.at_least };
@@ -247,7 +230,6 @@ mod tests {
             coldest: Celsius(coldest),
             past_k: hottest - SOAK.at_most.0,
             hottest_ahead: Celsius(hottest),
-            stands: Celsius(f32::INFINITY),
             stay: Some(stay),
         }
     }
@@ -308,27 +290,6 @@ mod tests {
         assert_eq!(setpoint, Some(middle));
         let _ = governor.second(&SOAK, &free(f32::NAN));
         assert_eq!(governor.second(&SOAK, &free(179.0)), middle);
-    }
-
-    #[test]
-    fn a_liner_that_warms_the_parts_further_lowers_the_setpoint_before_it_has() {
-        let after = |rises_k: f32, stands_c: f32| {
-            let mut governor = Governor::default();
-            let looks = (1..=40).map(|number| {
-                let held = Celsius(170.0);
-                let greatest = held + Kelvins(10.0 - rises_k * (40 - number) as f32);
-                let equilibria = Some((held, (held - Kelvins(8.0), greatest)));
-                let stands = Celsius(stands_c);
-                let free = look(20.0, 100.0, 0.0);
-                governor.second(&SOAK, &Look { equilibria, stands, stay: None, ..free }).0
-            });
-            looks.last().unwrap_or_default()
-        };
-        // It ends 10 K above the reading, rising a kelvin in ten seconds: 25 K are still to come.
-        assert!((after(1.0, 190.0) - (190.0 - 10.0 - 25.0)).abs() < 3.0, "{}", after(1.0, 190.0));
-        // As far above it and at rest, or where parts stand more, the window says.
-        assert!((after(0.0, 190.0) - 169.5).abs() < 0.1, "{}", after(0.0, 190.0));
-        assert!((after(1.0, 230.0) - 172.0).abs() < 0.5, "{}", after(1.0, 230.0));
     }
 
     #[test]

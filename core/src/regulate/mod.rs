@@ -291,9 +291,8 @@ impl Regulator {
             hottest,
         });
         let past_k = (hottest - counted.at_most).0;
-        let stands = stands(view);
-        let look = Look { equilibria, coldest, past_k, hottest_ahead, stands, stay };
-        let setpoint = self.governor.second(soak, &look);
+        let setpoint =
+            self.governor.second(soak, &Look { equilibria, coldest, past_k, hottest_ahead, stay });
         if self.governor.is_informed() {
             return setpoint;
         }

@@ -86,9 +86,6 @@ impl Scene {
             None => {}
         }
         let calm_from_s = dice.between(1.0, 14.0) * 3600.0;
-        if believed.oven.door.switch && dice.chance(1, 64) {
-            tighten([&mut believed, &mut truth], &mut dice);
-        }
         Self { seed, believed, truth, draw, untold, calm_from_s: calm_from_s as u32 }
     }
 }
@@ -192,22 +189,6 @@ fn answer(dice: &mut Dice) -> AnswerScript {
         _ => None,
     };
     AnswerScript { say, after_s }
-}
-
-/// Parts that stand little more than the hottest window asks of them; where a switch tells of the door,
-/// for what was heated behind one that stood ajar unseen may truly carry them there.
-fn tighten(setups: [&mut Setup; 2], dice: &mut Dice) {
-    let above_k = dice.between(3.0, 15.0);
-    for setup in setups {
-        let soaks = setup.bake.bake.steps.iter().filter_map(|step| match step {
-            Step::Soak(soak) => Some(f64::from(soak.at_most.0)),
-            _ => None,
-        });
-        let stands_c = soaks.fold(f64::NEG_INFINITY, f64::max) + above_k;
-        for part in &mut setup.load.parts {
-            part.max_c = part.max_c.min(stands_c);
-        }
-    }
 }
 
 /// One kind of part is up to two and a half times as thick, and heavier with it.
