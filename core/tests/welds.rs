@@ -170,3 +170,30 @@ fn where_no_switch_tells_of_a_door_one_second_in_which_a_rise_does_not_seem_to_s
     // With a switch that says shut it is one.
     assert_eq!(trip(Some(Door::Closed)).map(|(_, kind)| kind), Some(TripKind::DriveWelded));
 }
+
+/// Without a switch, seconds until a weld is told whose reading dips for so many in every twelve, which
+/// looks as if the rise slowed down.
+fn dipping_weld_s(k_per_s: f32, dips_s: u32) -> u32 {
+    let welded = |second: f32| {
+        let dip_k = if (second as u32) % 12 < dips_s { 0.4 } else { 0.0 };
+        let_go(second, k_per_s * second - dip_k, 0.03)
+    };
+    let mut shown = Shown::new(None);
+    let _ = shown.trip(300, ON, |_| welded(0.0));
+    let (second, kind) = shown.trip(200, OFF, welded).expect("nobody heats it");
+    assert_eq!(kind, TripKind::DriveWelded);
+    second
+}
+
+#[test]
+fn where_no_switch_tells_of_a_door_one_second_of_slowing_down_begins_no_time_anew() {
+    let second = dipping_weld_s(0.1, 1);
+    assert!(second <= 50, "{second} s");
+}
+
+#[test]
+fn where_no_switch_tells_of_a_door_a_weld_is_told_the_sooner_the_further_it_goes() {
+    // Longer dips hide it from whatever asks that nothing slows down; a rise that goes on for a minute is left.
+    let times_s = [0.1, 0.15].map(|k_per_s| dipping_weld_s(k_per_s, 3));
+    assert!(times_s[0] <= 85 && times_s[1] <= 75, "{times_s:?} s");
+}

@@ -251,6 +251,7 @@ impl Ceiling {
         let above =
             self.above.held(steady && rose && seen.outpaces && seen.over_k > ABOVE_K, above_s);
         let goes_on = heated && slowly && seen.goes_on;
+        // How long is asked of it moves with how far it is, a part of a second too.
         let far = self.far.held(goes_on && seen.far_k > FAR_K, 1);
         let far = far && (self.far.count() + 1) as f32 > far_s;
         let fell = seen.passed_k <= -seen.past_k;

@@ -273,8 +273,7 @@ impl Sight {
         }
     }
 
-    /// All was told of that fault with this one: it is a strike within it, or of a kind that ends
-    /// something for the whole bake (the probe's say) and is told as it does.
+    /// All was told of that fault with this one: it is a strike within it.
     pub(super) fn covers(&self, fault: &Fault) -> bool {
         let covered = self.fault.kind == fault.kind && self.fault.to >= fault.from;
         covered && matches!(self.fate, Some(Fate::Seen(_)))
