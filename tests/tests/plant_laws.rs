@@ -9,12 +9,14 @@ use truesoak::plant::convection::{
     nusselt_plate_hot_side_down, nusselt_plate_hot_side_up, nusselt_vertical_plate,
     nusselt_vertical_plate_laminar,
 };
-use truesoak::plant::derive::Section;
+use truesoak::plant::derive::{Section, derive};
 use truesoak::plant::doorway::Doorway;
 use truesoak::plant::network::{Builder, End, Law};
 use truesoak::plant::open_loop::{OpenLoop, Row, Stretch, Stuck};
 use truesoak::plant::radiation::{between_m2, enclosed_m2, flow_w};
 use truesoak::plant::simulation::Simulation;
+use truesoak::plant::{Draw, Plant};
+use truesoak_tests::setup;
 
 const PRANDTL: f64 = 0.7;
 
@@ -130,6 +132,34 @@ fn doorways_of_three_ovens_agree_with_an_integral_over_the_height() {
         let flow = door.flow_w(inside_c + 273.15, 293.15);
         close(flow, watts, 1e-9, "doorway");
         close(flow, two_layers, 0.04, "two layers");
+    }
+}
+
+/// A grey body in a large enclosure, of which a share is the room (Incropera, section 13.3): what
+/// everything at 150 °C loses through the door besides, its parts lose in proportion to what they see.
+#[test]
+fn parts_that_see_the_room_lose_what_a_grey_body_does() {
+    let mut setup = setup("gas-out-chain-guards-300f.toml", &[]);
+    setup.load.parts.iter_mut().for_each(|part| part.starts_at_c = 150.0);
+    let fell_k = |doorway_view: f64| {
+        let draw = Draw { doorway_view, ..Draw::nominal(&setup.oven) };
+        let mut plant = Plant::new(&setup.oven, &setup.load, &draw, 150.0);
+        plant.load_in(&[true], false);
+        plant.open_door(1.0);
+        let (mut parts, mut left) = (Vec::new(), 10);
+        while left > 0 {
+            let length = plant.attempt(left);
+            plant.look_at(length, &mut parts);
+            plant.take(length);
+            left -= length;
+        }
+        150.0 - parts[0].coldest_c
+    };
+    let point = &derive(&setup.oven, &setup.load).parts[0].slow;
+    // σ·(423.15⁴ - 293.15⁴), W/m²: 1,399.21.
+    let black_k = point.emissivity * point.area_m2 * 1_399.21 / point.capacity_j_per_k;
+    for view in [0.1, 0.25, 0.5] {
+        close(fell_k(view) - fell_k(0.0), view * black_k, 0.01, "lost to the room");
     }
 }
 

@@ -18,6 +18,10 @@ pub const CLASSES_MAX: usize = 6;
 pub const INSULATION_CELLS: usize = 3;
 /// Most cells of one point, surface first.
 pub const CELLS_MAX: usize = 4;
+/// Greatest share of what a part sees that is the room while the door is open. Past a plane a patch
+/// of surface sees at most (1 + cos θ)/2, θ between its normal and the plane's; over a whole convex
+/// body cos θ averages to 0, and a hollow one sees itself besides.
+pub const DOORWAY_VIEW_MAX: f32 = 0.5;
 
 /// Oven and load.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -146,7 +146,13 @@ impl Bounds {
             }
             None => Seen::from_model(track.air.celsius(), liner),
         };
-        self.or_second(seen, track, model, second)
+        let seen = self.or_second(seen, track, model, second);
+        // A door may stand open less than it could: the upper side counts on none of it.
+        if second.door_open && side == Side::Lower {
+            seen.past_open_door(model.ambient.0)
+        } else {
+            seen
+        }
     }
 
     fn slope(&self, second: &Second) -> Option<(f32, f32)> {

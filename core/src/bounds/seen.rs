@@ -6,7 +6,7 @@
 //! with the air it implies. Separate intervals for the two lose several kelvins.
 
 use super::laws;
-use super::model::Sensor;
+use super::model::{DOORWAY_VIEW_MAX, Sensor};
 use super::side::Side;
 use crate::units::{STEFAN_BOLTZMANN, Span, ZERO_CELSIUS_K};
 
@@ -45,6 +45,8 @@ pub(super) struct Seen {
     pub(super) radiation_sag: f32,
     /// The same for `|x|^(5/4)` of the air, K^(5/4).
     film_sag: f32,
+    /// Most a black surface misses for seeing the room where the liner would be, W/m².
+    pub(super) to_room: f32,
 }
 
 /// Greatest sag of x·|x|^(1/4) below its chord, over any interval of length 1 (found numerically,
@@ -136,7 +138,15 @@ impl Seen {
             // A chord of a convex function of curvature ≤ m sags at most m/8·width²; 12·σ·T².
             radiation_sag: 1.5 * STEFAN_BOLTZMANN * hottest * hottest * width * width,
             film_sag: FILM_SAG * reach * reach_root,
+            to_room: 0.0,
         }
+    }
+
+    /// Through an open door, which may hide as much of the hotter liner as it can.
+    pub(super) fn past_open_door(self, room_c: f32) -> Self {
+        let hottest = self.own.liner.max(self.other.liner);
+        let to_room = DOORWAY_VIEW_MAX * laws::radiation(hottest, room_c);
+        Self { to_room: to_room.max(0.0), ..self }
     }
 
     /// True where a hotter liner heats a point for certain, although it makes the air colder: then
@@ -174,6 +184,16 @@ mod tests {
                 assert!(off.abs() < FILM_SAG, "{a} {share} {off}");
             }
         }
+    }
+
+    #[test]
+    fn an_open_door_hides_half_of_the_hotter_liner() {
+        // σ·(423.15⁴ - 293.15⁴) = 1,399.21 W/m², by hand.
+        let seen = Seen::from_model(140.0, Liner { own: 130.0, other: 150.0 });
+        assert!(seen.to_room.abs() < 1e-6);
+        let found = seen.past_open_door(20.0).to_room;
+        assert!((found - 699.61).abs() < 0.1, "{found}");
+        assert!(seen.past_open_door(160.0).to_room.abs() < 1e-6, "a room takes, it does not give");
     }
 
     #[test]

@@ -437,7 +437,7 @@ fn surface_flux(
     } else {
         side.further(own, flux(seen.other).0) + seen.allowance(side, emissivity, quarter)
     };
-    (worst, radiated, film_slope + radiation_slope)
+    (worst - emissivity * seen.to_room, radiated, film_slope + radiation_slope)
 }
 
 /// Adds one second of heat through the surface to a point.

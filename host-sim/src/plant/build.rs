@@ -38,6 +38,8 @@ struct Body {
     groups: BodyGroups,
     starts_at_c: f64,
     inside: bool,
+    /// Black area it would fill of the doorway if the room were all it saw, m²: bare, cured.
+    black_m2: [f64; 2],
 }
 
 /// Groups of one body's links.
@@ -47,6 +49,8 @@ struct BodyGroups {
     still: GroupId,
     bare: GroupId,
     cured: GroupId,
+    bare_to_room: GroupId,
+    cured_to_room: GroupId,
     seen: GroupId,
     bench: GroupId,
 }
@@ -74,6 +78,12 @@ pub struct Plant {
     liner_blown: GroupId,
     liner_still: GroupId,
     doorway: GroupId,
+    aperture: GroupId,
+    doorway_m2: f64,
+    /// See [`Draw::doorway_view`].
+    doorway_view: f64,
+    /// Share of its width the door is open to.
+    open: f64,
     has_fan: bool,
     fan_runs: bool,
     cured: bool,
@@ -106,7 +116,7 @@ impl Plant {
         for (mine, theirs) in self.bodies.iter_mut().zip(&other.bodies) {
             mine.inside = theirs.inside;
         }
-        (self.fan_runs, self.cured) = (other.fan_runs, other.cured);
+        (self.fan_runs, self.cured, self.open) = (other.fan_runs, other.cured, other.open);
         self.simulation.take_over(&other.simulation);
     }
 
@@ -117,12 +127,13 @@ impl Plant {
 
     /// The door opens to a share of its width.
     pub fn open_door(&mut self, share: f64) {
-        self.simulation.set_scale(self.doorway, share);
+        self.open = share;
+        self.switch_bodies();
     }
 
     /// The door closes.
     pub fn close_door(&mut self) {
-        self.simulation.set_scale(self.doorway, 0.0);
+        self.open_door(0.0);
     }
 
     /// The parts marked and the rack go in, at the temperature they come with; `cured` says they
@@ -235,19 +246,33 @@ impl Plant {
         let (runs, cured) = (self.fan_runs, self.cured);
         self.simulation.set_scale(self.liner_blown, on(runs));
         self.simulation.set_scale(self.liner_still, on(!runs));
+        let to_room = (self.doorway_view * self.open).min(1.0);
         for body in &self.bodies {
             let (groups, inside) = (body.groups, body.inside);
+            let (bare, cured) = (on(inside && !cured), on(inside && cured));
             for (group, scale) in [
-                (groups.blown, inside && runs),
-                (groups.still, inside && !runs),
-                (groups.bare, inside && !cured),
-                (groups.cured, inside && cured),
-                (groups.seen, inside),
-                (groups.bench, !inside),
+                (groups.blown, on(inside && runs)),
+                (groups.still, on(inside && !runs)),
+                (groups.bare, bare * (1.0 - to_room)),
+                (groups.cured, cured * (1.0 - to_room)),
+                (groups.bare_to_room, bare * to_room),
+                (groups.cured_to_room, cured * to_room),
+                (groups.seen, on(inside)),
+                (groups.bench, on(!inside)),
             ] {
-                self.simulation.set_scale(group, on(scale));
+                self.simulation.set_scale(group, scale);
             }
         }
+        self.switch_doorway(to_room);
+    }
+
+    /// What the parts send out of the doorway the liner behind them does not.
+    fn switch_doorway(&mut self, to_room: f64) {
+        let inside = self.bodies.iter().filter(|body| body.inside);
+        let parts_m2: f64 = inside.map(|body| body.black_m2[usize::from(self.cured)]).sum();
+        let liner_m2 = self.open * self.doorway_m2 - to_room * parts_m2;
+        self.simulation.set_scale(self.doorway, self.open);
+        self.simulation.set_scale(self.aperture, liner_m2.max(0.0));
     }
 }
 
@@ -265,6 +290,7 @@ struct Assembly<'a> {
     liner_blown: GroupId,
     liner_still: GroupId,
     doorway: GroupId,
+    aperture: GroupId,
     always: GroupId,
 }
 
@@ -281,7 +307,7 @@ impl<'a> Assembly<'a> {
         let has_fan = derived.air.stopped_fan < 1.0;
         let liner_blown = builder.group(f64::from(u8::from(has_fan)));
         let liner_still = builder.group(f64::from(u8::from(!has_fan)));
-        let doorway = builder.group(0.0);
+        let (doorway, aperture) = (builder.group(0.0), builder.group(0.0));
         let element = builder.node(derived.element.capacity_j_per_k, starts_at_c);
         let air = builder.node(derived.air.capacity_j_per_k, starts_at_c);
         let capacity = draw.wall_heat_capacity;
@@ -299,6 +325,7 @@ impl<'a> Assembly<'a> {
             liner_blown,
             liner_still,
             doorway,
+            aperture,
             always,
         };
         assembly.shell();
@@ -358,8 +385,7 @@ impl<'a> Assembly<'a> {
                 .specific_heat_j_per_kg_k,
         };
         self.builder.link(self.air, End::Room, Law::Doorway(doorway), self.doorway);
-        let opening = Law::Radiation(self.derived.cabinet.doorway_m2);
-        self.builder.link(self.liner, End::Room, opening, self.doorway);
+        self.builder.link(self.liner, End::Room, Law::Radiation(1.0), self.aperture);
     }
 
     fn body_groups(&mut self) -> BodyGroups {
@@ -369,6 +395,8 @@ impl<'a> Assembly<'a> {
             still: group(0.0),
             bare: group(0.0),
             cured: group(0.0),
+            bare_to_room: group(0.0),
+            cured_to_room: group(0.0),
             seen: group(0.0),
             bench: group(1.0),
         }
@@ -391,11 +419,14 @@ impl<'a> Assembly<'a> {
             let law = Law::Film { film, area_m2: point.area_m2 * exchange, spot_k };
             self.builder.link(self.air, End::Node(surface), law, group);
         }
-        for (group, emissivity) in
-            [(groups.bare, point.emissivity), (groups.cured, point.emissivity_cure)]
-        {
-            let law = Law::Radiation(emissivity * point.area_m2 * exchange);
+        let [bare_m2, cured_m2] = self.black_m2(point);
+        for (group, to_room, black_m2) in [
+            (groups.bare, groups.bare_to_room, bare_m2),
+            (groups.cured, groups.cured_to_room, cured_m2),
+        ] {
+            let law = Law::Radiation(black_m2);
             self.builder.link(self.liner, End::Node(surface), law, group);
+            self.builder.link(surface, End::Room, law, to_room);
         }
         if point.element_m2 > 0.0 {
             let law = Law::Radiation(point.element_m2 * exchange);
@@ -404,6 +435,12 @@ impl<'a> Assembly<'a> {
         let bench = Law::Conductance(BENCH_W_PER_M2_K * point.area_m2);
         self.builder.link(surface, End::Room, bench, groups.bench);
         nodes
+    }
+
+    /// Black area a point radiates with, m²: bare, cured.
+    fn black_m2(&self, point: &Point) -> [f64; 2] {
+        let exchanged_m2 = point.area_m2 * self.draw.part_exchange;
+        [point.emissivity, point.emissivity_cure].map(|emissivity| emissivity * exchanged_m2)
     }
 
     fn finish(mut self, load: &Load) -> Plant {
@@ -415,12 +452,15 @@ impl<'a> Assembly<'a> {
             let slow = self.point(&points.slow, -self.draw.cold_spot_k, groups, at_c);
             let fast = self.point(&points.fast, self.draw.hot_spot_k, groups, at_c);
             parts.push(Cells { slow, fast });
-            bodies.push(Body { groups, starts_at_c: at_c, inside: false });
+            let (slow_m2, fast_m2) = (self.black_m2(&points.slow), self.black_m2(&points.fast));
+            let black_m2 = [slow_m2[0] + fast_m2[0], slow_m2[1] + fast_m2[1]];
+            bodies.push(Body { groups, starts_at_c: at_c, inside: false, black_m2 });
         }
         let rack = derived.rack.as_ref().map(|point| {
             let groups = self.body_groups();
             let at_c = load.rack.as_ref().map_or(self.oven.ambient_c, |rack| rack.starts_at_c);
-            bodies.push(Body { groups, starts_at_c: at_c, inside: false });
+            let black_m2 = self.black_m2(point);
+            bodies.push(Body { groups, starts_at_c: at_c, inside: false, black_m2 });
             self.point(point, 0.0, groups, at_c)
         });
         let (first, drawn) = (self.oven.sensor, self.draw.wall_view);
@@ -464,6 +504,10 @@ impl<'a> Assembly<'a> {
             liner_blown: self.liner_blown,
             liner_still: self.liner_still,
             doorway: self.doorway,
+            aperture: self.aperture,
+            doorway_m2: derived.cabinet.doorway_m2,
+            doorway_view: self.draw.doorway_view,
+            open: 0.0,
             has_fan,
             fan_runs: has_fan,
             cured: false,

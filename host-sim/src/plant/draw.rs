@@ -3,6 +3,7 @@
 use crate::files::oven::Oven;
 use rand_core::{RngCore, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
+use truesoak_core::bounds::model::DOORWAY_VIEW_MAX;
 
 /// What is true of one plant. Factors stand on the files' nominal values, calibration included.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -33,6 +34,9 @@ pub struct Draw {
     pub probe_offset_k: f64,
     /// On the probe's time constant.
     pub probe_lag: f64,
+    /// Share of what every part sees that is the room while the door is open, 0 to
+    /// [`DOORWAY_VIEW_MAX`].
+    pub doorway_view: f64,
 }
 
 impl Draw {
@@ -48,7 +52,7 @@ impl Draw {
     pub fn nth(oven: &Oven, number: u64) -> Self {
         let mut random = Xoshiro256PlusPlus::seed_from_u64(number);
         let mut share = || (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
-        Self::at(oven, |_| share()).with_sensors(oven, share)
+        Self::at(oven, |_| share()).with_others(oven, share)
     }
 
     /// With every value at a share 0..1 of its spread, by index in the order of the fields.
@@ -72,17 +76,20 @@ impl Draw {
             sensor_b_offset_k: 0.0,
             probe_offset_k: 0.0,
             probe_lag: 1.0,
+            doorway_view: 0.5 * f64::from(DOORWAY_VIEW_MAX),
         }
     }
 
-    /// With the other sensors' own errors at shares of their spread, in the order of the fields.
+    /// With the other sensors' own errors, and what the parts see of the room, at shares of their
+    /// spread, in the order of the fields.
     #[must_use]
-    pub fn with_sensors(self, oven: &Oven, mut share: impl FnMut() -> f64) -> Self {
+    pub fn with_others(self, oven: &Oven, mut share: impl FnMut() -> f64) -> Self {
         let mut either = |half: f64| half * (2.0 * share() - 1.0);
         Self {
             sensor_b_offset_k: either(oven.spread.sensor_offset_k),
             probe_offset_k: either(oven.probe.offset_k),
             probe_lag: 1.0 + either(oven.spread.sensor_lag),
+            doorway_view: f64::from(DOORWAY_VIEW_MAX) * share(),
             ..self
         }
     }

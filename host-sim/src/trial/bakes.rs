@@ -36,7 +36,7 @@ pub fn plant(setup: &Setup, number: u64) -> Draw {
         let share = dice.share();
         if corner { share.round() } else { share }
     };
-    Draw::at(&setup.oven, |_| share()).with_sensors(&setup.oven, share)
+    Draw::at(&setup.oven, |_| share()).with_others(&setup.oven, share)
 }
 
 fn change_oven(setup: &mut Setup, dice: &mut Dice) {
