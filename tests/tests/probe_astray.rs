@@ -11,6 +11,7 @@ mod bounds_support;
 use bounds_support::{Survey, Tamper};
 use truesoak::files::Setup;
 use truesoak::files::bake::{FaultScript, Moment};
+use truesoak::plant::derive::Sections;
 use truesoak::rehearse::Request;
 use truesoak::report::result::Verdict;
 use truesoak::trial::plant;
@@ -53,6 +54,12 @@ fn with_fault(mut setup: Setup, at_s: f64, by_k: Option<f64>) -> Setup {
     setup
 }
 
+/// Plants from `first` on, nobody between sensors and board.
+fn untouched(believed: &Setup, truth: &Setup, first: u64) -> Survey {
+    let numbers = (first, first + draws(PLANTS));
+    Survey::of(believed, truth, numbers, Sections::AsOnBoard, |_, _| {})
+}
+
 /// Adds what was wrong to `wrong` and prints the rest.
 fn judge(name: &str, survey: &Survey, wrong: &mut Vec<String>) {
     let [coldest, _, class, ..] = survey.margins;
@@ -75,7 +82,7 @@ fn a_probe_that_fell_into_the_air_at_any_time() {
         for at_s in [1.0, 60.0, 300.0, 900.0, 1500.0, 2400.0, 3600.0, 5400.0, 9000.0] {
             let believed = with_fault(probed(bake, part), at_s, None);
             let first = at_s as u64 * 10;
-            let survey = Survey::of(&believed, &believed, first, first + draws(PLANTS));
+            let survey = untouched(&believed, &believed, first);
             judge(&format!("{bake} part {part}, off at {at_s} s"), &survey, &mut wrong);
         }
     }
@@ -92,7 +99,7 @@ fn a_probe_off_by_a_step() {
         {
             let believed = with_fault(probed(bake, part), at_s, Some(by_k));
             let first = (by_k * 10.0 + 100.0) as u64 * 10;
-            let survey = Survey::of(&believed, &believed, first, first + draws(PLANTS));
+            let survey = untouched(&believed, &believed, first);
             judge(&format!("{bake} part {part}, {by_k} K at {at_s} s"), &survey, &mut wrong);
         }
     }
@@ -108,7 +115,7 @@ fn a_probe_on_another_part_of_the_load() {
             let mut truth = believed.clone();
             truth.load.parts[part].probe = false;
             truth.load.parts[other].probe = true;
-            let survey = Survey::of(&believed, &truth, 7, 7 + draws(PLANTS));
+            let survey = untouched(&believed, &truth, 7);
             judge(&format!("{bake} part {part}, on {other}"), &survey, &mut wrong);
         }
     }
@@ -135,7 +142,8 @@ fn a_probe_that_hangs_near_a_wall() {
     for (bake, part) in PROBED {
         let believed = probed(bake, part);
         for (share, tamper) in shares {
-            let survey = Survey::tampered(&believed, &believed, (0, draws(PLANTS)), tamper);
+            let survey =
+                Survey::of(&believed, &believed, (0, draws(PLANTS)), Sections::AsOnBoard, tamper);
             judge(&format!("{bake} part {part}, {share} of the wall"), &survey, &mut wrong);
         }
     }

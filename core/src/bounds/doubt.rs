@@ -10,7 +10,7 @@
 //! inside, and begins from there once something has gone in.
 
 use super::model::{CLASSES_MAX, Model};
-use super::part_probe::coldest_of;
+use super::section::coldest_of;
 use super::seen::Seen;
 use super::state::State;
 use super::track::{Radiated, Track};

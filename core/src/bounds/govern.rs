@@ -4,10 +4,10 @@
 use super::laws;
 use super::load::Load;
 use super::model::{CLASSES_MAX, Class, Model, Point};
+use super::section::{coldest_of, hottest_of};
 use super::seen::{self, Liner};
 use super::side::Side;
-use super::state::State;
-use super::track::{Cells, Track, emissivity};
+use super::track::{Track, emissivity};
 use super::{Bounds, STEP_ALLOWANCE_K};
 use crate::units::{Celsius, Kelvins};
 
@@ -74,10 +74,12 @@ impl Bounds {
         let fast = self.lower.fast.iter().zip(&self.upper.fast);
         let points = slow.zip(fast).zip(self.late_k.iter().zip(&mut self.ranges));
         for (class, ((slow, fast), (late_k, range))) in model.classes.iter().zip(points) {
-            let (slow, fast) = (ends(&class.slow, slow), ends(&class.fast, fast));
+            let cells = (class.slow.cells, class.fast.cells);
+            let coldest = coldest_of(slow.0, cells.0).min(coldest_of(fast.0, cells.1));
+            let hottest = hottest_of(slow.1, cells.0).max(hottest_of(fast.1, cells.1));
             *range = (
-                Celsius(slow.0.min(fast.0).celsius() - STEP_ALLOWANCE_K + late_k.min(0.0)),
-                Celsius(slow.1.max(fast.1).celsius() + STEP_ALLOWANCE_K + late_k.max(0.0)),
+                Celsius(coldest - STEP_ALLOWANCE_K + late_k.min(0.0)),
+                Celsius(hottest + STEP_ALLOWANCE_K + late_k.max(0.0)),
             );
         }
         self.look_by_second();
@@ -154,15 +156,6 @@ impl Bounds {
         };
         Liner { own, other }
     }
-}
-
-/// Coldest cell of a point's lower copy and hottest of its upper one.
-fn ends(point: &Point, (lower, upper): (&Cells, &Cells)) -> (State, State) {
-    let used = usize::from(point.cells).max(1);
-    (
-        lower.iter().take(used).copied().min().unwrap_or_default(),
-        upper.iter().take(used).copied().max().unwrap_or_default(),
-    )
 }
 
 /// Shortest time constant a class can have at baking temperatures, s.

@@ -27,6 +27,7 @@ mod part_probe;
 mod parts;
 mod predict;
 mod second_sensor;
+mod section;
 mod seen;
 mod side;
 mod state;

@@ -37,6 +37,7 @@
 use super::chain::Behind;
 use super::govern::MEAN_AGE_S;
 use super::model::{CLASSES_MAX, Class, Model, Probe};
+use super::section::{coldest_of, hottest_of};
 use super::side::Side;
 use super::track::{Cells, Drive, advance_point, spots};
 use super::{Bounds, STEP_ALLOWANCE_K, Second};
@@ -366,14 +367,4 @@ fn lower(cells: &mut Cells, to_c: f32) {
     if let Some(cell) = cells.first_mut() {
         *cell = (*cell).min(super::State::at(Celsius(to_c)));
     }
-}
-
-pub(super) fn coldest_of(cells: &Cells, used: u8) -> f32 {
-    let used = usize::from(used).max(1);
-    cells.iter().take(used).copied().min().unwrap_or_default().celsius()
-}
-
-fn hottest_of(cells: &Cells, used: u8) -> f32 {
-    let used = usize::from(used).max(1);
-    cells.iter().take(used).copied().max().unwrap_or_default().celsius()
 }

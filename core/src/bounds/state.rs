@@ -36,6 +36,12 @@ impl State {
         Self(first.0 / 2 + second.0 / 2)
     }
 
+    /// Further away from another by a sixteenth of what lies between.
+    pub(super) fn beyond(self, other: Self) -> Self {
+        // Neither sixteenth overflows, nor does their sum with what is in range.
+        Self(self.0 + (self.0 / 16 - other.0 / 16)).held()
+    }
+
     /// Adds a change, K; not-a-number adds nothing, too much ends at the range's end.
     pub(super) fn change(&mut self, by_k: f32) {
         *self = Self(self.0.saturating_add(whole_steps(by_k))).held();

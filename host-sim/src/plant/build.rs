@@ -2,7 +2,7 @@
 
 use super::ZERO_CELSIUS_K;
 use super::air::Air;
-use super::derive::{Derived, Point, derive};
+use super::derive::{Derived, Point, derive_in};
 use super::doorway::Doorway;
 use super::draw::Draw;
 use super::network::{Builder, End, GroupId, Law, Linearised, NodeId, SensorId, SensorSpec};
@@ -106,7 +106,7 @@ impl Plant {
     /// Never: an oven's graph has at most a few hundred links.
     #[must_use]
     pub fn warmed(oven: &Oven, load: &Load, draw: &Draw, starts_at_c: f64, soaked: f64) -> Self {
-        let derived = derive(oven, load);
+        let derived = derive_in(oven, load, draw.sections);
         Assembly::new(oven, &derived, draw, starts_at_c, soaked).finish(load)
     }
 

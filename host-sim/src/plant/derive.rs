@@ -110,6 +110,25 @@ pub struct Points {
     pub starts_at_c: f64,
 }
 
+/// How finely sections are taken apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sections {
+    /// Lumps where conduction is quick, else as many cells as a board has.
+    AsOnBoard,
+    /// So many cells, at least two, everywhere: what a board leaves out, to hold it to.
+    Everywhere(usize),
+}
+
+impl Sections {
+    fn cells(self, biot: f64) -> usize {
+        match self {
+            Self::AsOnBoard if biot > BIOT_LUMPED => CELLS_MAX,
+            Self::AsOnBoard => 1,
+            Self::Everywhere(cells) => cells,
+        }
+    }
+}
+
 /// One lump, or a chain of cells from surface to middle where the Biot number is above 0.1.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Point {
@@ -131,15 +150,21 @@ pub struct Point {
     pub cells: Vec<Cell>,
 }
 
-/// Derives everything.
+/// Derives everything, sections as finely as a board has them.
 #[must_use]
 pub fn derive(oven: &Oven, load: &Load) -> Derived {
+    derive_in(oven, load, Sections::AsOnBoard)
+}
+
+/// Derives everything.
+#[must_use]
+pub fn derive_in(oven: &Oven, load: &Load, sections: Sections) -> Derived {
     let speed_m_per_s = match oven.circulation {
         Circulation::Natural => 0.0,
         Circulation::Fan { speed_m_per_s, .. } => speed_m_per_s,
     };
     let cabinet = cabinet(oven, speed_m_per_s);
-    let inside = Inside::new(oven, load, cabinet.liner_m2, speed_m_per_s);
+    let inside = Inside::new(oven, load, cabinet.liner_m2, speed_m_per_s, sections);
     let parts: Vec<Points> = load.parts.iter().map(|part| inside.points(part)).collect();
     let rack = load.rack.as_ref().map(|rack| inside.rack(rack));
     let films = core::iter::once(&cabinet.liner_film)
@@ -273,10 +298,17 @@ struct Inside {
     heater_view: f64,
     /// Area of all parts, m².
     parts_m2: f64,
+    sections: Sections,
 }
 
 impl Inside {
-    fn new(oven: &Oven, load: &Load, liner_m2: f64, speed_m_per_s: f64) -> Self {
+    fn new(
+        oven: &Oven,
+        load: &Load,
+        liner_m2: f64,
+        speed_m_per_s: f64,
+        sections: Sections,
+    ) -> Self {
         let parts_m2 = load.parts.iter().map(outline::part_area_m2).sum::<f64>();
         let rack_m2 = load.rack.as_ref().map_or(0.0, |rack| outline::rack_outline(rack).area_m2);
         Self {
@@ -287,6 +319,7 @@ impl Inside {
             element_emissivity: oven.heater.emissivity,
             heater_view: oven.heater.heater_view,
             parts_m2,
+            sections,
         }
     }
 
@@ -349,7 +382,6 @@ impl Inside {
         let exchange = film.coefficient(BIOT_SURFACE_C, BIOT_AIR_C)
             + emissivity.max(emissivity_cure) * linear_radiation(BIOT_SURFACE_C, BIOT_AIR_C);
         let biot = exchange * outline.section.volume_per_area_m() / conductivity_w_per_m_k;
-        let count = if biot > BIOT_LUMPED { CELLS_MAX } else { 1 };
         Point {
             area_m2: outline.area_m2,
             capacity_j_per_k,
@@ -358,7 +390,11 @@ impl Inside {
             emissivity_cure,
             element_m2: self.element_exchange_m2(outline.area_m2, bare.max(cure)),
             biot,
-            cells: outline.section.cells(count, outline.area_m2, conductivity_w_per_m_k),
+            cells: outline.section.cells(
+                self.sections.cells(biot),
+                outline.area_m2,
+                conductivity_w_per_m_k,
+            ),
         }
     }
 }
@@ -420,8 +456,11 @@ mod tests {
         assert!(block.slow.biot > 0.3, "{}", block.slow.biot);
         assert_eq!(block.slow, block.fast);
         assert_eq!(block.slow.cells.len(), CELLS_MAX);
-        // 0.3 W/(m K) through a third of the half thickness.
-        close(block.slow.cells[0].inward_w_per_k, 0.3 * block.slow.area_m2 / (0.01 / 3.0));
+        // 0.3 W/(m K) through the first of growing steps.
+        close(
+            block.slow.cells[0].inward_w_per_k,
+            0.3 * block.slow.area_m2 / (0.01 * libm::pow(1.0 / 3.0, 1.7)),
+        );
     }
 
     #[test]

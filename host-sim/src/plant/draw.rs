@@ -1,5 +1,6 @@
 //! One possible plant: a value for everything the spread says is not known.
 
+use super::derive::Sections;
 use crate::files::oven::Oven;
 use rand_core::{RngCore, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -37,6 +38,8 @@ pub struct Draw {
     /// Share of what every part sees that is the room while the door is open, 0 to
     /// [`DOORWAY_VIEW_MAX`].
     pub doorway_view: f64,
+    /// How finely its parts are taken apart.
+    pub sections: Sections,
 }
 
 impl Draw {
@@ -77,6 +80,7 @@ impl Draw {
             probe_offset_k: 0.0,
             probe_lag: 1.0,
             doorway_view: 0.5 * f64::from(DOORWAY_VIEW_MAX),
+            sections: Sections::AsOnBoard,
         }
     }
 

@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use truesoak::compile::{self, tuning::tune};
 use truesoak::files::Setup;
 use truesoak::plant::Draw;
+use truesoak::plant::derive::Sections;
 use truesoak::rehearse::{self, Board, Observer, PartNow, Runner, World, model_of};
 use truesoak::trial::plant;
 use truesoak_core::Controller;
@@ -335,16 +336,13 @@ impl Survey {
         }
     }
 
-    /// Tries plants `from` to before `until`; the truth is a draw of `truth`'s spread.
-    pub fn of(believed: &Setup, truth: &Setup, from: u64, until: u64) -> Self {
-        Self::tampered(believed, truth, (from, until), |_, _| {})
-    }
-
-    /// The same with somebody between sensors and board.
-    pub fn tampered(
+    /// Tries plants `from` to before `until`; the truth is a draw of `truth`'s spread, its parts
+    /// taken apart as finely as told, and somebody may stand between sensors and board.
+    pub fn of(
         believed: &Setup,
         truth: &Setup,
         (from, until): (u64, u64),
+        sections: Sections,
         tamper: Tamper,
     ) -> Self {
         let (next, total) = (AtomicU64::new(from), Mutex::new(Self::new()));
@@ -356,8 +354,8 @@ impl Survey {
                         if number >= until {
                             break;
                         }
-                        let checker =
-                            bake(believed, truth, &plant(truth, number), number + 1, tamper);
+                        let draw = Draw { sections, ..plant(truth, number) };
+                        let checker = bake(believed, truth, &draw, number + 1, tamper);
                         total.lock().expect("no panic").add(&checker, number);
                     }
                 });
