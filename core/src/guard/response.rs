@@ -96,6 +96,10 @@ impl Pair {
     /// A rise was due since `past` and is not seen. Where the door was open not long ago, the nominal one
     /// makes good alone what an opening took from it alone, while the reading stands.
     fn is_unseen_since(self, past: Self, opened: bool) -> bool {
+        // Nearly always; what an opening took makes it only less.
+        if (self.due - past.due).0 < DUE_K {
+            return false;
+        }
         let warmed = past.seen.0 > 0.0 && (self.reading - past.reading).0 >= WARMED_K;
         let rose_k = (self.seen - past.seen).0;
         let alone = opened && rose_k > -SEEN_K;

@@ -174,14 +174,30 @@ impl Rows {
             self.found = found.filter(|_| !self.suspects_door);
         }
         // Every row follows its own time, whatever the others found.
-        self.air_over_limit(view)
-            .or(self.part_over_limit(view))
-            .or(self.permit_welded(view))
-            .or(self.drive_welded_by_mains(view))
-            .or(sensor_bad(view))
-            .or(jump(view))
-            .or(self.found)
-            .or((!view.inputs.health.memory && view.baking).then_some(TripKind::MemoryCorrupt))
+        let air = self.air_over_limit(view);
+        let part = self.part_over_limit(view);
+        let permit = self.permit_welded(view);
+        let drive = self.drive_welded_by_mains(view);
+        if air.is_some() {
+            air
+        } else if part {
+            Some(TripKind::PartOverLimit)
+        } else if permit {
+            Some(TripKind::PermitWelded)
+        } else if drive {
+            Some(TripKind::DriveWelded)
+        } else {
+            self.others(view)
+        }
+    }
+
+    /// What comes behind those: sensors, what the rows of seconds found last, and memory.
+    fn others(&self, view: &View<'_>) -> Option<TripKind> {
+        if !view.baking {
+            return self.found;
+        }
+        let corrupt = (!view.inputs.health.memory).then_some(TripKind::MemoryCorrupt);
+        sensor_bad(view).or_else(|| jump(view)).or(self.found).or(corrupt)
     }
 
     /// The rows of seconds; `on_ticks` of the one that has ended the drive was on.
@@ -255,13 +271,15 @@ impl Rows {
         let reading = view.air.latest;
         let air = view.expectation.map_or(reading, |expectation| Some(expectation.upper_air));
         // A not-a-number is not below the limit, so it counts as over.
-        let below = air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
+        self.over = !air.is_none_or(|air| air.0.is_finite() && air < view.air_max);
         let off = self.off.held(!view.commanded.drives(), OFF_TICKS);
-        self.over = !below;
         self.follow_unclear(view);
         // What is read is no bound, and high enough.
         let read = reading.is_some_and(|reading| reading >= view.air_max);
-        let over = !below && (self.unclear.is_none() || read);
+        if !self.over || (self.unclear.is_some() && !read) {
+            self.over_air.clear();
+            return None;
+        }
         // What a door let out an element gives the air that it heated meanwhile, all at once.
         let door = view.door;
         let since = view.now.since(door.since);
@@ -284,39 +302,37 @@ impl Rows {
         } else {
             AIR_LIMIT_TICKS
         };
-        self.over_air.held(over, lasts).then_some(kind)
+        self.over_air.held(true, lasts).then_some(kind)
     }
 
     /// A bound that a return has put too high holds heat and permit off as well, and is no trip: a
     /// part's comes down more slowly than the air's, and may pass its limit again with the first heat.
-    fn part_over_limit(&mut self, view: &View<'_>) -> Option<TripKind> {
+    fn part_over_limit(&mut self, view: &View<'_>) -> bool {
         let over = view.expectation.is_some_and(|expectation| expectation.part_over_limit);
         let unclear = self.last_unclear.is_some_and(|when| view.now.since(when) < UNCLEAR_TICKS);
         self.over |= over;
         self.unclear_over = self.over && unclear;
-        (over && !unclear).then_some(TripKind::PartOverLimit)
+        over && !unclear
     }
 
     /// The bound of a bake that goes on has been clear of its limit once heat is given again.
     fn follow_unclear(&mut self, view: &View<'_>) {
-        if self.unclear.is_some() {
-            self.last_unclear = Some(view.now);
-        }
+        let Some(ticks) = self.unclear else { return };
+        self.last_unclear = Some(view.now);
         let waits = u32::from(view.commanded.is_allowed() || self.over);
-        self.unclear = self
-            .unclear
-            .map(|ticks| ticks.saturating_add(waits))
-            .filter(|ticks| !view.commanded.drives() && *ticks < UNCLEAR_TICKS);
+        let ticks = ticks.saturating_add(waits);
+        let goes_on = !view.commanded.drives() && ticks < UNCLEAR_TICKS;
+        self.unclear = goes_on.then_some(ticks);
     }
 
-    fn permit_welded(&mut self, view: &View<'_>) -> Option<TripKind> {
+    fn permit_welded(&mut self, view: &View<'_>) -> bool {
         let closed = view.inputs.permit_feedback == Some(true) && !view.commanded.is_allowed();
-        self.permit.held(closed, PERMIT_TICKS).then_some(TripKind::PermitWelded)
+        self.permit.held(closed, PERMIT_TICKS)
     }
 
-    fn drive_welded_by_mains(&mut self, view: &View<'_>) -> Option<TripKind> {
+    fn drive_welded_by_mains(&mut self, view: &View<'_>) -> bool {
         let mains = view.inputs.mains_at_heater == Some(true) && !view.commanded.drives();
-        self.mains.held(mains, MAINS_TICKS).then_some(TripKind::DriveWelded)
+        self.mains.held(mains, MAINS_TICKS)
     }
 
     fn drive_welded(&mut self, view: &View<'_>, apart: bool) -> Option<TripKind> {
@@ -392,9 +408,6 @@ impl Rows {
 
 /// Open, short, silent and stale sensors, while a bake runs or waits.
 fn sensor_bad(view: &View<'_>) -> Option<TripKind> {
-    if !view.baking {
-        return None;
-    }
     bad_kind(view.air).or_else(|| view.air_b.and_then(bad_kind))
 }
 
@@ -429,6 +442,7 @@ pub(super) fn stands(kind: TripKind, view: &View<'_>) -> bool {
     }
 }
 
+/// The same of a reading that jumped.
 fn jump(view: &View<'_>) -> Option<TripKind> {
     let doubt = view.air.doubt?;
     let jumped = match doubt.reason {
@@ -436,7 +450,7 @@ fn jump(view: &View<'_>) -> Option<TripKind> {
         Reason::JumpDown => doubt.ticks >= JUMP_DOWN_TICKS,
         _ => false,
     };
-    (jumped && view.baking).then_some(TripKind::ReadingJump)
+    jumped.then_some(TripKind::ReadingJump)
 }
 
 fn model_and_reading<'a>(view: &View<'a>) -> Option<(&'a Expectation, Celsius)> {
