@@ -72,17 +72,28 @@ impl Chain {
     }
 }
 
-/// The cells behind the surface of one point, eliminated.
+/// The cells behind the surface of one point, eliminated; surface first.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Behind {
-    /// What a watt into each of them brings it over a second while the one before it stays, K/W; 0
-    /// where there is none.
-    inverse: [f32; CELLS_MAX - 1],
+pub(super) struct Behind([Inner; CELLS_MAX - 1]);
+
+/// One of them; all 0 where there is none.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Inner {
+    /// Conductance from the one before it, W/K.
+    link: f32,
+    /// What a watt into it brings it over a second while the one before it stays, K/W.
+    inverse: f32,
+    /// Share that it takes part in a change of the one before it.
+    share: f32,
+}
+
+impl Inner {
+    const NOTHING: Self = Self { link: 0.0, inverse: 0.0, share: 0.0 };
 }
 
 impl Behind {
     /// A surface with nothing behind it.
-    pub(super) const NOTHING: Self = Self { inverse: [0.0; CELLS_MAX - 1] };
+    pub(super) const NOTHING: Self = Self([Inner::NOTHING; CELLS_MAX - 1]);
 
     /// Of the cells of a point.
     pub(super) fn of(point: &Point) -> Self {
@@ -90,9 +101,11 @@ impl Behind {
         let inner = usize::from(point.cells).clamp(1, CELLS_MAX) - 1;
         let cells = point.cell_share.iter().skip(1).zip(&point.conduction_w_per_k);
         let mut passed_on = 0.0;
-        for ((share, link), inverse) in cells.zip(&mut behind.inverse).take(inner).rev() {
-            *inverse = 1.0 / (point.capacity_j_per_k * share + link + passed_on);
-            passed_on = link * (1.0 - link * *inverse);
+        for ((share, link), cell) in cells.zip(&mut behind.0).take(inner).rev() {
+            let inverse = 1.0 / (point.capacity_j_per_k * share + link + passed_on);
+            passed_on = link * (1.0 - link * inverse);
+            let link = if inverse > 0.0 { *link } else { 0.0 };
+            *cell = Inner { link, inverse, share: link * inverse };
         }
         behind
     }
@@ -106,32 +119,20 @@ impl Behind {
         heat: f32,
         slope: f32,
     ) -> [f32; CELLS_MAX] {
-        let [inverse_1, inverse_2, inverse_3] = self.inverse;
-        let [link_1, link_2, link_3] = self.links(point);
-        let (share_1, share_2, share_3) =
-            (link_1 * inverse_1, link_2 * inverse_2, link_3 * inverse_3);
+        let [one, two, three] = &self.0;
         let [at_0, at_1, at_2, at_3] = celsius;
-        let (into_1, into_2) = (link_1 * (at_0 - at_1), link_2 * (at_1 - at_2));
-        let from_3 = link_3 * (at_2 - at_3);
-        let from_2 = into_2 - from_3 + share_3 * from_3;
-        let from_1 = into_1 - into_2 + share_2 * from_2;
-        let from_0 = heat - into_1 + share_1 * from_1;
+        let (into_1, into_2) = (one.link * (at_0 - at_1), two.link * (at_1 - at_2));
+        let from_3 = three.link * (at_2 - at_3);
+        let from_2 = into_2 - from_3 + three.share * from_3;
+        let from_1 = into_1 - into_2 + two.share * from_2;
+        let from_0 = heat - into_1 + one.share * from_1;
         let [share_0, ..] = point.cell_share;
         let capacity = point.capacity_j_per_k * share_0;
-        let change_0 = from_0 / (capacity + slope + link_1 * (1.0 - share_1));
-        let change_1 = from_1 * inverse_1 + share_1 * change_0;
-        let change_2 = from_2 * inverse_2 + share_2 * change_1;
-        let change_3 = from_3 * inverse_3 + share_3 * change_2;
+        let change_0 = from_0 / (capacity + slope + one.link * (1.0 - one.share));
+        let change_1 = from_1 * one.inverse + one.share * change_0;
+        let change_2 = from_2 * two.inverse + two.share * change_1;
+        let change_3 = from_3 * three.inverse + three.share * change_2;
         [change_0, change_1, change_2, change_3]
-    }
-
-    /// Conductance from each cell to the one behind it, W/K; 0 where there is none.
-    fn links(&self, point: &Point) -> [f32; CELLS_MAX - 1] {
-        let mut links = point.conduction_w_per_k;
-        for (link, inverse) in links.iter_mut().zip(self.inverse) {
-            *link = if inverse > 0.0 { *link } else { 0.0 };
-        }
-        links
     }
 }
 

@@ -44,7 +44,9 @@ impl State {
 
     /// Adds a change, K; not-a-number adds nothing, too much ends at the range's end.
     pub(super) fn change(&mut self, by_k: f32) {
-        *self = Self(self.0.saturating_add(whole_steps(by_k))).held();
+        // In 64 bits no sum passes its end: cheaper than a sum that stops there, and its end after that.
+        let moved = i64::from(self.0) + i64::from(whole_steps(by_k));
+        *self = Self(moved.clamp(LEAST.into(), GREATEST.into()) as i32);
     }
 
     fn held(self) -> Self {

@@ -166,12 +166,11 @@ impl Track {
     ) {
         let (side, element_c) = (self.side, self.element.celsius());
         let (slow_spot, fast_spot) = spots(side, drive.model);
-        for index in (share..CLASSES_MAX).step_by(shares) {
-            let cells = (self.slow.get_mut(index), self.fast.get_mut(index));
-            let (Some(class), (Some(slow), Some(fast))) = (drive.model.classes.get(index), cells)
-            else {
-                return;
-            };
+        // Counted by hand: stepping by a number takes a division.
+        let mut index = share;
+        while let (Some(class), Some(slow), Some(fast)) =
+            (drive.model.classes.get(index), self.slow.get_mut(index), self.fast.get_mut(index))
+        {
             if drive.load.present.has(index) {
                 let [behind_slow, behind_fast] = chains.of_class(index);
                 let (point, behind) = (&class.slow, behind_slow);
@@ -179,6 +178,7 @@ impl Track {
                 let (point, behind) = (&class.fast, behind_fast);
                 taken.add(advance_point(side, drive, (point, behind), fast, fast_spot, element_c));
             }
+            index += shares;
         }
     }
 
@@ -235,18 +235,16 @@ impl Track {
         self.advance_cabinet(drive, &before, radiated.from_liner);
     }
 
-    /// Every cell of the load half way between those of two others.
+    /// Every surface of the load half way between those of two others: nothing asks a track that is
+    /// placed so what is behind them.
     pub(super) fn place_between(&mut self, model: &Model, lower: &Self, upper: &Self) {
-        if let Some(rack) = &model.rack {
-            middle(rack, &mut self.rack, &lower.rack, &upper.rack);
-        }
+        place_middle(&mut self.rack, &lower.rack, &upper.rack);
         let slow = self.slow.iter_mut().zip(lower.slow.iter().zip(&upper.slow));
         let fast = self.fast.iter_mut().zip(lower.fast.iter().zip(&upper.fast));
-        for (class, ((slow, slow_ends), (fast, fast_ends))) in
-            model.classes.iter().zip(slow.zip(fast))
-        {
-            middle(&class.slow, slow, slow_ends.0, slow_ends.1);
-            middle(&class.fast, fast, fast_ends.0, fast_ends.1);
+        let classes = slow.zip(fast).take(model.classes.len());
+        for ((slow, slow_ends), (fast, fast_ends)) in classes {
+            place_middle(slow, slow_ends.0, slow_ends.1);
+            place_middle(fast, fast_ends.0, fast_ends.1);
         }
     }
 
@@ -361,11 +359,8 @@ impl Track {
     }
 }
 
-fn middle(point: &Point, cells: &mut Cells, lower: &Cells, upper: &Cells) {
-    let used = usize::from(point.cells).max(1);
-    for (cell, (lower, upper)) in cells.iter_mut().zip(lower.iter().zip(upper)).take(used) {
-        *cell = State::middle(*lower, *upper);
-    }
+fn place_middle([surface, ..]: &mut Cells, [lower, ..]: &Cells, [upper, ..]: &Cells) {
+    *surface = State::middle(*lower, *upper);
 }
 
 /// Element and liner at the start of a second, °C.
