@@ -145,6 +145,7 @@ impl DoorWatch {
     }
 
     /// Takes this tick's switch, if one is fitted.
+    #[inline]
     pub fn tick(&mut self, now: Tick, switch: Option<Door>) -> DoorNow {
         let open = match switch {
             Some(Door::Open) => {

@@ -199,8 +199,7 @@ impl Ledger {
         if part + 1 == PARTS {
             self.stay.foresee(model, &self.bounds);
         }
-        let taken = self.taken;
-        self.bounds.part(model, &taken, part);
+        self.bounds.part(model, &self.taken, part);
     }
 
     /// Brings what is under way through, counts it, and makes the changes that waited for it.
@@ -222,8 +221,10 @@ impl Ledger {
             Work::Nothing => {}
         }
         self.work = Work::Nothing;
-        for change in core::mem::take(&mut self.changes) {
-            self.make(model, change);
+        if !self.changes.is_empty() {
+            for change in core::mem::take(&mut self.changes) {
+                self.make(model, change);
+            }
         }
     }
 

@@ -34,6 +34,10 @@ pub struct Buttons {
 impl Buttons {
     /// Takes this tick's contacts.
     pub fn tick(&mut self, go: bool, stop: bool) -> Option<Press> {
+        if !(go || stop) && self.go_ticks == 0 && self.stop_ticks == 0 {
+            // Nearly every tick.
+            return None;
+        }
         let released_after = if stop { 0 } else { self.stop_ticks };
         // Closed in the first tick and open in this: the one between them is the last it was held in.
         let let_go_after = if go || stop { 0 } else { self.go_ticks.saturating_add(1) };

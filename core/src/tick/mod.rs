@@ -23,7 +23,7 @@ use crate::door::{DoorNow, DoorWatch};
 use crate::event::Event;
 use crate::guard::{Expectation, Guard, SensorBudget, Standing};
 use crate::io::{Heat, Inputs, Outputs};
-use crate::judge::{Judge, Judged, Reach};
+use crate::judge::{Judge, Reach};
 use crate::ledger::Ledger;
 use crate::pending::Pending;
 use crate::person::{Buttons, Press};
@@ -150,7 +150,9 @@ impl Controller {
         self.follow_time(now);
 
         let door = &self.door.tick(now, inputs.door);
-        let (air, air_b) = self.judge(inputs, door);
+        self.judge_at_ease(inputs);
+        let air = self.air.tick(&inputs.air, door.open);
+        let air_b = inputs.air_b.as_ref().map(|sample| self.air_b.tick(sample, door.open));
         let ended = match self.end_second(inputs, door) {
             Some(ended) => Some(self.make_second(now, inputs, &air, door, ended)),
             None => {
@@ -173,21 +175,19 @@ impl Controller {
         }
     }
 
-    /// Judges every sensor's transfer; the part probe's goes into its second only.
-    fn judge(&mut self, inputs: &Inputs, door: &DoorNow) -> (Judged, Option<Judged>) {
+    /// Where no row judges jumps: the air's sensors at rest, and the part probe, whose transfer goes
+    /// into its second only.
+    fn judge_at_ease(&mut self, inputs: &Inputs) {
         if !self.sequence.is_running() {
-            // At rest a sensor is mended, moved and dipped; no row judges jumps then.
+            // At rest a sensor is mended, moved and dipped.
             self.air.forgive_jump();
             self.air_b.forgive_jump();
         }
-        let air = self.air.tick(&inputs.air, door.open);
-        let air_b = inputs.air_b.map(|sample| self.air_b.tick(&sample, door.open));
-        if let Some(sample) = inputs.part_probe {
+        if let Some(sample) = &inputs.part_probe {
             // A probe that fell off its part must be heard, to be told apart from the part.
             self.part_probe.forgive_jump();
-            let _ = self.part_probe.tick(&sample, true);
+            let _ = self.part_probe.tick(sample, true);
         }
-        (air, air_b)
     }
 
     /// Takes a request from the computer. What leads to heat waits for GO at the oven, unless the
