@@ -65,11 +65,11 @@ pub const RECOVERED_K: f32 = 1.0;
 /// … for so long, s.
 pub const RECOVERED_S: u8 = 30;
 
-/// Parts of a second after which there is time to look for an equilibrium: a full load has its
-/// twenty-four looks within the governor's ten seconds …
-const SURVEYS_AFTER: [u8; 4] = [2, 3, 5, 6];
+/// Parts of a second after which there is time to look for an equilibrium, a bit each: a full load has
+/// its twenty-four looks within the governor's ten seconds …
+const SURVEYS_AFTER: u16 = after(2) | after(3) | after(5) | after(6);
 /// … and for one only while it is in doubt what is inside: then it has them within twenty-four.
-const SURVEYS_IN_DOUBT: [u8; 1] = [6];
+const SURVEYS_IN_DOUBT: u16 = after(6);
 /// The same for what the element's heat goes into.
 const OUTLOOK_AFTER: u8 = 7;
 /// The same, with the nominal oven through, for what holds the setpoint.
@@ -233,16 +233,9 @@ impl Regulator {
         if parts == HOLD_AFTER {
             self.hold = self.setpoint.map(|setpoint| bounds.hold(model, self.led(model, setpoint)));
         }
-        let has_time = if bounds.is_doubted() {
-            SURVEYS_IN_DOUBT.contains(&parts)
-        } else {
-            SURVEYS_AFTER.contains(&parts)
-        };
-        if !has_time {
-            return;
-        }
         let Some(survey) = &mut self.survey else { return };
-        if survey.look(bounds, model) {
+        let surveys = if bounds.is_doubted() { SURVEYS_IN_DOUBT } else { SURVEYS_AFTER };
+        if surveys & after(parts) != 0 && survey.look(bounds, model) {
             self.surveyed = survey.found().map(|equilibria| (survey.held, equilibria));
             self.survey = None;
         }
@@ -363,13 +356,15 @@ impl Regulator {
         let outlook = self.outlook.take();
         // A bake's first second, and one whose tick came too late, have nothing to look back on.
         let outlook =
-            outlook.unwrap_or_else(|| view.bounds.outlook(view.model, reading, slope_k_per_s));
-        let peak = view.bounds.peak_ahead(view.model, &outlook, reading, slope_k_per_s, setpoint);
-        let far = way.is_far() && (setpoint - peak).0 > PEAK_BELOW_K;
+            || outlook.unwrap_or_else(|| view.bounds.outlook(view.model, reading, slope_k_per_s));
+        // Of a loop that is near its setpoint it decides nothing.
+        let peak =
+            || view.bounds.peak_ahead(view.model, &outlook(), reading, slope_k_per_s, setpoint);
+        let far = || way.is_far() && (setpoint - peak()).0 > PEAK_BELOW_K;
         let there = reading >= setpoint || slope_k_per_s <= 0.0;
         let next = match self.stage {
-            Stage::Full if (peak - setpoint).0 < PEAK_ABOVE_K => Stage::Full,
-            Stage::Coast | Stage::Regulate if far => Stage::Full,
+            Stage::Full if (peak() - setpoint).0 < PEAK_ABOVE_K => Stage::Full,
+            Stage::Coast | Stage::Regulate if far() => Stage::Full,
             Stage::Regulate => Stage::Regulate,
             // An element that holds enough does not let the reading fall away below.
             Stage::Coast if there && (reading < setpoint || !way.charged) => Stage::Regulate,
@@ -396,6 +391,11 @@ impl Regulator {
         self.recovering &= !back;
         back
     }
+}
+
+/// The bit of so many parts.
+const fn after(parts: u8) -> u16 {
+    1 << parts
 }
 
 /// Where the reading is on its way to the setpoint.

@@ -10,6 +10,10 @@ const CARRY_TICKS: u32 = 20;
 pub struct Modulator {
     minimum_on_ticks: u32,
     minimum_off_ticks: u32,
+    /// Most that may be owed or overdrawn.
+    carry_ticks: f32,
+    /// So much owed or overdrawn, the drive turns.
+    half_pulse_ticks: f32,
     on: bool,
     in_state_ticks: u32,
     owed_ticks: f32,
@@ -21,9 +25,12 @@ impl Modulator {
     pub fn new(minimum_on_s: f32, minimum_off_s: f32) -> Self {
         // Saturating casts: a nonsense time becomes a long one or none.
         let ticks = |seconds: f32| libm::ceilf(seconds * TICKS_PER_SECOND as f32) as u32;
+        let minimum_on_ticks = ticks(minimum_on_s);
         Self {
-            minimum_on_ticks: ticks(minimum_on_s),
+            minimum_on_ticks,
             minimum_off_ticks: ticks(minimum_off_s),
+            carry_ticks: CARRY_TICKS.max(minimum_on_ticks) as f32,
+            half_pulse_ticks: 0.5 * minimum_on_ticks.max(1) as f32,
             on: false,
             in_state_ticks: u32::MAX,
             owed_ticks: 0.0,
@@ -33,15 +40,13 @@ impl Modulator {
     /// This tick's drive for a duty of 0..=1.
     pub fn tick(&mut self, duty: f32) -> bool {
         let duty = if duty.is_finite() { duty.clamp(0.0, 1.0) } else { 0.0 };
-        let carry = CARRY_TICKS.max(self.minimum_on_ticks) as f32;
-        self.owed_ticks = (self.owed_ticks + duty).clamp(-carry, carry);
-        let half_pulse = 0.5 * self.minimum_on_ticks.max(1) as f32;
+        self.owed_ticks = (self.owed_ticks + duty).min(self.carry_ticks).max(-self.carry_ticks);
         let least = if self.on { self.minimum_on_ticks } else { self.minimum_off_ticks };
         if self.in_state_ticks >= least {
             let turn = if self.on {
-                self.owed_ticks <= -half_pulse || duty <= 0.0
+                self.owed_ticks <= -self.half_pulse_ticks || duty <= 0.0
             } else {
-                self.owed_ticks >= half_pulse && duty > 0.0
+                self.owed_ticks >= self.half_pulse_ticks && duty > 0.0
             };
             if turn {
                 self.on = !self.on;
