@@ -198,13 +198,12 @@ impl Plant {
         let look = self.simulation.look(tick);
         parts.clear();
         parts.extend(self.places.iter().zip(&self.bodies).map(|(cells, body)| {
-            let (slowest_c, slow_hottest_c) = look.ends(&cells.slow);
-            let (fast_coldest_c, fast_hottest_c) = look.ends(&cells.fast);
+            let [slow, both] = look.ends(&cells.slow, &cells.fast);
             PartNow {
                 inside: body.inside,
-                slowest_c,
-                coldest_c: slowest_c.min(fast_coldest_c),
-                hottest_c: slow_hottest_c.max(fast_hottest_c),
+                slowest_c: slow.coldest_c(),
+                coldest_c: both.coldest_c(),
+                hottest_c: both.hottest_c(),
             }
         }));
         look.at(self.air_place)

@@ -65,7 +65,7 @@ pub struct Simulation {
     /// A door, a load or a fan changed since the last step.
     fresh: bool,
     tried: Tried,
-    /// Of every sensor over the tried step, by ticks.
+    /// Of every sensor over the tried step, by ticks; empty where none was tried.
     cubics: Vec<[f64; 4]>,
     begun_j: f64,
     /// Greatest error estimate taken for want of a better, K; infinite where there was no number.
@@ -120,7 +120,7 @@ impl Simulation {
             self.switched = true;
             self.power_w = watts;
             self.sources[self.heater] = watts;
-            self.tried = Tried::None;
+            self.forget_tried();
         }
     }
 
@@ -143,7 +143,13 @@ impl Simulation {
 
     fn start_afresh(&mut self) {
         self.fresh = true;
-        self.tried = Tried::None;
+        self.forget_tried();
+    }
+
+    /// What was tried is done with; what it was.
+    fn forget_tried(&mut self) -> Tried {
+        self.cubics.clear();
+        core::mem::replace(&mut self.tried, Tried::None)
     }
 
     /// Tries a step of at most so many ticks; its length. [`Self::take`] has it or a part of it.
@@ -173,6 +179,8 @@ impl Simulation {
             if ticks == 1 {
                 self.step_ticks = 1.0;
                 let end = self.tick_in_parts();
+                self.cubics.clear();
+                self.cubics.extend(end.shown.iter().map(|shown| [*shown, 0.0, 0.0, 0.0]));
                 self.tried = Tried::Parts(end);
                 return 1;
             }
@@ -216,13 +224,11 @@ impl Simulation {
     #[inline]
     #[must_use]
     pub fn sensor_at(&self, sensor: SensorId, tick: u32) -> f64 {
-        let kelvin = match &self.tried {
-            Tried::Ticks(_) if tick > 0 => {
+        let kelvin = match self.cubics.get(sensor) {
+            Some([c0, c1, c2, c3]) if tick > 0 => {
                 let at = f64::from(tick);
-                let [c0, c1, c2, c3] = self.cubics[sensor];
                 c0 + at * (c1 + at * (c2 + at * c3))
             }
-            Tried::Parts(end) if tick > 0 => end.shown[sensor],
             _ => self.state.shown[sensor],
         };
         kelvin - ZERO_CELSIUS_K
@@ -237,20 +243,26 @@ impl Simulation {
     /// Reads nodes at a tick of the tried step.
     #[must_use]
     pub fn look(&self, tick: u32) -> Look<'_> {
-        let kelvins = match &self.tried {
+        let now = &self.state.kelvins;
+        match &self.tried {
             Tried::Ticks(ticks) if tick > 0 => {
                 let theta = f64::from(tick) / f64::from(*ticks);
-                self.stepper.nodes(&self.state, &Weights::at(theta))
+                let stages = self.stepper.stages();
+                Look { network: &self.network, kelvins: now, stages, weights: Weights::at(theta) }
             }
-            Tried::Parts(end) if tick > 0 => end.kelvins.clone(),
-            _ => self.state.kelvins.clone(),
-        };
-        Look { network: &self.network, kelvins }
+            Tried::Parts(end) if tick > 0 => self.stand(&end.kelvins),
+            _ => self.stand(now),
+        }
+    }
+
+    /// Nodes that are not on their way anywhere.
+    fn stand<'a>(&'a self, kelvins: &'a [f64]) -> Look<'a> {
+        Look { network: &self.network, kelvins, stages: [kelvins; 4], weights: Weights::NONE }
     }
 
     /// Takes so many ticks of the tried step.
     pub fn take(&mut self, ticks: u32) {
-        match core::mem::replace(&mut self.tried, Tried::None) {
+        match self.forget_tried() {
             Tried::Ticks(tried) => {
                 let theta = f64::from(ticks.min(tried)) / f64::from(tried);
                 self.stepper.take(&mut self.state, &Weights::at(theta));
@@ -284,11 +296,35 @@ impl Simulation {
     }
 }
 
-/// Nodes at one instant.
+/// Nodes at one instant; only those that are asked for are worked out.
 #[derive(Clone, Debug)]
 pub struct Look<'a> {
     network: &'a Network,
-    kelvins: Vec<f64>,
+    kelvins: &'a [f64],
+    stages: [&'a [f64]; 4],
+    weights: Weights,
+}
+
+/// Coldest and hottest of some nodes, K.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Ends {
+    coldest_k: f64,
+    hottest_k: f64,
+}
+
+impl Ends {
+    /// Of no node.
+    const NONE: Self = Self { coldest_k: f64::INFINITY, hottest_k: f64::NEG_INFINITY };
+
+    /// The coldest, °C.
+    pub(super) fn coldest_c(self) -> f64 {
+        self.coldest_k - ZERO_CELSIUS_K
+    }
+
+    /// The hottest, °C.
+    pub(super) fn hottest_c(self) -> f64 {
+        self.hottest_k - ZERO_CELSIUS_K
+    }
 }
 
 impl Look<'_> {
@@ -303,20 +339,27 @@ impl Look<'_> {
     #[inline]
     #[must_use]
     pub(super) fn at(&self, place: usize) -> f64 {
-        self.kelvins[place] - ZERO_CELSIUS_K
+        self.weights.moved(self.kelvins, &self.stages, place) - ZERO_CELSIUS_K
     }
 
-    /// Coldest and hottest of what stands at some places, °C.
-    #[inline]
+    /// The ends of what stands at some places, and of that and of what stands at some more.
     #[must_use]
-    pub(super) fn ends(&self, places: &[usize]) -> (f64, f64) {
-        let (mut coldest_k, mut hottest_k) = (f64::INFINITY, f64::NEG_INFINITY);
-        for place in places {
-            let kelvin = self.kelvins[*place];
-            coldest_k = if kelvin < coldest_k { kelvin } else { coldest_k };
-            hottest_k = if kelvin > hottest_k { kelvin } else { hottest_k };
-        }
-        (coldest_k - ZERO_CELSIUS_K, hottest_k - ZERO_CELSIUS_K)
+    pub(super) fn ends(&self, some: &[usize], more: &[usize]) -> [Ends; 2] {
+        let [first, second, third, fourth] = self.stages;
+        let count = first.len();
+        // As long as each other: a place in one is a place in all of them.
+        let kelvins = &self.kelvins[..count];
+        let stages = [first, &second[..count], &third[..count], &fourth[..count]];
+        let widened = |Ends { mut coldest_k, mut hottest_k }: Ends, places: &[usize]| {
+            for place in places {
+                let kelvin = self.weights.moved(kelvins, &stages, *place);
+                coldest_k = if kelvin < coldest_k { kelvin } else { coldest_k };
+                hottest_k = if kelvin > hottest_k { kelvin } else { hottest_k };
+            }
+            Ends { coldest_k, hottest_k }
+        };
+        let of_some = widened(Ends::NONE, some);
+        [of_some, widened(of_some, more)]
     }
 }
 

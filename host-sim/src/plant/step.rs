@@ -124,6 +124,9 @@ impl Factored {
 pub struct Weights([f64; 4]);
 
 impl Weights {
+    /// Where the step began.
+    pub(super) const NONE: Self = Self([0.0; 4]);
+
     /// At a share θ of the step, 0..=1.
     #[inline]
     #[must_use]
@@ -134,6 +137,14 @@ impl Weights {
                 theta * (EXTENSION[0][i] + theta * (EXTENSION[1][i] + theta * EXTENSION[2][i]));
         }
         Self(weights)
+    }
+
+    /// What was at a place before the step has moved to, K.
+    #[inline]
+    pub(super) fn moved(&self, kelvins: &[f64], stages: &[&[f64]; 4], place: usize) -> f64 {
+        let ([a, b, c, d], [first, second, third, fourth]) = (self.0, stages);
+        kelvins[place]
+            + (a * first[place] + b * second[place] + c * third[place] + d * fourth[place])
     }
 
     #[inline]
@@ -260,6 +271,12 @@ impl Stepper {
     #[must_use]
     pub fn sensor(&self, state: &State, weights: &Weights, index: usize) -> f64 {
         state.shown[index] + weights.of(&self.sensor_stages, index)
+    }
+
+    /// The stages of the step tried last, every node by its place.
+    pub(super) fn stages(&self) -> [&[f64]; 4] {
+        let [first, second, third, fourth] = &self.stages;
+        [first, second, third, fourth]
     }
 
     /// Every node (by place) at a point of the step, K.
