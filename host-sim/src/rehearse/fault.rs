@@ -145,7 +145,8 @@ impl Fault {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Faults {
     faults: Vec<Fault>,
-    /// A bit for every kind there is one of: every tick asks for a dozen kinds.
+    /// A bit for every kind there is or was one of: every tick asks for a dozen kinds, and what a
+    /// fault leaves behind is still asked for.
     kinds: u32,
 }
 

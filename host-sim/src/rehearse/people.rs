@@ -219,6 +219,7 @@ impl People {
         }
     }
 
+    #[cold]
     fn turn_to(&mut self, asked: Option<Question>, tick: u32) {
         self.pending = asked.map(|question| {
             let script = self.next_answer(question);
@@ -255,6 +256,7 @@ impl People {
     }
 
     /// The same while something is asked.
+    #[cold]
     fn press(&mut self, tick: u32) -> (bool, bool) {
         if self.pressing.is_none()
             && let Some(pending) = self.pending

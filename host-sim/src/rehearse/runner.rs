@@ -97,6 +97,7 @@ impl Runner for Board {
         self.controller.bake()
     }
 
+    #[cold]
     fn restart(&mut self) {
         self.controller = self.fresh.clone();
         if let Some(kept) = self.kept {

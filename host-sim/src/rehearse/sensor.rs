@@ -42,11 +42,12 @@ impl Noise {
     #[inline]
     pub fn draw(&mut self) -> f64 {
         const EVERY_OTHER: u64 = 0x0000_FFFF_0000_FFFF;
+        const MEAN: i32 = 2 * 65_536;
         let bits = self.random.next_u64();
         // Two sums of two side by side, and their sum.
         let pairs = (bits & EVERY_OTHER) + (bits >> 16 & EVERY_OTHER);
-        let sum = (pairs >> 32) as u32 + pairs as u32;
-        (f64::from(sum) / 65_536.0 - 2.0) * 1.732_050_807_568_877_2
+        let sum = (pairs >> 32) as i32 + pairs as i32;
+        f64::from(sum - MEAN) * (1.732_050_807_568_877_2 / 65_536.0)
     }
 }
 
@@ -76,7 +77,6 @@ pub struct SensorFace {
     noise: Noise,
     junction_noise: Noise,
     room_c: f64,
-    last: Option<Sample>,
     /// What a sensor off its place shows, °C.
     detached_c: Option<f64>,
     /// How far one that was put back still is from what it should show, K.
@@ -97,7 +97,6 @@ impl SensorFace {
             noise: Noise::new(seed, 2 * stream),
             junction_noise: Noise::new(seed, 2 * stream + 1),
             room_c: 20.0,
-            last: None,
             detached_c: None,
             back_k: 0.0,
             moved_k: 0.0,
@@ -137,37 +136,25 @@ impl SensorFace {
 
     /// The transfer of this tick for a true temperature at the sensor.
     #[inline]
-    pub fn transfer(
-        &mut self,
-        true_c: f64,
-        junction: Junction,
-        tick: u32,
-        faults: &Faults,
-    ) -> Sample {
+    pub fn transfer(&mut self, true_c: f64, junction: Junction) -> Sample {
         let noise_k = self.sensor.noise_k * self.noise.draw();
-        // Nearly every bake: nothing is asked of faults that are not there.
-        let sample = if faults.are_any() || self.moved_k.abs() > 0.0 {
-            self.faulty(true_c, noise_k, junction, tick, faults)
-        } else {
-            self.converted(true_c + self.error_k + noise_k, junction)
-        };
-        self.last = Some(sample);
-        sample
+        self.converted(true_c + self.error_k + noise_k, junction)
     }
 
-    /// The same where something is or was wrong.
+    /// The same where something is or was wrong, after the one `before`.
     #[cold]
-    fn faulty(
+    pub fn faulty_transfer(
         &mut self,
         true_c: f64,
-        noise_k: f64,
         junction: Junction,
         tick: u32,
         faults: &Faults,
+        before: Option<Sample>,
     ) -> Sample {
+        let noise_k = self.sensor.noise_k * self.noise.draw();
         let shown_c = self.seen(true_c, tick, faults) + self.error_k + noise_k;
         let shown_c = self.misread(shown_c, junction.celsius(), tick, faults);
-        self.disturb(self.converted(shown_c, junction), tick, faults)
+        disturb(self.converted(shown_c, junction), before, tick, faults)
     }
 
     /// What the converter sends, and the board makes of it.
@@ -230,24 +217,23 @@ impl SensorFace {
             goal_c.map(|goal_c| was_c + (goal_c - was_c) * (0.1 / self.sensor.lag_s).min(1.0));
         self.astray_c.unwrap_or(part_c)
     }
+}
 
-    fn disturb(&self, fresh: Sample, tick: u32, faults: &Faults) -> Sample {
-        let bad = |transfer| Sample { value: Celsius(0.0), transfer, ..fresh };
-        if faults.is_on(FaultKind::ConverterSilent, tick) {
-            Sample { frame: 0, ..bad(Transfer::Silent) }
-        } else if faults.is_on(FaultKind::ThermocoupleOpen, tick) {
-            bad(Transfer::Open)
-        } else if faults.is_on(FaultKind::ThermocoupleShort, tick) {
-            bad(Transfer::Short)
-        } else if let (true, Some(last)) = (faults.is_on(FaultKind::ReadingStale, tick), self.last)
-        {
-            Sample { age_ticks: last.age_ticks.saturating_add(1), ..last }
-        } else if let (true, Some(last)) = (faults.is_on(FaultKind::ReadingFrozen, tick), self.last)
-        {
-            last
-        } else {
-            fresh
-        }
+/// What of a fresh transfer gets through, after the one `before`.
+fn disturb(fresh: Sample, before: Option<Sample>, tick: u32, faults: &Faults) -> Sample {
+    let bad = |transfer| Sample { value: Celsius(0.0), transfer, ..fresh };
+    if faults.is_on(FaultKind::ConverterSilent, tick) {
+        Sample { frame: 0, ..bad(Transfer::Silent) }
+    } else if faults.is_on(FaultKind::ThermocoupleOpen, tick) {
+        bad(Transfer::Open)
+    } else if faults.is_on(FaultKind::ThermocoupleShort, tick) {
+        bad(Transfer::Short)
+    } else if let (true, Some(last)) = (faults.is_on(FaultKind::ReadingStale, tick), before) {
+        Sample { age_ticks: last.age_ticks.saturating_add(1), ..last }
+    } else if let (true, Some(last)) = (faults.is_on(FaultKind::ReadingFrozen, tick), before) {
+        last
+    } else {
+        fresh
     }
 }
 

@@ -7,14 +7,14 @@ mod known;
 
 use super::fault::{Fault, FaultKind, Faults};
 use super::people::{Act, People, ticks};
-use super::sensor::SensorFace;
+use super::sensor::{Junction, SensorFace};
 use crate::files::bake::{BakeFile, FaultScript, Moment};
 use crate::files::load::Load;
 use crate::files::oven::{Circulation, Oven, Probe, Sensor};
 use crate::plant::{Draw, Plant, Shown};
 use truesoak_core::bake::{Bake, Purpose, Step};
 use truesoak_core::event::Event;
-use truesoak_core::io::{Door, Health, Inputs, Outputs, Question};
+use truesoak_core::io::{Door, Health, Inputs, Outputs, Question, Sample};
 use truesoak_core::units::Celsius;
 
 /// Ticks the independent clock runs fast by in a hundred while it is wrong.
@@ -55,7 +55,8 @@ pub struct World {
     hold_ticks: u32,
     drive: bool,
     fan: bool,
-    last_toggle: Option<u32>,
+    /// The contactor drops at this tick, unless the permit is toggled before; 0: it never closed.
+    contactor_drops: u32,
     door_open: bool,
     powered: bool,
     watchdog_resets: u8,
@@ -115,7 +116,7 @@ impl World {
             hold_ticks: ticks(oven.permit.hold_s),
             drive: false,
             fan: false,
-            last_toggle: None,
+            contactor_drops: 0,
             door_open: false,
             powered: true,
             watchdog_resets: 0,
@@ -161,7 +162,7 @@ impl World {
         self.people.acts_at(tick)
             || self.faults.changes_at(tick)
             || self.calm_from == Some(tick)
-            || self.last_toggle.is_some_and(|last| last + self.hold_ticks + 1 == tick)
+            || self.contactor_drops == tick
     }
 
     /// Does what is due at this tick.
@@ -236,38 +237,50 @@ impl World {
     }
 
     /// The inputs of a tick.
-    #[inline]
+    #[inline(always)] // every tick, from one place
     pub fn inputs(&mut self, tick: u32, shown: &Shown, practice: bool) -> &Inputs {
         self.read_sensors(tick, shown);
         (self.inputs.go, self.inputs.stop) = self.people.buttons(tick);
         self.inputs.independent_ticks = Some(tick);
-        if core::mem::take(&mut self.contacts_stale) || self.faults.are_any() {
+        if self.contacts_stale || self.faults.are_any() {
             self.read_contacts(tick, practice);
         }
         &self.inputs
     }
 
-    #[inline]
+    #[inline(always)] // every tick, from one place
     fn read_sensors(&mut self, tick: u32, shown: &Shown) {
-        let faults = &self.faults;
-        let junction = self.air.junction(tick, faults);
-        self.inputs.air = self.air.transfer(shown.air_c, junction, tick, faults);
-        self.inputs.cold_junction = Some(Celsius(junction.celsius() as f32));
-        if let Some((face, true_c)) = self.air_b.as_mut().zip(shown.air_b_c) {
-            self.inputs.air_b = Some(face.transfer(true_c, junction, tick, &Faults::default()));
+        let junction = self.air.junction(tick, &self.faults);
+        // Nearly every bake: nothing is asked of faults that are not there.
+        if self.faults.are_any() {
+            self.inputs.air = self.disturbed_air(tick, shown.air_c, junction);
+        } else {
+            self.inputs.air = self.air.transfer(shown.air_c, junction);
         }
-        if let Some((face, part_c)) = self.part_probe.as_mut().zip(shown.part_probe_c) {
-            let off = faults.at(FaultKind::ProbeDisagrees, tick).map(|fault| fault.by_k);
+        self.inputs.cold_junction = Some(Celsius(junction.celsius() as f32));
+        if let (Some(face), Some(true_c)) = (&mut self.air_b, shown.air_b_c) {
+            self.inputs.air_b = Some(face.transfer(true_c, junction));
+        }
+        if let (Some(face), Some(part_c)) = (&mut self.part_probe, shown.part_probe_c) {
+            let off = self.faults.at(FaultKind::ProbeDisagrees, tick).map(|fault| fault.by_k);
             // Without a size it fell off its part and hangs in the air.
             let goal_c = off.map(|by_k| by_k.map_or(shown.air_c, |by_k| part_c + by_k));
             let true_c = face.astray(part_c, goal_c);
-            self.inputs.part_probe =
-                Some(face.transfer(true_c, junction, tick, &Faults::default()));
+            self.inputs.part_probe = Some(face.transfer(true_c, junction));
         }
     }
 
+    #[cold]
+    fn disturbed_air(&mut self, tick: u32, air_c: f64, junction: Junction) -> Sample {
+        // Before the first tick nothing was read.
+        let before = self.inputs.cold_junction.map(|_| self.inputs.air);
+        self.air.faulty_transfer(air_c, junction, tick, &self.faults, before)
+    }
+
     /// Everything that stays as it is until somebody acts, the outputs change or a fault is there.
+    #[cold]
     fn read_contacts(&mut self, tick: u32, practice: bool) {
+        self.contacts_stale = false;
         let faults = &self.faults;
         let stuck = faults.is_on(FaultKind::DoorSwitchStuck, tick);
         let door = if self.door_open && !stuck { Door::Open } else { Door::Closed };
@@ -292,21 +305,26 @@ impl World {
     }
 
     /// Takes a tick's outputs; true if the plant must stop here because the heat changed.
-    #[inline]
+    #[inline(always)] // every tick, from one place
     pub fn take(&mut self, outputs: &Outputs, tick: u32, by_the_clock: bool) -> bool {
-        let switched = self.drive != outputs.heat.drives() || self.fan != outputs.fan;
-        self.drive = outputs.heat.drives();
-        self.fan = outputs.fan;
+        let drive = outputs.heat.drives();
+        let switched = self.drive != drive || self.fan != outputs.fan;
+        (self.drive, self.fan) = (drive, outputs.fan);
+        self.people.hear(outputs.asks, tick);
         let allowed = outputs.heat.is_allowed();
+        if outputs.asks.is_some() && !allowed {
+            self.asked_since.get_or_insert(tick);
+        } else {
+            self.asked_since = None;
+        }
         let mut pulled_in = false;
         if allowed || by_the_clock {
             pulled_in = self.powered && !self.contactor_is_closed(tick);
-            self.last_toggle = Some(tick);
+            self.contactor_drops = tick + self.hold_ticks + 1;
         }
-        self.contacts_stale |= switched || pulled_in;
-        self.people.hear(outputs.asks, tick);
-        let asks = outputs.asks.is_some() && !allowed;
-        self.asked_since = asks.then(|| self.asked_since.unwrap_or(tick));
+        if switched || pulled_in {
+            self.contacts_stale = true;
+        }
         switched || pulled_in && self.current_flows(tick)
     }
 
@@ -376,8 +394,7 @@ impl World {
 
     #[inline]
     fn contactor_is_closed(&self, tick: u32) -> bool {
-        let held =
-            self.last_toggle.is_some_and(|last| tick.saturating_sub(last) <= self.hold_ticks);
+        let held = tick < self.contactor_drops;
         self.powered && (held || self.faults.is_on(FaultKind::PermitWelded, tick))
     }
 

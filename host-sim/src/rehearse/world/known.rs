@@ -59,9 +59,8 @@ impl World {
 
     /// The transfers of all sensors in a bath of this temperature, °C.
     pub(crate) fn in_a_bath(&mut self, tick: u32, bath_c: f64) -> [Option<Sample>; 3] {
-        let none = Faults::default();
-        let junction = self.air.junction(tick, &none);
+        let junction = self.air.junction(tick, &Faults::default());
         let faces = [Some(&mut self.air), self.air_b.as_mut(), self.part_probe.as_mut()];
-        faces.map(|face| Some(face?.transfer(bath_c, junction, tick, &none)))
+        faces.map(|face| Some(face?.transfer(bath_c, junction)))
     }
 }
