@@ -378,7 +378,12 @@ impl Network {
     pub(super) fn flows(&self, kelvins: &[f64], flows: &mut [f64]) {
         // As long as each other, so that a place in one is a place in the other.
         let flows = &mut flows[..kelvins.len()];
-        self.conducted(kelvins, flows);
+        for carrier in &self.active.conductances {
+            let Places { a, b, .. } = carrier.places;
+            let flow = carrier.factor * (kelvins[a] - kelvins[b]);
+            flows[a] -= flow;
+            flows[b] += flow;
+        }
         self.radiated(kelvins, flows);
         self.through_films(kelvins, flows);
         for carrier in &self.active.doorways {
@@ -387,24 +392,6 @@ impl Network {
             flows[a] -= flow;
             flows[b] += flow;
         }
-    }
-
-    /// Conduction; most links go on where the one before them ends, from cell to cell.
-    fn conducted(&self, kelvins: &[f64], flows: &mut [f64]) {
-        let flows = &mut flows[..kelvins.len()];
-        let (mut at, mut kelvin, mut flow) = (0, kelvins[0], flows[0]);
-        for carrier in &self.active.conductances {
-            let Places { a, b, .. } = carrier.places;
-            if a != at {
-                flows[at] = flow;
-                (kelvin, flow) = (kelvins[a], flows[a]);
-            }
-            let other = kelvins[b];
-            let passed_on = carrier.factor * (kelvin - other);
-            flows[a] = flow - passed_on;
-            (at, kelvin, flow) = (b, other, flows[b] + passed_on);
-        }
-        flows[at] = flow;
     }
 
     /// Radiation; most of it leaves the liner, so where it leaves is kept at hand.
