@@ -13,6 +13,8 @@ pub const COLDEST_K: f64 = 200.0;
 pub const HOTTEST_K: f64 = 1_800.0;
 /// Spacing of the fine table, K.
 const FINE_K: f64 = 1.0;
+/// Rows of the fine table.
+const FINE_ROWS: usize = ((HOTTEST_K - COLDEST_K) / FINE_K) as usize;
 
 /// T in K, ρ in kg/m³, c_p in J/(kg K), μ in 10⁻⁶ Pa s, k in 10⁻³ W/(m K) at 101,325 Pa.
 ///
@@ -133,7 +135,7 @@ fn interpolate(kelvin: f64) -> [f64; 4] {
 /// Conductivity and buoyancy of a film at 1 K spacing, with their slopes, for the integrator.
 #[derive(Debug)]
 pub(super) struct FilmTable {
-    rows: Vec<FilmRow>,
+    rows: [FilmRow; FINE_ROWS],
 }
 
 /// Film properties and their slopes at one temperature.
@@ -157,23 +159,20 @@ impl FilmTable {
     }
 
     fn new() -> Self {
-        let count = ((HOTTEST_K - COLDEST_K) / FINE_K) as usize;
         let point = |i: usize| {
             let air = Air::at(COLDEST_K + i as f64 * FINE_K);
             (air.conductivity_w_per_m_k, air.buoyancy_per_m3_k())
         };
-        let mut rows = Vec::with_capacity(count);
-        let mut here = point(0);
-        for i in 0..count {
-            let next = point(i + 1);
-            rows.push(FilmRow {
+        let mut next = point(0);
+        let rows = core::array::from_fn(|i| {
+            let here = core::mem::replace(&mut next, point(i + 1));
+            FilmRow {
                 conductivity: here.0,
                 conductivity_slope: (next.0 - here.0) / FINE_K,
                 buoyancy: here.1,
                 buoyancy_slope: (next.1 - here.1) / FINE_K,
-            });
-            here = next;
-        }
+            }
+        });
         Self { rows }
     }
 

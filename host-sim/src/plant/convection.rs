@@ -173,7 +173,7 @@ fn nusselt_natural(body: Body, rayleigh: f64) -> f64 {
 #[derive(Debug)]
 pub(super) struct NusseltTable {
     /// Value at the bin's start and slope by Ra.
-    bins: Vec<(f64, f64)>,
+    bins: [(f64, f64); OCTAVES * BINS],
 }
 
 impl NusseltTable {
@@ -194,12 +194,12 @@ impl NusseltTable {
             let octave = libm::exp2((i / BINS) as f64) * RAYLEIGH_LEAST;
             octave * (1.0 + (i % BINS) as f64 / BINS as f64)
         };
-        let edges: Vec<(f64, f64)> =
-            (0..=OCTAVES * BINS).map(|i| (edge(i), nusselt_natural(body, edge(i)))).collect();
-        let bins = edges
-            .windows(2)
-            .map(|pair| (pair[0].1, (pair[1].1 - pair[0].1) / (pair[1].0 - pair[0].0)))
-            .collect();
+        let point = |i: usize| (edge(i), nusselt_natural(body, edge(i)));
+        let mut next = point(0);
+        let bins = core::array::from_fn(|i| {
+            let here = core::mem::replace(&mut next, point(i + 1));
+            (here.1, (next.1 - here.1) / (next.0 - here.0))
+        });
         Self { bins }
     }
 
