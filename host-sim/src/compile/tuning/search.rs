@@ -119,19 +119,23 @@ impl Loops {
         let terms: Vec<_> = self.terms(shape).collect();
         let mut gain = GAIN_MAX.min(self.gain_by_noise(shape));
         let mut all_barred = Vec::new();
+        // Above the gain a stretch bars nothing. With less of its own an oven bars as much more.
+        let mut bar = |gain: f64, open: &Complex64| {
+            let barred = barred(open).filter(|barred| barred.start < gain);
+            if let Some(Range { start, end }) = barred {
+                all_barred.extend([start..end, start / self.least..end / self.least]);
+            }
+        };
         for plant in &self.plants {
             let mut open = plant.iter().zip(&terms).map(|(plant, term)| plant * term);
             let Some(mut from) = open.next() else { continue };
-            all_barred.extend(barred(&from));
+            bar(gain, &from);
             for to in open {
                 gain = below_turning(gain, &from, &to);
-                all_barred.extend(barred(&to));
+                bar(gain, &to);
                 from = to;
             }
         }
-        // With less of its own an oven bars as much more.
-        let more = |barred: &Range<f64>| barred.start / self.least..barred.end / self.least;
-        all_barred.extend(all_barred.iter().map(more).collect::<Vec<_>>());
         below_all(gain, &all_barred).max(GAIN_MIN)
     }
 
@@ -186,12 +190,15 @@ fn barred(open: &Complex64) -> Option<Range<f64>> {
 /// The greatest gain up to `gain` in none of the stretches.
 fn below_all(mut gain: f64, all_barred: &[Range<f64>]) -> f64 {
     loop {
-        let within = all_barred.iter().filter(|barred| barred.start < gain && gain < barred.end);
-        let below = within.map(|barred| barred.start).fold(gain, f64::min);
-        if below >= gain {
+        let from = gain;
+        for barred in all_barred {
+            if barred.start < gain && gain < barred.end {
+                gain = barred.start;
+            }
+        }
+        if gain >= from {
             return gain;
         }
-        gain = below;
     }
 }
 
