@@ -44,12 +44,9 @@ impl Fit {
     #[must_use]
     pub fn of(film: &Film) -> Self {
         let mut samples = samples(film);
-        let mut best = solve(&samples);
-        for _ in 0..ROUNDS {
-            let fit = solve(&samples);
-            if fit.worst() < best.worst() {
-                best = fit;
-            }
+        let mut fit = solve(&samples);
+        let mut best = fit;
+        for _ in 1..ROUNDS {
             let mut sum = 0.0;
             for sample in &mut samples {
                 let ratio = fit.at_root(sample.root) / sample.law;
@@ -61,6 +58,10 @@ impl Fit {
             }
             for sample in &mut samples {
                 sample.weight /= sum;
+            }
+            fit = solve(&samples);
+            if fit.worst() < best.worst() {
+                best = fit;
             }
         }
         best
@@ -126,8 +127,8 @@ fn solve(samples: &[Sample]) -> Fit {
     let mut fit = Fit { constant, quarter, least: f64::INFINITY, greatest: 0.0 };
     for sample in samples {
         let ratio = sample.law / (constant + quarter * sample.root);
-        fit.least = fit.least.min(ratio);
-        fit.greatest = fit.greatest.max(ratio);
+        fit.least = if ratio < fit.least { ratio } else { fit.least };
+        fit.greatest = if ratio > fit.greatest { ratio } else { fit.greatest };
     }
     // Centred: the law is as far below the fit as above it.
     let centre = libm::sqrt(fit.least * fit.greatest);
