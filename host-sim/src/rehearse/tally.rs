@@ -219,7 +219,7 @@ impl Tally {
     pub fn second(&mut self, now_s: f64, parts: &[PartNow]) {
         let each = self.peaks_c.iter_mut().zip(&self.limits_c).zip(parts);
         for ((peak_c, limit_c), part) in each.filter(|(_, part)| part.inside) {
-            *peak_c = peak_c.max(part.hottest_c);
+            *peak_c = if part.hottest_c > *peak_c { part.hottest_c } else { *peak_c };
             let excess_k = part.hottest_c - limit_c;
             if self.nearest.is_none_or(|(most_k, _)| excess_k > most_k) {
                 self.nearest = Some((excess_k, now_s));

@@ -11,6 +11,9 @@ use truesoak_core::event::Event;
 use truesoak_core::record::Record;
 use truesoak_core::units::TICKS_PER_SECOND;
 
+/// Rows there is room for from the start: an hour's. What then grows need hardly be moved.
+const ROOM_ROWS: usize = 3600;
+
 /// Follows a rehearsal.
 pub trait Observer {
     /// An event at a tick.
@@ -73,15 +76,16 @@ impl Trace {
     /// Keeps everything of a bake, or only what the result needs.
     #[must_use]
     pub fn new(bake: &BakeFile, load: &Load, keeps_rows: bool) -> Self {
+        let (width, room) = (2 * load.parts.len(), if keeps_rows { ROOM_ROWS } else { 0 });
         Self {
-            rows: Vec::new(),
-            truth: Truth { width: 2 * load.parts.len(), values: Vec::new() },
-            air_c: Vec::new(),
+            rows: Vec::with_capacity(room),
+            truth: Truth { width, values: Vec::with_capacity(width * room) },
+            air_c: Vec::with_capacity(room),
             tally: Tally::new(load),
             chronicle: Chronicle::new(&bake.steps),
             parts: load.parts.len(),
             keeps_rows,
-            now_truth: vec![f64::NAN; 2 * load.parts.len()],
+            now_truth: vec![f64::NAN; width],
             now_air_c: f64::NAN,
             seen: Vec::new(),
         }
