@@ -18,7 +18,7 @@ use truesoak_tests::{quick, rehearsed, setup};
 
 /// Values the spread leaves open.
 const OPEN: usize = 14;
-/// Those of them that are not the sensors' own errors.
+/// Those of them that are neither the other sensors' own errors nor what the parts see of the room.
 const PLANT: usize = 10;
 /// Share of the evaluations spent on corners before the search.
 const CORNERS: f64 = 0.3;

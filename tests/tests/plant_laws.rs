@@ -205,33 +205,83 @@ fn lumps_of_steel_heat_as_the_closed_form_says() {
     }
 }
 
-/// A slab of 2 × 10 mm in air, as one lump or as cells: seconds until its coldest cell has come 99 %
-/// of the way.
-fn reaches_99_percent_s(film_w_per_m2_k: f64, cells: usize) -> f64 {
-    let (depth_m, conductivity, capacity_j_per_k) = (0.01, 0.3, 1.6e4);
+/// What the sections below are of: depth, m; W/(m K); J/(m³ K).
+const OF: (f64, f64, f64) = (0.01, 0.3, 1.6e6);
+
+/// A section of 20 °C in air of 120 °C, its film in W/(m² K), as so many cells: a row every `row_s`.
+fn heated(
+    section: Section,
+    (film, cells): (f64, usize),
+    (row_s, to_s): (f64, f64),
+    mut row: impl FnMut(Row<'_>),
+) {
+    let (_, conductivity, capacity_j_per_m3_k) = OF;
+    let capacity_j_per_k = section.volume_per_area_m() * capacity_j_per_m3_k;
     let mut builder = Builder::default();
     let group = builder.group(1.0);
-    let cells = Section::Slab(depth_m).cells(cells, 1.0, conductivity);
+    let cells = section.cells(cells, 1.0, conductivity);
     let nodes: Vec<_> =
         cells.iter().map(|cell| builder.node(cell.share * capacity_j_per_k, 20.0)).collect();
-    builder.link(nodes[0], End::Room, Law::Conductance(film_w_per_m2_k), group);
+    builder.link(nodes[0], End::Room, Law::Conductance(film), group);
     for (pair, cell) in nodes.windows(2).zip(&cells) {
         let law = Law::Conductance(cell.inward_w_per_k);
         builder.link(pair[0], End::Node(pair[1]), law, group);
     }
     let (network, state) = builder.build(120.0).expect("a chain");
-    let to_s = 8.0 * capacity_j_per_k / film_w_per_m2_k;
     let stretch = Stretch { to_s, scales: vec![1.0], sources_w: vec![0.0; nodes.len()] };
-    let mut reached_s = f64::NAN;
-    let take = |row: Row<'_>| {
-        let coldest_c = row.nodes_c.iter().copied().fold(f64::INFINITY, f64::min);
-        if coldest_c >= 119.0 && reached_s.is_nan() {
-            reached_s = row.t_s;
-        }
+    let take = |now: Row<'_>| {
+        row(now);
         Ok::<(), Stuck>(())
     };
-    OpenLoop::new(network, state, 1.0).advance(&stretch, take).expect("followed");
+    OpenLoop::new(network, state, row_s).advance(&stretch, take).expect("followed");
+}
+
+fn ends_c(row: &Row<'_>) -> (f64, f64) {
+    let cells = || row.nodes_c.iter().copied();
+    (cells().fold(f64::INFINITY, f64::min), cells().fold(f64::NEG_INFINITY, f64::max))
+}
+
+/// A slab of 2 × 10 mm, as one lump or as cells: seconds until its coldest cell has come 99 % of the way.
+fn reaches_99_percent_s(film: f64, cells: usize) -> f64 {
+    let (depth_m, _, capacity_j_per_m3_k) = OF;
+    let mut reached_s = f64::NAN;
+    let to_s = 8.0 * depth_m * capacity_j_per_m3_k / film;
+    heated(Section::Slab(depth_m), (film, cells), (1.0, to_s), |row| {
+        if ends_c(&row).0 >= 119.0 && reached_s.is_nan() {
+            reached_s = row.t_s;
+        }
+    });
     reached_s
+}
+
+/// What a board's four cells do not show of sixty: the middle no more than the sixteenth that the
+/// bounds allow, the surface more for a moment after the air has changed all at once.
+#[test]
+fn four_cells_show_all_of_a_section_but_a_sixteenth() {
+    let (depth_m, conductivity, capacity_j_per_m3_k) = OF;
+    let through_s = depth_m * depth_m * capacity_j_per_m3_k / conductivity;
+    for section in [Section::Slab(depth_m), Section::Round(depth_m), Section::Ball(depth_m)] {
+        for (biot, at_once_k) in [(0.3, 0.8), (1.0, 2.5), (3.0, 6.5)] {
+            let film = biot * conductivity / depth_m;
+            let all = |cells: usize| {
+                let mut ends = Vec::new();
+                let times = (0.5, 4.0 * through_s);
+                heated(section, (film, cells), times, |row| ends.push((row.t_s, ends_c(&row))));
+                ends
+            };
+            let (mut middle_k, mut surface_k, mut later_k) = (0.0_f64, 0.0_f64, 0.0_f64);
+            for ((t_s, four), (_, sixty)) in all(4).into_iter().zip(all(60)) {
+                let allowed_k = (four.1 - four.0) / 16.0;
+                middle_k = middle_k.max(four.0 - sixty.0 - allowed_k);
+                let beyond_k = sixty.1 - four.1 - allowed_k;
+                surface_k = surface_k.max(beyond_k);
+                later_k = later_k.max(if t_s > 0.1 * through_s { beyond_k } else { 0.0 });
+            }
+            println!("{section:?}, Bi {biot}: {middle_k:.3}, {surface_k:.3}, {later_k:.3} K");
+            assert!(middle_k < 0.02 && later_k < 0.02, "{section:?}, Bi {biot}");
+            assert!(surface_k < at_once_k, "{section:?}, Bi {biot}: {surface_k} K");
+        }
+    }
 }
 
 /// The middle of a plane wall: θ = C₁·exp(−ζ₁²·Fo), ζ₁ and C₁ of Incropera, table 5.1; the further

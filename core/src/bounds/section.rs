@@ -1,9 +1,9 @@
 //! What the cells of a section say of all of it, hottest and coldest depth included.
 //!
-//! Four cells follow a section that has no end of them. Against 121, through sudden changes of the
-//! air and slow ones, slab, bar and ball, at Biot numbers up to 10, the coldest and the hottest depth
-//! are never further outside their own than a sixteenth of what lies between them, but for the first
-//! instants of a sudden change (`bounds_campaign` holds the sum of it to twelve cells).
+//! Four cells follow a section that has no end of them. While the air grows steadily hotter or
+//! colder, and in the middle whatever it does, no depth is further outside the cells than a sixteenth
+//! of what they span. A surface whose air changes all at once is, for the first tenth of the time that
+//! heat takes through it (`plant_laws` holds both to sixty cells, `bounds_campaign` all of it to twelve).
 
 use super::state::State;
 use super::track::Cells;

@@ -38,7 +38,7 @@ struct Body {
     groups: BodyGroups,
     starts_at_c: f64,
     inside: bool,
-    /// Black area it would fill of the doorway if the room were all it saw, m²: bare, cured.
+    /// Black area it radiates with, m²: bare, cured.
     black_m2: [f64; 2],
 }
 
@@ -118,6 +118,8 @@ impl Plant {
         }
         (self.fan_runs, self.cured, self.open) = (other.fan_runs, other.cured, other.open);
         self.simulation.take_over(&other.simulation);
+        // What the parts see of the room is this one's own.
+        self.switch_bodies();
     }
 
     /// Heater power from now on, W.

@@ -12,6 +12,7 @@
 //! rounding at every θ: that checks the bookkeeping, not the accuracy.
 
 use super::network::{Network, State};
+use core::ops::Deref;
 
 /// γ of the method.
 const GAMMA: f64 = 0.435_866_521_508_459;
@@ -142,13 +143,11 @@ impl Weights {
     /// What was at a place before the step has moved to, K.
     #[inline]
     pub(super) fn moved(&self, kelvins: &[f64], stages: &[&[f64]; 4], place: usize) -> f64 {
-        let ([a, b, c, d], [first, second, third, fourth]) = (self.0, stages);
-        kelvins[place]
-            + (a * first[place] + b * second[place] + c * third[place] + d * fourth[place])
+        kelvins[place] + self.of(stages, place)
     }
 
     #[inline]
-    fn of(&self, stages: &[Vec<f64>; 4], index: usize) -> f64 {
+    fn of(&self, stages: &[impl Deref<Target = [f64]>; 4], index: usize) -> f64 {
         self.0[0] * stages[0][index]
             + self.0[1] * stages[1][index]
             + self.0[2] * stages[2][index]
