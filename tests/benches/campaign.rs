@@ -1,20 +1,24 @@
 //! What bakes come to on many plants: `cargo bench -p truesoak-tests --bench campaign`. Prints;
 //! judges nothing.
 //!
-//! Three tables: every shipped bake on fresh draws of its spread, and bakes made at random, each on two
-//! draws, that take the time they need, and that are given up after four hours of a soak.
-//! `TRUESOAK_DRAWS`, `TRUESOAK_BAKES` and `TRUESOAK_GIVEN_UP` set how many, `TRUESOAK_FIRST` where
-//! counting begins, `TRUESOAK_THREADS` on how many cores. Half the plants are corners of their spread.
+//! Four tables: every shipped bake on fresh draws of its spread, and bakes made at random, each on two
+//! draws, that take the time they need, whose parts stand 3 to 15 K more than their windows, and that
+//! are given up after four hours of a soak. `TRUESOAK_DRAWS`, `TRUESOAK_BAKES`, `TRUESOAK_TIGHT` and
+//! `TRUESOAK_GIVEN_UP` set how many, `TRUESOAK_FIRST` where counting begins, `TRUESOAK_THREADS` on how
+//! many cores. Half the plants are corners of their spread.
 //!
 //! What did not pass is tried by the oracle too: of the draws whose oracle passes, those that passed
 //! and those that could have are all there are. Four hours are nobody's choice for these ovens, and an
-//! oracle, being sooner, may pass where a bake was told to give up: of the third table that is no
+//! oracle, being sooner, may pass where a bake was told to give up: of the last table that is no
 //! measure of the controller, of the others it is.
 
 #[path = "../tests/bounds_support/enclosed.rs"]
 mod enclosed;
+#[path = "../tests/bounds_support/patient.rs"]
+mod patient;
 
 use enclosed::margins;
+use patient::{patient, tight};
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -22,13 +26,10 @@ use truesoak::files::Setup;
 use truesoak::rehearse::{Bench, Case};
 use truesoak::report::result::Verdict;
 use truesoak::trial::{BASES, plant, random_bake};
-use truesoak_core::bake::Step;
 use truesoak_tests::setup;
 
 /// Draws every random bake is tried on.
 const DRAWS_OF_RANDOM: u64 = 2;
-/// Longer than any of these bakes can take, s.
-const PATIENCE_S: u32 = 48 * 3600;
 
 /// What came of some plants.
 #[derive(Default)]
@@ -175,19 +176,6 @@ fn on_random(number: u64, setup: &Setup) -> Outcome {
     both
 }
 
-/// A random bake that takes the time it needs.
-fn patient(number: u64) -> Setup {
-    let mut setup = random_bake(number);
-    let bake = &mut setup.bake.bake;
-    bake.limits.bake_max_s = PATIENCE_S;
-    for step in &mut bake.steps {
-        if let Step::Soak(soak) = step {
-            soak.give_up_after_s = None;
-        }
-    }
-    setup
-}
-
 fn variable(name: &str, usual: u64) -> u64 {
     std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(usual)
 }
@@ -195,10 +183,10 @@ fn variable(name: &str, usual: u64) -> u64 {
 fn main() {
     let first = variable("TRUESOAK_FIRST", 1_000_000);
     let (draws, bakes) = (variable("TRUESOAK_DRAWS", 40), variable("TRUESOAK_BAKES", 100));
-    let given_up = variable("TRUESOAK_GIVEN_UP", 20);
+    let (narrow, given_up) = (variable("TRUESOAK_TIGHT", 20), variable("TRUESOAK_GIVEN_UP", 20));
     println!(
         "numbers from {first}: {draws} of each shipped bake, {bakes} bakes made at random, \
-         {given_up} given up"
+         {narrow} with parts that stand little more, {given_up} given up"
     );
     println!(
         "{:32}{:>7}{:>7}{:>7}{:>8}{:>10}{:>9}{:>9}{:>8}",
@@ -215,6 +203,8 @@ fn main() {
     all.print("all shipped");
     let random = gather(first..first + bakes, |number| on_random(number, &patient(number)));
     random.print("made at random");
+    let narrow = gather(first..first + narrow, |number| on_random(number, &tight(number)));
+    narrow.print("made at random, little to spare");
     let hasty = gather(first..first + given_up, |number| on_random(number, &random_bake(number)));
     hasty.print("made at random, given up");
 }

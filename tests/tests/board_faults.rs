@@ -33,7 +33,7 @@ const LOW_AIR: &[&str] =
 const THIN_PARTS: &[&str] = &[
     "bake.step.\"dry\".soak.for=\"15 min\"",
     "oven.permit.mains_proof=false",
-    "oven.sensor.lag=\"15 s\"",
+    "oven.sensor.lag=\"25 s\"",
     "load.part.1.shape={ bar = { diameter = \"2 mm\", length = \"300 mm\" } }",
     "bake.step.\"dry\".soak.at_most=\"90 °C\"",
     "bake.limits.part_max=\"90 °C\"",

@@ -125,6 +125,12 @@ impl Bounds {
         Celsius(self.nominal.liner.celsius())
     }
 
+    /// No liner is hotter.
+    #[must_use]
+    pub fn upper_liner(&self) -> Celsius {
+        Celsius(self.upper.liner.celsius())
+    }
+
     /// No true air was hotter, if the heater did what it was told.
     #[must_use]
     pub fn upper_air_by_duty(&self) -> Celsius {

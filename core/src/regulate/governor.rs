@@ -6,7 +6,8 @@
 //! spots, sensor error, all of it, signed. `lo` and `hi` are the readings that would keep the
 //! slowest part just above `at_least` and the fastest just below `at_most`. What the bounds are beyond
 //! that, by a noisy reading above all, shows where they come to: a hottest bound that stays past the end
-//! of what counts lowers `hi` until it is in.
+//! of what counts lowers `hi` until it is in. Whatever the window says, no part is to settle above
+//! what it stands, once the liner has taken in what the element still holds.
 //!
 //! Where a soak limits how long parts may be above `at_least`, thin parts wait for thick ones: the
 //! air is held so that the hottest part stays just below `at_least` until the slowest is near enough
@@ -91,6 +92,9 @@ pub struct Look {
     pub past_k: f32,
     /// Hottest bound, predicted with the heater off.
     pub hottest_ahead: Celsius,
+    /// With the liner as it is no part is to settle above this: what it stands, less what the liner
+    /// still warms by.
+    pub stands: Celsius,
     /// What a limit on the parts' stay leaves; `None` without one.
     pub stay: Option<StayLeft>,
 }
@@ -143,6 +147,11 @@ impl Governor {
             smooth(&mut self.below_k, (held - least).0);
             smooth(&mut self.above_k, (greatest - held).0);
         }
+        let safe = look.stands - Kelvins(self.above_k.unwrap_or(0.0));
+        self.setpoint(soak, look).min(safe)
+    }
+
+    fn setpoint(&mut self, soak: &Soak, look: &Look) -> Celsius {
         self.seconds = if self.seconds + 1 >= LOOK_S { 0 } else { self.seconds + 1 };
         let at_least =
             if self.is_in { soak.at_least - Kelvins(OUT_AGAIN_K) } else { soak.at_least };
@@ -230,6 +239,7 @@ mod tests {
             coldest: Celsius(coldest),
             past_k: hottest - SOAK.at_most.0,
             hottest_ahead: Celsius(hottest),
+            stands: Celsius(f32::INFINITY),
             stay: Some(stay),
         }
     }
@@ -290,6 +300,19 @@ mod tests {
         assert_eq!(setpoint, Some(middle));
         let _ = governor.second(&SOAK, &free(f32::NAN));
         assert_eq!(governor.second(&SOAK, &free(179.0)), middle);
+    }
+
+    #[test]
+    fn no_part_is_to_settle_above_what_it_stands_wherever_its_window_ends() {
+        let stands = |stands_c: f32, coldest: f32| {
+            let free = Look { stay: None, ..look(coldest, 140.0, 0.0) };
+            settled(&Look { stands: Celsius(stands_c), ..free }).1.0
+        };
+        // Of 6 K above the reading: 174 is the window's end, 173.5 and 166 what is held below it.
+        for (coldest, held_c) in [(130.0, 173.5), (151.0, 166.0)] {
+            assert!((stands(200.0, coldest) - held_c).abs() < 0.01);
+            assert!((stands(170.0, coldest) - 164.0).abs() < 0.01);
+        }
     }
 
     #[test]

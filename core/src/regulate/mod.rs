@@ -58,6 +58,8 @@ const AIR_LIMIT_BAND_K: f32 = 10.0;
 const PART_LIMIT_CLEAR_K: f32 = 1.0;
 /// Over which duty is taken back, K.
 const PART_LIMIT_BAND_K: f32 = 2.0;
+/// Once the heater is off a liner goes on warming as for so many seconds, by what the element holds.
+const WARMS_ON_S: f32 = 75.0;
 /// Duty may differ from the feed-forward by this share while the reading stands still.
 const FROZEN_SHARE: f32 = 0.2;
 /// Reading this close to the setpoint counts as back, K …
@@ -129,6 +131,8 @@ pub struct Regulator {
     needed: Late,
     /// The setpoint, °C.
     moving: Late,
+    /// The hottest the liner can be, °C.
+    warming: Late,
     /// Where parts would settle is being looked for …
     survey: Option<Survey>,
     /// … or was found, for the reading beside it, since the governor's last second.
@@ -157,6 +161,7 @@ impl Regulator {
             airs: [None; AIR_AHEAD_S],
             needed: Late::default(),
             moving: Late::default(),
+            warming: Late::default(),
             survey: None,
             surveyed: None,
             hold: None,
@@ -192,6 +197,7 @@ impl Regulator {
     /// A step began: the governor forgets the last window.
     pub fn step_began(&mut self) {
         self.governor = Governor::default();
+        self.warming = Late::default();
         (self.survey, self.surveyed) = (None, None);
     }
 
@@ -209,7 +215,7 @@ impl Regulator {
         let (Some(setpoint), Some(reading)) = (setpoint, view.reading) else {
             self.duty = 0.0;
             self.stage = Stage::Regulate;
-            (self.needed, self.moving) = Default::default();
+            (self.needed, self.moving, self.warming) = Default::default();
             if let Some(reading) = view.reading {
                 self.control.follow(reading.0);
             }
@@ -284,8 +290,10 @@ impl Regulator {
             hottest,
         });
         let past_k = (hottest - counted.at_most).0;
-        let setpoint =
-            self.governor.second(soak, &Look { equilibria, coldest, past_k, hottest_ahead, stay });
+        let warms_k_per_s = self.warming.follow(view.bounds.upper_liner().0, LEAD_MAX_K);
+        let stands = stands(view) - Kelvins(WARMS_ON_S * warms_k_per_s.max(0.0));
+        let look = Look { equilibria, coldest, past_k, hottest_ahead, stands, stay };
+        let setpoint = self.governor.second(soak, &look);
         if self.governor.is_informed() {
             return setpoint;
         }

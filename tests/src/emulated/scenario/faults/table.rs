@@ -15,7 +15,7 @@ const LOW_AIR: &[&str] = &["bake.limits.air_max=\"100 °C\""];
 /// Thin parts that stand no more than their window, and a sensor that sees a welded drive after them.
 const THIN_PARTS: &[&str] = &[
     "oven.permit.mains_proof=false",
-    "oven.sensor.lag=\"15 s\"",
+    "oven.sensor.lag=\"25 s\"",
     "load.part.1.shape={ bar = { diameter = \"2 mm\", length = \"300 mm\" } }",
     "bake.step.\"dry\".soak.at_most=\"90 °C\"",
     "bake.limits.part_max=\"90 °C\"",
