@@ -232,11 +232,11 @@ impl Ceiling {
 
     /// Each finding follows its own time, whatever the others found.
     fn finds(&mut self, seen: &Seen, heated: bool, may_be_shut: bool) -> bool {
-        let (above_s, far_s, weak_s) = if may_be_shut {
+        let (above_s, far_s) = if may_be_shut {
             let sooner_s = FAR_DOOR_S_PER_K * (seen.far_k - FAR_K);
-            (ABOVE_DOOR_S, (FAR_DOOR_S - sooner_s).max(FAR_S), ABOVE_DOOR_S)
+            (ABOVE_DOOR_S, (FAR_DOOR_S - sooner_s).max(FAR_S))
         } else {
-            (ABOVE_S, FAR_S, 1)
+            (ABOVE_S, FAR_S)
         };
         let leaps = may_be_shut && seen.leaps;
         // Looked at for long enough, a rise that slows down does so for more than a second.
@@ -261,7 +261,7 @@ impl Ceiling {
         let unslowed = self.unslowed.held(unslowed, FAR_S as u32);
         let risen = quickly || slowly && seen.goes_on;
         let weak = steady && risen && seen.alone && seen.passed_k >= seen.past_k;
-        let weak = self.weak.held(weak, weak_s);
+        let weak = self.weak.held(weak, above_s);
         above || far || fallen || unslowed || weak
     }
 

@@ -34,9 +34,9 @@ const ON_THE_WAY_K: f32 = 25.0;
 /// … and has not fallen by this since, K.
 const FELL_K: f32 = 1.5;
 /// So much less than that is missing, K, where the reading is below the nominal one and rose by no
-/// more than this share as much in the last minute …
+/// more than this share as much in the last minute and in its second half …
 const MISSED_K: f32 = 8.0;
-const RISING_SHARE: f32 = 0.25;
+const RISING_SHARE: f32 = 0.15;
 /// … for so long, s.
 const MISSED_S: u32 = 42;
 /// A rise that is due may stay unseen for so long, s: the row has a minute, and with all of it came three
@@ -170,8 +170,11 @@ impl Response {
     /// With the nominal reading on its way and never lower since: full power that brings nothing.
     fn is_short(&self, now: Pair) -> bool {
         let Some(minute) = self.past[MINUTE] else { return false };
-        let rose_k = RISING_SHARE * (now.nominal - minute.nominal).0.max(0.0);
-        let rises = (now.reading - minute.reading).0 > rose_k;
+        let rose_since = |past: Pair| {
+            let due_k = (now.nominal - past.nominal).0.max(0.0);
+            (now.reading - past.reading).0 > RISING_SHARE * due_k
+        };
+        let rises = rose_since(minute) || self.past[STILL_SAMPLES].is_some_and(rose_since);
         let on_the_way = (now.due - minute.due).0 <= ON_THE_WAY_K && !rises;
         let level = |past: &&Pair| (past.due - now.due).0.abs() <= ON_THE_WAY_K;
         let kept = self.past.iter().flatten().take_while(level);

@@ -58,7 +58,8 @@ const AIR_LIMIT_BAND_K: f32 = 10.0;
 const PART_LIMIT_CLEAR_K: f32 = 1.0;
 /// Over which duty is taken back, K.
 const PART_LIMIT_BAND_K: f32 = 2.0;
-/// Once the heater is off a liner goes on warming as for so many seconds, by what the element holds.
+/// Once the heater is off a liner goes on warming as for 45 s, by what the element holds; and what is
+/// known of where parts settle is, smoothed, half a minute old, s.
 const WARMS_ON_S: f32 = 75.0;
 /// Duty may differ from the feed-forward by this share while the reading stands still.
 const FROZEN_SHARE: f32 = 0.2;
