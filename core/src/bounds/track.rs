@@ -407,8 +407,8 @@ pub(super) fn advance_point(
     Radiated { from_liner, from_element }
 }
 
-/// Film and radiation into a surface at its worst, an open door included, radiation from the own liner, and the slope of
-/// the whole, all per m².
+/// Film and radiation into a surface at its worst, an open door included, radiation from the own
+/// liner, and the slope of the whole, all per m².
 fn surface_flux(
     side: Side,
     drive: &Drive<'_>,

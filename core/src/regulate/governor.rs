@@ -151,6 +151,7 @@ impl Governor {
         self.setpoint(soak, look).min(safe)
     }
 
+    /// What the window asks for.
     fn setpoint(&mut self, soak: &Soak, look: &Look) -> Celsius {
         self.seconds = if self.seconds + 1 >= LOOK_S { 0 } else { self.seconds + 1 };
         let at_least =
