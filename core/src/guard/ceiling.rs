@@ -19,8 +19,9 @@ const ABOVE_K: f32 = 1.0;
 /// (six of a second's mean) …
 const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.0;
-/// … for so long, and not slowing down, s …
-const ABOVE_S: u32 = 3;
+/// … for so long, and not slowing down, s: longer than a reading is kept for, one of which by itself can
+/// hide that a rise slows …
+const ABOVE_S: u32 = 6;
 /// … and for so long where no switch tells of a door: one that stood ajar and is shut lets the air rise
 /// to where it would have been, wherever that is, less and less.
 const ABOVE_DOOR_S: u32 = 15;
@@ -48,9 +49,10 @@ const FALLS_SHARE: f32 = 0.5;
 /// … or by so many times that, or in half a minute where it has not slowed down for a minute …
 const QUICKLY: f32 = 2.0;
 /// … and does not slow down, in which every model fell faster than this, K/s, for so long, s, is heated all
-/// the same …
+/// the same, once that has lasted so long, s …
 const FALLS_K_PER_S: f32 = 0.008;
 const FALLS_S: u32 = 15;
+const WEAK_S: u32 = 3;
 /// … and so is one as far below it, where a drive welds that has long been off, for so long, s, or one
 /// that has come up from its lowest by this, K, where no model rises by more than this share of its slope.
 const FALLEN_S: u32 = 30;
@@ -232,11 +234,11 @@ impl Ceiling {
 
     /// Each finding follows its own time, whatever the others found.
     fn finds(&mut self, seen: &Seen, heated: bool, may_be_shut: bool) -> bool {
-        let (above_s, far_s) = if may_be_shut {
+        let (above_s, weak_s, far_s) = if may_be_shut {
             let sooner_s = FAR_DOOR_S_PER_K * (seen.far_k - FAR_K);
-            (ABOVE_DOOR_S, (FAR_DOOR_S - sooner_s).max(FAR_S))
+            (ABOVE_DOOR_S, ABOVE_DOOR_S, (FAR_DOOR_S - sooner_s).max(FAR_S))
         } else {
-            (ABOVE_S, FAR_S)
+            (ABOVE_S, WEAK_S, FAR_S)
         };
         let leaps = may_be_shut && seen.leaps;
         // Looked at for long enough, a rise that slows down does so for more than a second.
@@ -261,7 +263,7 @@ impl Ceiling {
         let unslowed = self.unslowed.held(unslowed, FAR_S as u32);
         let risen = quickly || slowly && seen.goes_on;
         let weak = steady && risen && seen.alone && seen.passed_k >= seen.past_k;
-        let weak = self.weak.held(weak, above_s);
+        let weak = self.weak.held(weak, weak_s);
         above || far || fallen || unslowed || weak
     }
 
