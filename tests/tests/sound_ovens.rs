@@ -4,7 +4,7 @@
 //! their window asks of them. Of 5,864 such the three here had tripped while the governor took the
 //! liner as it was: full power had it warm on past the window's end. Of 9,818 with more to spare
 //! three had: two for single seconds in which noise made a slowing rise look like a weld, one for
-//! coming up slowly from where a light element had left it. Of 9,798 after them one had, for four such
+//! coming up slowly from where a light element had left it. Of 9,798 after them one had, for three such
 //! seconds. `TRUESOAK_DRAWS` sets how many are fresh.
 
 #[path = "bounds_support/patient.rs"]

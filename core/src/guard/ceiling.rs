@@ -19,9 +19,11 @@ const ABOVE_K: f32 = 1.0;
 /// (six of a second's mean) …
 const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.0;
-/// … for so long, and not slowing down, s: longer than a reading is kept for, one of which by itself can
-/// hide that a rise slows …
-const ABOVE_S: u32 = 6;
+/// … for so long, and not slowing down, s …
+const ABOVE_S: u32 = 3;
+/// … and not having slowed down either for as long before, up to this, s: longer than a reading is kept
+/// for, one of which by itself can hide that a rise slows …
+const SLOWED_S: u8 = 4;
 /// … and for so long where no switch tells of a door: one that stood ajar and is shut lets the air rise
 /// to where it would have been, wherever that is, less and less.
 const ABOVE_DOOR_S: u32 = 15;
@@ -49,10 +51,9 @@ const FALLS_SHARE: f32 = 0.5;
 /// … or by so many times that, or in half a minute where it has not slowed down for a minute …
 const QUICKLY: f32 = 2.0;
 /// … and does not slow down, in which every model fell faster than this, K/s, for so long, s, is heated all
-/// the same, once that has lasted so long, s …
+/// the same …
 const FALLS_K_PER_S: f32 = 0.008;
 const FALLS_S: u32 = 15;
-const WEAK_S: u32 = 3;
 /// … and so is one as far below it, where a drive welds that has long been off, for so long, s, or one
 /// that has come up from its lowest by this, K, where no model rises by more than this share of its slope.
 const FALLEN_S: u32 = 30;
@@ -103,6 +104,8 @@ pub(super) struct Ceiling {
     rise: Rise,
     /// It slowed down in the last second.
     slowed: bool,
+    /// For so long a rise that slowed down is taken to do so yet, s.
+    slow_s: u8,
     /// Share of the last seconds the drive was on.
     on_share: f32,
     /// Since when it has been off but for pulses.
@@ -234,24 +237,30 @@ impl Ceiling {
 
     /// Each finding follows its own time, whatever the others found.
     fn finds(&mut self, seen: &Seen, heated: bool, may_be_shut: bool) -> bool {
-        let (above_s, weak_s, far_s) = if may_be_shut {
+        let (above_s, far_s) = if may_be_shut {
             let sooner_s = FAR_DOOR_S_PER_K * (seen.far_k - FAR_K);
-            (ABOVE_DOOR_S, ABOVE_DOOR_S, (FAR_DOOR_S - sooner_s).max(FAR_S))
+            (ABOVE_DOOR_S, (FAR_DOOR_S - sooner_s).max(FAR_S))
         } else {
-            (ABOVE_S, WEAK_S, FAR_S)
+            (ABOVE_S, FAR_S)
         };
         let leaps = may_be_shut && seen.leaps;
         // Looked at for long enough, a rise that slows down does so for more than a second.
         let slows = seen.slows && (!may_be_shut || self.slowed);
         self.slowed = seen.slows;
+        self.slow_s = if seen.slows {
+            (self.slow_s + 1).min(SLOWED_S)
+        } else {
+            self.slow_s.saturating_sub(1)
+        };
+        let may_slow_yet = !may_be_shut && self.slow_s > 0;
         let steady = heated && !slows && !leaps;
         let quickly_k = if seen.opposite { seen.rises_k } else { QUICKLY * seen.rises_k };
         let quickly = seen.rose_k >= quickly_k;
         let slowly = seen.rose_slowly_k >= seen.rises_k;
         // A rise that the sensor's own errors could be slows down or does not as they will.
         let rose = seen.rose_k >= RISES_K + seen.own_k;
-        let above =
-            self.above.held(steady && rose && seen.outpaces && seen.over_k > ABOVE_K, above_s);
+        let above = steady && !may_slow_yet && rose && seen.outpaces && seen.over_k > ABOVE_K;
+        let above = self.above.held(above, above_s);
         let goes_on = heated && slowly && seen.goes_on;
         // How long is asked of it moves with how far it is, a part of a second too.
         let far = self.far.held(goes_on && seen.far_k > FAR_K, 1);
@@ -263,7 +272,7 @@ impl Ceiling {
         let unslowed = self.unslowed.held(unslowed, FAR_S as u32);
         let risen = quickly || slowly && seen.goes_on;
         let weak = steady && risen && seen.alone && seen.passed_k >= seen.past_k;
-        let weak = self.weak.held(weak, weak_s);
+        let weak = self.weak.held(weak, above_s);
         above || far || fallen || unslowed || weak
     }
 
@@ -296,7 +305,7 @@ impl Ceiling {
         self.unslowed.clear();
         self.lowest = None;
         self.rise = Rise::default();
-        self.slowed = false;
+        (self.slowed, self.slow_s) = (false, 0);
     }
 }
 
