@@ -21,8 +21,8 @@ const STEPS: f32 = 2.0;
 const SIGMAS: f32 = 2.0;
 /// … for so long, and not slowing down, s …
 const ABOVE_S: u32 = 3;
-/// … and not having slowed down either for as long before, up to this, s: longer than a reading is kept
-/// for, one of which by itself can hide that a rise slows …
+/// … nor for as long before as it did slow down, up to this, s: with the seconds above longer than a
+/// reading is kept for, one of which by itself can hide that a rise slows …
 const SLOWED_S: u8 = 4;
 /// … and for so long where no switch tells of a door: one that stood ajar and is shut lets the air rise
 /// to where it would have been, wherever that is, less and less.
