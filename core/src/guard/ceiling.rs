@@ -271,7 +271,7 @@ impl Ceiling {
         let unslowed = steady && seen.unslowed && seen.outpaces && seen.near_k > FAR_K;
         let unslowed = self.unslowed.held(unslowed, FAR_S as u32);
         let risen = quickly || slowly && seen.goes_on;
-        let weak = steady && risen && seen.alone && seen.passed_k >= seen.past_k;
+        let weak = steady && !may_slow_yet && risen && seen.alone && seen.passed_k >= seen.past_k;
         let weak = self.weak.held(weak, above_s);
         above || far || fallen || unslowed || weak
     }
