@@ -47,6 +47,10 @@ const DRAWN_LEAST_K: f32 = 1.0;
 /// comes past the window's end by some of it, and by all of it where a drive welds.
 const WINDOW_CLEAR: Kelvins = Kelvins(3.0);
 
+/// What a liner was to warm by is forgotten so fast, K/s. When heat ends it warms less at once: a setpoint
+/// that followed would have the heat back.
+const FORGOTTEN_K_PER_S: f32 = 0.05;
+
 /// Whether thin parts wait for thick ones.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 enum Waiting {
@@ -68,6 +72,8 @@ pub struct Governor {
     lowered_k: f32,
     seconds: u8,
     is_in: bool,
+    /// What the liner was to warm by, K.
+    warms_on_k: f32,
 }
 
 /// The soak that is aimed for where the least that a part inside stands is `part_max`: what counts is
@@ -92,9 +98,10 @@ pub struct Look {
     pub past_k: f32,
     /// Hottest bound, predicted with the heater off.
     pub hottest_ahead: Celsius,
-    /// With the liner as it is no part is to settle above this: what it stands, less what the liner
-    /// still warms by.
+    /// No part is to settle above this.
     pub stands: Celsius,
+    /// What the liner still warms by once heat ends, K.
+    pub warms_on_k: f32,
     /// What a limit on the parts' stay leaves; `None` without one.
     pub stay: Option<StayLeft>,
 }
@@ -147,7 +154,8 @@ impl Governor {
             smooth(&mut self.below_k, (held - least).0);
             smooth(&mut self.above_k, (greatest - held).0);
         }
-        let safe = look.stands - Kelvins(self.above_k.unwrap_or(0.0));
+        self.warms_on_k = look.warms_on_k.max(self.warms_on_k - FORGOTTEN_K_PER_S);
+        let safe = look.stands - Kelvins(self.warms_on_k + self.above_k.unwrap_or(0.0));
         self.setpoint(soak, look).min(safe)
     }
 
@@ -197,7 +205,7 @@ impl Governor {
         let (held_c, free_c) = (drawn_to(wait_top(soak)), drawn_to(soak.at_most));
         let past_k = (free_c - soak.at_least.0).max(DRAWN_LEAST_K);
         let lacks_k = (soak.at_least - look.coldest).0.max(0.0);
-        let follows_s = stay.slowest_s * libm::log1pf(lacks_k / past_k);
+        let follows_s = stay.slowest_s * libm::logf(1.0 + lacks_k / past_k);
         let gains = (held_c - look.coldest.0) / (lacks_k + past_k);
         // Nothing known or not a number: wait.
         follows_s <= stay.for_approach_s || gains < WAIT_GAINS
@@ -241,6 +249,7 @@ mod tests {
             past_k: hottest - SOAK.at_most.0,
             hottest_ahead: Celsius(hottest),
             stands: Celsius(f32::INFINITY),
+            warms_on_k: 0.0,
             stay: Some(stay),
         }
     }

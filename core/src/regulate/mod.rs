@@ -292,8 +292,9 @@ impl Regulator {
         });
         let past_k = (hottest - counted.at_most).0;
         let warms_k_per_s = self.warming.follow(view.bounds.upper_liner().0, LEAD_MAX_K);
-        let stands = stands(view) - Kelvins(WARMS_ON_S * warms_k_per_s.max(0.0));
-        let look = Look { equilibria, coldest, past_k, hottest_ahead, stands, stay };
+        let warms_on_k = WARMS_ON_S * warms_k_per_s.max(0.0);
+        let stands = stands(view);
+        let look = Look { equilibria, coldest, past_k, hottest_ahead, stands, warms_on_k, stay };
         let setpoint = self.governor.second(soak, &look);
         if self.governor.is_informed() {
             return setpoint;
