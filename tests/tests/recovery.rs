@@ -27,7 +27,7 @@ fn back_s(bake: &str, door: usize, seed: u64) -> f64 {
 /// The setpoint falls by 3.5 K a minute as the reading comes to it, because the liner warms.
 #[test]
 fn a_setpoint_that_comes_down_meanwhile_does_not_hold_it_up() {
-    const SWITCH_S: f64 = 312.0;
+    const SWITCH_S: f64 = 314.0;
     for seed in 1..=SEEDS {
         let took_s = back_s("gas-out-hubs", 0, seed);
         assert!(took_s <= SLOWER * SWITCH_S, "seed {seed}: {took_s} s of {SWITCH_S}");

@@ -153,7 +153,7 @@ fn a_clock_counts_and_proves_nothing() {
 fn the_air_is_told_as_low_back_and_held() {
     let report = endings().pass.report();
     assert_says(&report, "for 1 min 15 s: reading down to 56.");
-    assert_says(&report, "within 1.0 °C of the setpoint 5 min");
+    assert_says(&report, "within 1.0 °C of the setpoint 4 min");
     assert_says(&report, "steady soak: reading at the setpoint on average, air varying by");
     assert_says(&report, "0.1 °C either way");
     let whole_day = endings().whole_day.report();

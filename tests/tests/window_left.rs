@@ -14,8 +14,9 @@ use truesoak_core::bounds::Present;
 use truesoak_core::units::Kelvins;
 use truesoak_tests::{quick, rehearsed, setup};
 
-/// Desk and board agree to this, K: parts of the bounds still move, and the air is not in the middle.
-const AGREE_K: f64 = 0.6;
+/// Desk and board agree to this, K: parts of the bounds still move, the air is not in the middle, and with
+/// hardly any noise the mean of a second jumps from one of a converter's steps to the next.
+const AGREE_K: f64 = 1.0;
 /// A noisy sensor takes at least this much more than a quiet one, K.
 const NOISE_TAKES_K: f64 = 0.8;
 
@@ -66,8 +67,8 @@ fn a_bake_that_needs_boost_is_told_how_much_and_passes_with_it() {
     };
     let without = boosted(0.0);
     let Err(refusal) = Bench::new(&without) else { panic!("taken on") };
-    assert!(refusal.to_string().contains("boost of 6.0 °C"), "{refusal}");
-    let setup = boosted(6.0);
+    assert!(refusal.to_string().contains("boost of 5.0 °C"), "{refusal}");
+    let setup = boosted(5.0);
     let bench = Bench::new(&setup).unwrap_or_else(|refusal| panic!("{refusal}"));
     for number in [14_000_178, 14_000_179] {
         let case = Case { truth: &setup, draw: plant(&setup, number), seed: number + 1 };

@@ -131,8 +131,8 @@ impl Fall {
 /// Greatest mean delay of a point's core behind its surroundings (Elmore 1948), s: each cell's
 /// capacity times the resistance its heat shares with the core's.
 fn lag_s(point: &Point, model: &Model, load: Load, at: Celsius) -> f32 {
-    let film = point.film.law.low
-        * (point.film.constant + point.film.quarter * laws::fourth_root(NEARLY_K));
+    let warmth = model.air.warmth(at.0);
+    let film = point.film.law.low * laws::coefficient(&point.film, warmth, NEARLY_K);
     let radiated = emissivity(point, load) * laws::radiation_slope(at.0, at.0);
     let around_w_per_k = model.exchange.low * point.area_m2 * (film + radiated);
     let cells = usize::from(point.cells).clamp(1, CELLS_MAX);

@@ -19,7 +19,7 @@ use crate::io::Answer;
 use crate::units::Celsius;
 
 /// The part of a second in which each of its classes moves: those that are not full without …
-const CLASSES_IN: [u8; CLASSES_MAX] = [1, 2, 2, 3, 4, 4];
+const CLASSES_IN: [u8; CLASSES_MAX] = [0, 2, 2, 3, 4, 4];
 /// … and its rack and oven, behind all of them.
 const OVEN_IN: u8 = 8;
 

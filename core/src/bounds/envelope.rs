@@ -7,8 +7,8 @@
 use super::Bounds;
 use super::laws;
 use super::load::Load;
-use super::model::{Model, Point};
-use super::seen::Seen;
+use super::model::{Model, Point, Warmth};
+use super::seen::{Seen, Sight};
 use super::side::Side;
 use super::state::State;
 use super::track::{Drive, Hot, Placed, Track};
@@ -65,7 +65,7 @@ impl Track {
         let (side, model) = (self.side, drive.model);
         let mut total = Inflow::default();
         let element = &model.element;
-        let convected = element.convection_w_per_k * side.worst(drive.fan, hot.element - air_c);
+        let convected = element.convection_w_per_k * side.left(drive.fan, hot.element - air_c);
         let kept = 1.0 - element.radiant_share.middle();
         total.add(
             convected + side.worst(element.radiant_share, -convected),
@@ -85,11 +85,13 @@ impl Track {
         let (side, model) = (self.side, drive.model);
         let mut total = Inflow::default();
         let cabinet = &model.cabinet;
-        let film = laws::film(cabinet.liner_film, liner_c - air_c);
-        let span = laws::film_span(cabinet.liner_film.law, drive.fan);
-        total.add(cabinet.liner_m2 * side.worst(span, film.flux), cabinet.liner_m2 * film.slope);
+        let warmth = model.air.warmth(air_c);
+        // What surfaces gain at the other end the air loses at this.
+        let from = side.opposite();
+        let film = laws::film(from, &cabinet.liner_film, drive.fan, warmth, air_c - liner_c);
+        total.add(-cabinet.liner_m2 * film.flux, cabinet.liner_m2 * film.slope);
         self.each_point(model, drive.load, |placed| {
-            let (heat, slope) = from_point(side, drive, &placed, air_c);
+            let (heat, slope) = from_point(side, drive, &placed, warmth, air_c);
             total.add(heat, slope);
         });
         total
@@ -115,7 +117,8 @@ impl Bounds {
     /// element may have gone on heating the air until then.
     pub fn settle(&mut self, model: &Model, round: u8) {
         let fan = self.fan(model, None);
-        let seen = Seen::from_model(self.upper.air.celsius(), self.liner(&self.upper));
+        let sight = Sight::from_model(self.upper.air.celsius(), self.liner(&self.upper));
+        let seen = Seen::of(sight, &model.air);
         let drive = Drive { model, seen, duty: 0.0, door_open: false, fan, load: self.load };
         let (hot, air) = (self.upper.hot(), self.upper.air.celsius());
         let inflow = self.upper.inflow(&drive, hot, air);
@@ -127,12 +130,18 @@ impl Bounds {
 }
 
 /// Heat one point gives the air, W, and its slope.
-fn from_point(side: Side, drive: &Drive<'_>, placed: &Placed<'_>, air_c: f32) -> (f32, f32) {
+fn from_point(
+    side: Side,
+    drive: &Drive<'_>,
+    placed: &Placed<'_>,
+    warmth: Warmth,
+    air_c: f32,
+) -> (f32, f32) {
     let point: &Point = placed.point;
     let surface = placed.cells.first().map_or(air_c, |cell| cell.celsius());
-    let film = laws::film(point.film, surface - air_c - placed.spot_for_air_k);
-    let span = laws::film_span(point.film.law, drive.fan);
-    let heat = point.area_m2 * side.worst(span, film.flux);
+    let difference_k = air_c + placed.spot_for_air_k - surface;
+    let film = laws::film(side.opposite(), &point.film, drive.fan, warmth, difference_k);
+    let heat = -point.area_m2 * film.flux;
     let heat = if drive.load.loading { side.perhaps(heat) } else { heat };
     (heat, point.area_m2 * film.slope)
 }

@@ -8,7 +8,7 @@
 use super::Bounds;
 use super::laws;
 use super::model::{CLASSES_MAX, Class, Model, Point};
-use super::seen::{self, Seen};
+use super::seen::{self, Seen, Sight};
 use super::side::Side;
 use super::track::{Drive, emissivity, spots};
 use crate::units::Celsius;
@@ -79,8 +79,10 @@ impl Bounds {
         let track = self.track(side);
         let liner = self.liner(track);
         let unlagged = seen::unlagged(side, &model.sensor, reading.0, 0.0, false);
-        let seen = Seen::through_sensor(side, self.view_ratio, unlagged, liner, self.floor(model));
-        let seen = self.or_second_steady(seen, track, model, reading.0);
+        let sight =
+            Sight::through_sensor(side, self.view_ratio, unlagged, liner, self.floor(model));
+        let sight = self.or_second_steady(sight, track, model, reading.0);
+        let seen = Seen::of(sight, &model.air);
         let (fan, load) = (self.fan(model, None), self.load);
         let drive = Drive { model, seen, duty: 0.0, door_open: false, fan, load };
         let (slow_spot, fast_spot) = spots(side, model);
@@ -95,16 +97,16 @@ impl Bounds {
 /// of air, liner and element weighted by their conductances, found in a few rounds.
 fn settles(side: Side, drive: &Drive<'_>, point: &Point, spot_k: f32, element_c: f32) -> [f32; 2] {
     let emissivity = emissivity(point, drive.load);
-    let span = laws::film_span(point.film.law, drive.fan);
     let pairs = [drive.seen.own, drive.seen.other];
     let airs = pairs.map(|pair| pair.air + spot_k);
     let mut settled = [0.5 * (airs[0] + pairs[0].liner), 0.5 * (airs[1] + pairs[1].liner)];
     for _ in 0..ROUNDS {
         // Both in one round: a processor that can do so works on the two side by side.
         for ((settled, pair), air) in settled.iter_mut().zip(&pairs).zip(&airs) {
-            let quarter = point.film.quarter * laws::fourth_root(air - *settled);
-            let film =
-                side.factor(span, air - *settled) * (point.film.constant + quarter) * point.area_m2;
+            let difference_k = air - *settled;
+            let factor = laws::film_factor(side, point.film.law, drive.fan, difference_k);
+            let coefficient = laws::coefficient(&point.film, pair.warmth, difference_k);
+            let film = factor * coefficient * point.area_m2;
             let liner = emissivity * point.area_m2 * laws::radiation_slope(pair.liner, *settled);
             let element = if point.element_m2 > 0.0 {
                 point.element_m2 * laws::radiation_slope(element_c, *settled)

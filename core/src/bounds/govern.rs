@@ -3,7 +3,7 @@
 
 use super::laws;
 use super::load::Load;
-use super::model::{CLASSES_MAX, Class, Model, Point};
+use super::model::{CLASSES_MAX, Class, Model, Point, Warmth};
 use super::section::{coldest_of, hottest_of};
 use super::seen::{self, Liner};
 use super::side::Side;
@@ -171,7 +171,9 @@ pub(super) fn quickest_s(class: &Class, model: &Model, load: Load) -> f32 {
     /// Hot end of any bake, °C.
     const HOT_C: f32 = 230.0;
     let of = |point: &Point| {
-        let film = laws::film(point.film, FAR_K).slope * point.film.law.high;
+        let warmth = Warmth { quarter: 1.0, ..model.air.warmth(HOT_C) };
+        let film = laws::film(Side::Upper, &point.film, 1.0, warmth, FAR_K);
+        let film = film.slope * point.film.law.high;
         let radiated = emissivity(point, load) * laws::radiation_slope(HOT_C, HOT_C);
         // The surface of a chain moves first.
         let share =

@@ -204,14 +204,10 @@ impl Bounds {
             .fold(model.ambient.0, f32::min)
     }
 
-    /// Factor on films: a fan that is not proven to run may have stopped.
-    fn fan(&self, model: &Model, airflow: Option<bool>) -> Span {
+    /// Least that is left of films: a fan that is not proven to run may have stopped.
+    fn fan(&self, model: &Model, airflow: Option<bool>) -> f32 {
         let proven = model.air.airflow_proof && airflow != Some(false);
-        if proven || model.air.stopped_fan >= 1.0 {
-            Span::exactly(1.0)
-        } else {
-            Span { low: model.air.stopped_fan, high: 1.0 }
-        }
+        if proven { 1.0 } else { model.air.stopped_fan }
     }
 
     fn track(&self, side: Side) -> &Track {

@@ -99,16 +99,60 @@ pub struct Element {
     pub radiant_share: Span,
 }
 
-/// Film coefficient `h = law·(constant + quarter·|ΔT|^(1/4))`, W/(m² K), fitted to the correlations;
-/// what the fit misses is inside `law`.
+/// Film coefficient `h = law·(w·constant + v·quarter·|ΔT|^(1/4))`, W/(m² K), fitted to the
+/// correlations, in air whose [`Warmth`] is w and v; what the fit misses is inside `law`.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Film {
-    /// Constant part, W/(m² K).
+    /// Constant part in air of 0 °C, W/(m² K).
     pub constant: f32,
-    /// Factor of the fourth root of the difference, W/(m² K^(5/4)).
+    /// Factor of the fourth root of the difference in air of 0 °C, W/(m² K^(5/4)).
     pub quarter: f32,
-    /// Least and greatest ratio of the correlation to this fit.
+    /// Least and greatest ratio of the correlation to this fit where the air is the hotter; where the
+    /// surface is, the least is less ([`HOTTER_SURFACE_PER_K`]).
     pub law: Span,
+}
+
+impl Film {
+    /// Coefficient by the fit where the fourth root of the difference is `root`, W/(m² K).
+    #[must_use]
+    pub fn coefficient(&self, warmth: Warmth, root: f32) -> f32 {
+        warmth.constant * self.constant + warmth.quarter * self.quarter * root
+    }
+}
+
+/// The least of a film on a surface hotter than its air is by this share a kelvin below the least on one
+/// as much colder: its film is the hotter by the difference.
+pub const HOTTER_SURFACE_PER_K: f32 = 0.000_7;
+/// Still air conducts more as it warms, by this share of what it does at 0 °C a kelvin …
+const CONDUCTS_MORE_PER_K: f32 = 0.002_5;
+/// … what a fan drives past takes up a little less …
+const BLOWN_LESS_PER_K: f32 = 0.000_15;
+/// … and air rises less.
+const RISES_LESS_PER_K: f32 = 0.000_6;
+
+/// What an air temperature makes of the two parts of a film.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Warmth {
+    /// Factor on the constant part.
+    pub constant: f32,
+    /// Factor on the fourth root's.
+    pub quarter: f32,
+}
+
+impl Air {
+    /// Of air at this temperature, °C.
+    #[must_use]
+    #[inline(never)]
+    pub fn warmth(&self, air_c: f32) -> Warmth {
+        let per_k = if self.is_still() { CONDUCTS_MORE_PER_K } else { -BLOWN_LESS_PER_K };
+        Warmth { constant: 1.0 + per_k * air_c, quarter: 1.0 - RISES_LESS_PER_K * air_c }
+    }
+
+    /// No fan blows in this oven.
+    #[must_use]
+    pub fn is_still(&self) -> bool {
+        self.stopped_fan >= 1.0
+    }
 }
 
 /// Liner, insulation and skin.

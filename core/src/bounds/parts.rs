@@ -23,11 +23,11 @@
 
 use super::load::Load;
 use super::model::Model;
-use super::seen::{self, Seen};
+use super::seen::{self, Seen, Sight};
 use super::side::Side;
 use super::track::{Drive, Radiated, Track};
 use super::{Bounds, Second, TICKS};
-use crate::units::{Celsius, Reading, Span};
+use crate::units::{Celsius, Reading};
 
 /// Parts of a second.
 pub const PARTS: u8 = 9;
@@ -42,7 +42,7 @@ pub(super) struct Course {
     upper: Seen,
     duty: f32,
     door_open: bool,
-    fan: Span,
+    fan: f32,
     load: Load,
     /// What the loads of the lower and of the upper track took so far.
     taken: [Radiated; 2],
@@ -138,15 +138,15 @@ impl Bounds {
     /// Air as one side sees it in this second.
     fn see(&self, track: &Track, model: &Model, second: &Second, floor_c: f32) -> Seen {
         let (side, liner) = (track.side, self.liner(track));
-        let seen = match self.slope(second) {
+        let sight = match self.slope(second) {
             Some((reading_c, slope)) => {
                 let unlagged =
                     seen::unlagged(side, &model.sensor, reading_c, slope, second.widened);
-                Seen::through_sensor(side, self.view_ratio, unlagged, liner, floor_c)
+                Sight::through_sensor(side, self.view_ratio, unlagged, liner, floor_c)
             }
-            None => Seen::from_model(track.air.celsius(), liner),
+            None => Sight::from_model(track.air.celsius(), liner),
         };
-        let seen = self.or_second(seen, track, model, second);
+        let seen = Seen::of(self.or_second(sight, track, model, second), &model.air);
         // A door may stand open less than it could: the upper side counts on none of it.
         if second.door_open && side == Side::Lower {
             seen.past_open_door(model.ambient.0)

@@ -2,7 +2,7 @@
 
 use super::Bounds;
 use super::laws;
-use super::model::Model;
+use super::model::{Film, Model};
 use super::seen;
 use super::side::Side;
 use super::track::emissivity;
@@ -143,29 +143,20 @@ impl Bounds {
         let exchange = model.exchange.middle();
         let mut around = Surroundings::default();
         let cabinet = &model.cabinet;
-        let film = cabinet.liner_film;
         let liner = self.nominal.liner.celsius();
-        let coefficient =
-            |difference_k: f32, quarter: f32| quarter * laws::fourth_root(difference_k);
-        around.add(
-            exchange
-                * cabinet.liner_m2
-                * film.law.middle()
-                * (film.constant + coefficient(liner - air_c, film.quarter)),
-            liner,
-        );
+        let warmth = model.air.warmth(air_c);
+        let conductance = |film: &Film, area_m2: f32, difference_k: f32| {
+            let coefficient = laws::coefficient(film, warmth, difference_k);
+            exchange * area_m2 * film.law.middle() * coefficient
+        };
+        around.add(conductance(&cabinet.liner_film, cabinet.liner_m2, liner - air_c), liner);
         around.add(cabinet.losses.middle() * model.air.leak_w_per_k, model.ambient.0);
         self.nominal.each_point(model, self.load, |placed| {
-            let film = placed.point.film;
+            let point = placed.point;
             let surface = placed.cells.first().map_or(air_c, |cell| cell.celsius());
             let seen_by_air = surface - placed.spot_k;
-            around.add(
-                exchange
-                    * placed.point.area_m2
-                    * film.law.middle()
-                    * (film.constant + coefficient(seen_by_air - air_c, film.quarter)),
-                seen_by_air,
-            );
+            let conductance = conductance(&point.film, point.area_m2, seen_by_air - air_c);
+            around.add(conductance, seen_by_air);
         });
         around
     }

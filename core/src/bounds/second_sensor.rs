@@ -11,7 +11,7 @@
 
 use super::govern::MEAN_AGE_S;
 use super::model::{CLASSES_MAX, Model, Sensor};
-use super::seen::{self, Seen};
+use super::seen::{self, Sight};
 use super::side::Side;
 use super::track::Track;
 use super::{Bounds, Second};
@@ -42,11 +42,11 @@ impl Bounds {
     /// What the first sensor shows, or else the second.
     pub(super) fn or_second(
         &self,
-        first: Seen,
+        first: Sight,
         track: &Track,
         model: &Model,
         second: &Second,
-    ) -> Seen {
+    ) -> Sight {
         let (Some(sensor), Some(kept)) = (&model.sensor_b, &self.second_sensor) else {
             return first;
         };
@@ -55,9 +55,9 @@ impl Bounds {
             Some((reading_c, slope)) => {
                 let unlagged = seen::unlagged(side, sensor, reading_c, slope, false);
                 let floor_c = self.floor(model);
-                Seen::through_sensor(side, kept.view_ratio, unlagged, liner, floor_c)
+                Sight::through_sensor(side, kept.view_ratio, unlagged, liner, floor_c)
             }
-            None => Seen::from_model(track.air.celsius(), liner),
+            None => Sight::from_model(track.air.celsius(), liner),
         };
         first.or(side, by_second)
     }
@@ -66,11 +66,11 @@ impl Bounds {
     /// as it is now.
     pub(super) fn or_second_steady(
         &self,
-        first: Seen,
+        first: Sight,
         track: &Track,
         model: &Model,
         reading_c: f32,
-    ) -> Seen {
+    ) -> Sight {
         let (Some(sensor), Some(kept)) = (&model.sensor_b, &self.second_sensor) else {
             return first;
         };
@@ -79,7 +79,7 @@ impl Bounds {
         let (side, liner) = (track.side, self.liner(track));
         let unlagged = seen::unlagged(side, sensor, reading_c + apart_k, 0.0, false);
         let floor_c = self.floor(model);
-        first.or(side, Seen::through_sensor(side, kept.view_ratio, unlagged, liner, floor_c))
+        first.or(side, Sight::through_sensor(side, kept.view_ratio, unlagged, liner, floor_c))
     }
 
     /// [`Bounds::upper_air_now`] by the second sensor; `None` where none is fitted.

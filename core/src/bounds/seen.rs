@@ -6,7 +6,7 @@
 //! with the air it implies. Separate intervals for the two lose several kelvins.
 
 use super::laws;
-use super::model::{DOORWAY_VIEW_MAX, Sensor};
+use super::model::{Air, DOORWAY_VIEW_MAX, Sensor, Warmth};
 use super::side::Side;
 use crate::units::{STEFAN_BOLTZMANN, Span, ZERO_CELSIUS_K};
 
@@ -17,6 +17,8 @@ pub(super) struct Pair {
     pub(super) air: f32,
     /// Liner.
     pub(super) liner: f32,
+    /// What that air makes of films.
+    pub(super) warmth: Warmth,
 }
 
 /// The liner's interval.
@@ -28,6 +30,16 @@ pub(super) struct Liner {
     pub(super) other: f32,
 }
 
+/// The air that what is read leaves possible.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Sight {
+    liner: Liner,
+    /// Air by the own liner and by the other, °C.
+    airs_c: [f32; 2],
+    /// Greatest w/(1-w): kelvins the air gives way for a kelvin of liner.
+    ratio: f32,
+}
+
 /// Air and liner as one side sees them for one second.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Seen {
@@ -35,11 +47,11 @@ pub(super) struct Seen {
     pub(super) own: Pair,
     /// With the opposite side's liner.
     pub(super) other: Pair,
-    /// Greatest w/(1-w): kelvins the air gives way for a kelvin of liner.
+    /// [`Sight::ratio`].
     ratio: f32,
-    /// How far the air gives way over the liner's interval, K, and its fourth root.
-    reach_root: f32,
-    /// 4·σ·T³ at the coldest liner, W/(m² K).
+    /// 5/4 of that times the fourth root of how far the air gives way over the liner's interval, K^(1/4).
+    steepened: f32,
+    /// 4·σ·T³ at the coldest liner, W/(m² K), by as much less as a film may be steeper.
     liner_slope: f32,
     /// How far radiation from the liner may sag below its chord over the interval, W/m².
     pub(super) radiation_sag: f32,
@@ -50,8 +62,8 @@ pub(super) struct Seen {
 }
 
 /// Greatest sag of x·|x|^(1/4) below its chord, over any interval of length 1 (found numerically,
-/// 0.094; scales with the 5/4th power of the length).
-const FILM_SAG: f32 = 0.1;
+/// 0.094; scales with the 5/4th power of the length), and what the air's warmth bends it by.
+const FILM_SAG: f32 = 0.11;
 
 /// `s + τ·s'` at this side: the reading less everything constant it may be wrong by.
 pub(super) fn unlagged(
@@ -81,8 +93,8 @@ pub(super) fn air(side: Side, ratio: Span, unlagged_c: f32, liner_c: f32) -> f32
     unlagged_c + side.worst(ratio, unlagged_c - liner_c)
 }
 
-impl Seen {
-    /// From a reading. The air is nowhere colder than `floor_c`.
+impl Sight {
+    /// Through a sensor. The air is nowhere colder than `floor_c`.
     pub(super) fn through_sensor(
         side: Side,
         ratio: Span,
@@ -95,46 +107,43 @@ impl Seen {
         // WHY: where only the lower side's other pair is under the floor, raising it too would
         // make a valley between the two ends that neither end sees; unraised it only loses.
         let other = if side == Side::Lower && own > floor_c { other } else { other.max(floor_c) };
-        Self::new(
-            Pair { air: own.max(floor_c), liner: liner.own },
-            Pair { air: other, liner: liner.other },
-            ratio.high,
-        )
+        Self { liner, airs_c: [own.max(floor_c), other], ratio: ratio.high }
     }
 
     /// Without a usable reading: the air the model itself predicts for this side.
     pub(super) fn from_model(air_c: f32, liner: Liner) -> Self {
-        let own = Pair { air: air_c, liner: liner.own };
-        Self::new(own, Pair { air: air_c, liner: liner.other }, 0.0)
+        Self { liner, airs_c: [air_c; 2], ratio: 0.0 }
     }
 
     /// What one of two sensors leaves possible, whichever it is: the colder air for the lower
     /// side, the hotter for the upper. Each sensor's worst row lies at an end of its own, so the
     /// worse of both ends is no better than either.
     pub(super) fn or(self, side: Side, second: Self) -> Self {
-        let worse = |first: Pair, second: Pair| Pair {
-            air: side.further(first.air, second.air),
-            liner: first.liner,
-        };
-        Self::new(
-            worse(self.own, second.own),
-            worse(self.other, second.other),
-            self.ratio.max(second.ratio),
-        )
+        let ([own, other], [own_b, other_b]) = (self.airs_c, second.airs_c);
+        Self {
+            airs_c: [side.further(own, own_b), side.further(other, other_b)],
+            ratio: self.ratio.max(second.ratio),
+            ..self
+        }
     }
+}
 
-    fn new(own: Pair, other: Pair, ratio: f32) -> Self {
-        let width = libm::fabsf(own.liner - other.liner);
+impl Seen {
+    /// What it makes of films and radiation.
+    pub(super) fn of(sight: Sight, cabinet_air: &Air) -> Self {
+        let Sight { liner, airs_c: [own, other], ratio } = sight;
+        let pair = |air: f32, liner: f32| Pair { air, liner, warmth: cabinet_air.warmth(air) };
+        let width = libm::fabsf(liner.own - liner.other);
         let reach = ratio * width;
         let reach_root = laws::fourth_root(reach);
-        let coldest = own.liner.min(other.liner) + ZERO_CELSIUS_K;
-        let hottest = own.liner.max(other.liner) + ZERO_CELSIUS_K;
+        let coldest = liner.own.min(liner.other) + ZERO_CELSIUS_K;
+        let hottest = liner.own.max(liner.other) + ZERO_CELSIUS_K;
         Self {
-            own,
-            other,
+            own: pair(own, liner.own),
+            other: pair(other, liner.other),
             ratio,
-            reach_root,
-            liner_slope: 4.0 * STEFAN_BOLTZMANN * coldest * coldest * coldest,
+            steepened: 1.25 * ratio * reach_root,
+            liner_slope: 4.0 / laws::STEEPER * STEFAN_BOLTZMANN * coldest * coldest * coldest,
             // A chord of a convex function of curvature ≤ m sags at most m/8·width²; 12·σ·T².
             radiation_sag: 1.5 * STEFAN_BOLTZMANN * hottest * hottest * width * width,
             film_sag: FILM_SAG * reach * reach_root,
@@ -153,7 +162,7 @@ impl Seen {
     /// the own pair is the worst and nothing else needs trying. `slope` is the film's at the own
     /// pair, `quarter` its fourth-root part, both with their greatest factor.
     pub(super) fn liner_rules(&self, emissivity: f32, slope: f32, quarter: f32) -> bool {
-        emissivity * self.liner_slope >= self.ratio * (slope + 1.25 * quarter * self.reach_root)
+        emissivity * self.liner_slope >= self.ratio * slope + self.steepened * quarter
     }
 
     /// What the flux between the two pairs may lie beyond both ends, W/m², signed for this side.
@@ -172,6 +181,17 @@ impl Seen {
 mod tests {
     use super::*;
 
+    fn hand_air() -> Air {
+        Air {
+            capacity_j_per_k: 60.0,
+            leak_w_per_k: 0.2,
+            stopped_fan: 1.0,
+            airflow_proof: false,
+            cold_spot_k: 0.0,
+            hot_spot_k: 0.0,
+        }
+    }
+
     #[test]
     fn no_chord_of_the_five_quarter_power_sags_more_than_allowed() {
         let power = |x: f32| x * laws::fourth_root(x);
@@ -189,7 +209,8 @@ mod tests {
     #[test]
     fn an_open_door_hides_half_of_the_hotter_liner() {
         // σ·(423.15⁴ - 293.15⁴) = 1,399.21 W/m², by hand.
-        let seen = Seen::from_model(140.0, Liner { own: 130.0, other: 150.0 });
+        let liner = Liner { own: 130.0, other: 150.0 };
+        let seen = Seen::of(Sight::from_model(140.0, liner), &hand_air());
         assert!(seen.to_room.abs() < 1e-6);
         let found = seen.past_open_door(20.0).to_room;
         assert!((found - 699.61).abs() < 0.1, "{found}");

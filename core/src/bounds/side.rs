@@ -22,10 +22,34 @@ impl Side {
 
     /// The factor [`Side::worst`] takes.
     pub(super) fn factor(self, span: Span, flux: f32) -> f32 {
-        match (self, flux > 0.0) {
-            (Self::Nominal, _) => span.middle(),
-            (Self::Lower, true) | (Self::Upper, false) => span.low,
-            (Self::Lower, false) | (Self::Upper, true) => span.high,
+        self.pick(flux > 0.0, || span.low, || span.high)
+    }
+
+    /// `flux` times what may be left of a factor that is at most 1.
+    pub(super) fn left(self, least: f32, flux: f32) -> f32 {
+        self.worst(Span { low: least, high: 1.0 }, flux)
+    }
+
+    /// [`Side::factor`] of ends that are worked out only where they are needed.
+    pub(super) fn pick(
+        self,
+        gains: bool,
+        low: impl FnOnce() -> f32,
+        high: impl FnOnce() -> f32,
+    ) -> f32 {
+        match (self, gains) {
+            (Self::Nominal, _) => Span { low: low(), high: high() }.middle(),
+            (Self::Lower, true) | (Self::Upper, false) => low(),
+            (Self::Lower, false) | (Self::Upper, true) => high(),
+        }
+    }
+
+    /// What is least for one is greatest for the other.
+    pub(super) fn opposite(self) -> Self {
+        match self {
+            Self::Lower => Self::Upper,
+            Self::Nominal => Self::Nominal,
+            Self::Upper => Self::Lower,
         }
     }
 

@@ -45,8 +45,8 @@ pub(super) struct Drive<'a> {
     /// Share of the second the heater was on.
     pub(super) duty: f32,
     pub(super) door_open: bool,
-    /// Factor on every film while the fan may have stopped.
-    pub(super) fan: Span,
+    /// Least that is left of every film, which the fan may have stopped to blow on, 0..1.
+    pub(super) fan: f32,
     pub(super) load: Load,
 }
 
@@ -258,7 +258,7 @@ impl Track {
         let element = &model.element;
         let now = self.element.celsius();
         let gained = |pair: Pair| {
-            let convected = element.convection_w_per_k * side.worst(drive.fan, pair.air - now);
+            let convected = element.convection_w_per_k * side.left(drive.fan, pair.air - now);
             let radiated = element.radiation_m2 * laws::radiation(pair.liner, now);
             // (1-s)·convected + s·radiated is affine in the share.
             convected + side.worst(element.radiant_share, radiated - convected)
@@ -284,9 +284,9 @@ impl Track {
         let cabinet = &model.cabinet;
         let liner = before.liner;
         let inner = self.insulation.first().map_or(liner, |cell| cell.celsius());
-        let film = laws::film(cabinet.liner_film, drive.seen.own.air - liner);
-        let span = laws::film_span(cabinet.liner_film.law, drive.fan);
-        let exchanged = cabinet.liner_m2 * side.worst(span, film.flux) - to_parts;
+        let Pair { air, warmth, .. } = drive.seen.own;
+        let film = laws::film(side, &cabinet.liner_film, drive.fan, warmth, air - liner);
+        let exchanged = cabinet.liner_m2 * film.flux - to_parts;
         let from_element = model.element.radiation_m2 * laws::radiation(before.element, liner);
         let conductance = cabinet.insulation_w_per_k.first().copied().unwrap_or(0.0);
         let heat = side.worst(model.exchange, exchanged)
@@ -418,16 +418,17 @@ fn surface_flux(
     spot_k: f32,
 ) -> (f32, f32, f32) {
     let seen = &drive.seen;
-    let span = laws::film_span(point.film.law, drive.fan);
     let flux = |pair: Pair| {
-        let film = laws::film(point.film, pair.air + spot_k - surface_c);
-        let slope = laws::radiation_slope(pair.liner, surface_c);
-        let radiated = emissivity * slope * (pair.liner - surface_c);
-        (side.worst(span, film.flux) + radiated, radiated, film.slope, emissivity * slope)
+        let difference_k = pair.air + spot_k - surface_c;
+        let film = laws::film(side, &point.film, drive.fan, pair.warmth, difference_k);
+        let slope = emissivity * laws::radiation_slope(pair.liner, surface_c);
+        let radiated = slope * (pair.liner - surface_c);
+        (film.flux + radiated, radiated, film.slope, slope)
     };
     let (own, radiated, film_slope, radiation_slope) = flux(seen.own);
-    let quarter = span.high * point.film.quarter;
-    let worst = if seen.liner_rules(emissivity, span.high * film_slope, quarter) {
+    let high = point.film.law.high;
+    let quarter = high * point.film.quarter;
+    let worst = if seen.liner_rules(emissivity, high * film_slope, quarter) {
         own
     } else {
         side.further(own, flux(seen.other).0) + seen.allowance(side, emissivity, quarter)

@@ -42,6 +42,14 @@ pub fn compile(oven: &Oven, load: &Load) -> Result<Model, Refused> {
 /// The same from what was derived already.
 fn compile_derived(oven: &Oven, load: &Load, derived: &Derived) -> Result<Model, Refused> {
     let (calibration, spread) = (&oven.calibration, &oven.spread);
+    let air = Air {
+        capacity_j_per_k: derived.air.capacity_j_per_k as f32,
+        leak_w_per_k: derived.air.leak_w_per_k as f32,
+        stopped_fan: derived.air.stopped_fan as f32,
+        airflow_proof: matches!(oven.circulation, Circulation::Fan { proof: true, .. }),
+        cold_spot_k: spread.cold_spot_k as f32,
+        hot_spot_k: spread.hot_spot_k as f32,
+    };
     let mut model = Model {
         ambient: celsius(derived.ambient_c),
         sensor: air_sensor(&oven.sensor, spread),
@@ -55,24 +63,17 @@ fn compile_derived(oven: &Oven, load: &Load, derived: &Derived) -> Result<Model,
             radiation_m2: derived.element.radiation_m2 as f32,
             radiant_share: share(derived.element.radiant_share, spread.radiant_share),
         },
-        cabinet: cabinet(oven, derived),
-        air: Air {
-            capacity_j_per_k: derived.air.capacity_j_per_k as f32,
-            leak_w_per_k: derived.air.leak_w_per_k as f32,
-            stopped_fan: derived.air.stopped_fan as f32,
-            airflow_proof: matches!(oven.circulation, Circulation::Fan { proof: true, .. }),
-            cold_spot_k: spread.cold_spot_k as f32,
-            hot_spot_k: spread.hot_spot_k as f32,
-        },
+        cabinet: cabinet(oven, derived, &air),
+        air,
         exchange: scaled(calibration.part_exchange, spread.part_exchange),
-        rack: derived.rack.as_ref().map(point),
+        rack: derived.rack.as_ref().map(|rack| point(rack, &air)),
         rack_starts_at: celsius(
             load.rack.as_ref().map_or(derived.ambient_c, |rack| rack.starts_at_c),
         ),
         classes: heapless::Vec::new(),
     };
     for (part, points) in load.parts.iter().zip(&derived.parts) {
-        if model.classes.push(class(part, points)).is_err() {
+        if model.classes.push(class(part, points, &air)).is_err() {
             return Err(Refused::Classes(load.parts.len()));
         }
     }
@@ -102,12 +103,12 @@ fn probe(oven: &Oven, load: &Load) -> Option<Probe> {
     })
 }
 
-fn cabinet(oven: &Oven, derived: &Derived) -> Cabinet {
+fn cabinet(oven: &Oven, derived: &Derived, air: &Air) -> Cabinet {
     let from = &derived.cabinet;
     let (calibration, spread) = (&oven.calibration, &oven.spread);
     Cabinet {
         liner_m2: from.liner_m2 as f32,
-        liner_film: stirred(film(&from.liner_film), calibration.liner_exchange),
+        liner_film: stirred(film(&from.liner_film, air), calibration.liner_exchange),
         liner_j_per_k: from.liner_j_per_k as f32,
         insulation_j_per_k: from.insulation_j_per_k as f32,
         skin_j_per_k: from.skin_j_per_k as f32,
@@ -119,17 +120,17 @@ fn cabinet(oven: &Oven, derived: &Derived) -> Cabinet {
     }
 }
 
-fn class(part: &Part, points: &Points) -> Class {
+fn class(part: &Part, points: &Points, air: &Air) -> Class {
     Class {
-        slow: point(&points.slow),
-        fast: point(&points.fast),
+        slow: point(&points.slow, air),
+        fast: point(&points.fast, air),
         max: celsius(part.max_c),
         starts_at: celsius(part.starts_at_c),
         gas_out: part.gas_out,
     }
 }
 
-fn point(from: &derive::Point) -> Point {
+fn point(from: &derive::Point, air: &Air) -> Point {
     let mut conduction_w_per_k = [0.0; CELLS_MAX - 1];
     let mut cell_share = [0.0; CELLS_MAX];
     for (link, cell) in conduction_w_per_k.iter_mut().zip(&from.cells) {
@@ -141,7 +142,7 @@ fn point(from: &derive::Point) -> Point {
     Point {
         area_m2: from.area_m2 as f32,
         capacity_j_per_k: from.capacity_j_per_k as f32,
-        film: film(&from.film),
+        film: film(&from.film, air),
         emissivity: from.emissivity as f32,
         emissivity_cure: from.emissivity_cure as f32,
         element_m2: from.element_m2 as f32,
@@ -155,8 +156,8 @@ fn point(from: &derive::Point) -> Point {
 /// own tests: 0.2 %).
 const BETWEEN_GRID: f64 = 0.002;
 
-fn film(law: &plant::convection::Film) -> Film {
-    let fit = Fit::of(law);
+fn film(law: &plant::convection::Film, air: &Air) -> Film {
+    let fit = Fit::of(law, air);
     Film {
         constant: fit.constant as f32,
         quarter: fit.quarter as f32,

@@ -7,7 +7,7 @@ use crate::files::Setup;
 use crate::plant::ZERO_CELSIUS_K;
 use crate::plant::radiation::STEFAN_BOLTZMANN;
 use truesoak_core::bake::{Purpose, Step};
-use truesoak_core::bounds::model::{Model, Point};
+use truesoak_core::bounds::model::{Model, Point, Warmth};
 
 /// Air above a part that is nearly there, K: what its film is judged at.
 const NEARLY_K: f64 = 10.0;
@@ -38,7 +38,8 @@ pub(super) fn of(setup: &Setup, model: &Model) -> Vec<Lag> {
         let coated = soak.is_some_and(|soak| soak.purpose == Purpose::Cure);
         let exchange = model.exchange;
         let lag_s = |point: &Point, factor: f32, law: f32, cell: usize| {
-            let around = surface_w_per_k(point, at_c, coated, f64::from(law));
+            let warmth = model.air.warmth(at_c as f32);
+            let around = surface_w_per_k(point, at_c, coated, (warmth, law));
             delay_s(point, f64::from(factor) * around, cell)
         };
         let middle = usize::from(class.slow.cells).max(1) - 1;
@@ -52,11 +53,10 @@ pub(super) fn of(setup: &Setup, model: &Model) -> Vec<Lag> {
 }
 
 /// Convection and radiation to what surrounds a part, W/K.
-fn surface_w_per_k(point: &Point, at_c: f64, coated: bool, law: f64) -> f64 {
+fn surface_w_per_k(point: &Point, at_c: f64, coated: bool, (warmth, law): (Warmth, f32)) -> f64 {
     let kelvin = at_c + ZERO_CELSIUS_K;
-    let film = law
-        * (f64::from(point.film.constant)
-            + f64::from(point.film.quarter) * libm::sqrt(libm::sqrt(NEARLY_K)));
+    let root = libm::sqrt(libm::sqrt(NEARLY_K)) as f32;
+    let film = f64::from(law * point.film.coefficient(warmth, root));
     let emissivity = f64::from(if coated { point.emissivity_cure } else { point.emissivity });
     let radiated = emissivity * 4.0 * STEFAN_BOLTZMANN * kelvin * kelvin * kelvin;
     f64::from(point.area_m2) * (film + radiated)

@@ -21,8 +21,9 @@ use serde::{Deserialize, Serialize};
 
 /// Most bytes of a compiled bake, with six kinds of parts and 24 soaks (1,834 were counted).
 pub const COMPILED_BYTES_MAX: usize = 2048;
-/// How what follows is laid out; another order of any table in it is another layout.
-const LAYOUT: u8 = 1;
+/// How what follows is laid out; another order of any table in it is another layout, and so is another
+/// meaning of a number: in 1 a film did not change with its air.
+const LAYOUT: u8 = 2;
 
 /// All a controller is made from.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,7 +2,7 @@
 //! slopes of films and radiation.
 
 use super::linear::{Corner, Moment, pick};
-use truesoak_core::bounds::model::{Film, Model};
+use truesoak_core::bounds::model::{Film, Model, Warmth};
 use truesoak_core::units::{STEFAN_BOLTZMANN, ZERO_CELSIUS_K};
 
 /// Rack and parts are so far behind the air of an oven at rest, K.
@@ -44,6 +44,7 @@ pub(super) struct Place {
     pub(super) films: f64,
     /// Share of the span of a film's fit: a film weaker than told is one weaker than its fit too.
     law: f64,
+    warmth: Warmth,
     /// Factor on the insulation.
     pub(super) losses: f64,
     /// Air to room, W/K.
@@ -69,6 +70,7 @@ impl Place {
             exchange,
             films: exchange * moment.fan,
             law: corner.exchange,
+            warmth: model.air.warmth(moment.air_c as f32),
             losses,
             leak: losses * f64::from(model.air.leak_w_per_k),
             air_k,
@@ -87,9 +89,13 @@ impl Place {
     pub(super) fn film(&self, film: &Film, surface_k: f64) -> f64 {
         // d/dx of x^(5/4) is 5/4·x^(1/4).
         let root = 1.25 * fourth_root(self.air_k - surface_k);
-        self.films
-            * pick(film.law, self.law)
-            * (f64::from(film.constant) + root * f64::from(film.quarter))
+        self.films * pick(film.law, self.law) * self.coefficient(film, root)
+    }
+
+    /// By the fit, with this fourth root, W/(m² K).
+    fn coefficient(&self, film: &Film, root: f64) -> f64 {
+        f64::from(self.warmth.constant) * f64::from(film.constant)
+            + root * f64::from(self.warmth.quarter) * f64::from(film.quarter)
     }
 
     fn rest(&mut self, model: &Model) {
@@ -102,8 +108,8 @@ impl Place {
         let (mut above, mut below) = (-LINER_ABOVE_K, LINER_BELOW_K);
         for _ in 0..HALVINGS {
             let behind_k = 0.5 * (above + below);
-            let root = f64::from(film.constant) + fourth_root(behind_k) * f64::from(film.quarter);
-            let from_air_w = film_w_per_k * root * behind_k;
+            let coefficient = self.coefficient(film, fourth_root(behind_k));
+            let from_air_w = film_w_per_k * coefficient * behind_k;
             let leaked_w = self.leak * (self.air_k - room_k);
             self.liner_k = self.air_k - behind_k;
             self.element_k = self.air_k + (from_air_w + leaked_w) / self.convection;
