@@ -80,7 +80,8 @@ impl Bounds {
         let drive = course.drive(model, seen);
         let (lower, taken) = (&mut doubt.lower, &mut doubt.taken);
         if part == OVEN_IN {
-            lower.advance_airless(&drive, &self.chains, taken);
+            lower.advance_rack(&drive, &self.chains, taken);
+            lower.advance_hot(&drive, *taken);
         }
         for (class, moves_in) in CLASSES_IN.iter().enumerate() {
             if *moves_in == part {

@@ -1,11 +1,12 @@
 //! One second of the bounds, in parts of about the same work.
 //!
 //! ```text
-//! 0    what the reading says of the air, for all three tracks; the probe on a part
+//! 0    what the reading says of the air, for all three tracks; the probe on a part; the rack of
+//!      the lower track
 //! 1 2  every other class of the lower track each
-//! 3    rack and oven of the lower track
+//! 3    oven of the lower track, rack of the upper
 //! 4 5  every other class of the upper track each
-//! 6    rack and oven of the upper track
+//! 6    oven of the upper track
 //! 7    the nominal track: its oven, and its load half way between the others
 //! 8    nothing: what else has to be done between two seconds has this tick
 //! ```
@@ -31,8 +32,10 @@ use crate::units::{Celsius, Reading};
 
 /// Parts of a second.
 pub const PARTS: u8 = 9;
-/// Parts that one track's classes are shared out to.
+/// Shares that one track's classes are moved in.
 const SHARES: usize = 2;
+/// The rack and the shares of the classes; one track's oven moves with the next one's rack.
+const LOAD_PARTS: u8 = 3;
 
 /// What the parts of one second hand on.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -64,12 +67,16 @@ impl Bounds {
 
     /// One part of a second, from 0 to [`PARTS`] less one; whatever else is asked for is nothing.
     pub fn part(&mut self, model: &Model, second: &Second, part: u8) {
-        match part {
-            0 => self.begin(model, second),
-            1..=3 => self.part_of(Side::Lower, model, usize::from(part) - 1),
-            4..=6 => self.part_of(Side::Upper, model, usize::from(part) - 4),
-            7 => self.end(model, second),
-            _ => {}
+        if part == 0 {
+            self.begin(model, second);
+        }
+        for (side, from) in [(Side::Lower, 0), (Side::Upper, LOAD_PARTS)] {
+            if let Some(share) = part.checked_sub(from) {
+                self.part_of(side, model, share);
+            }
+        }
+        if part == 2 * LOAD_PARTS + 1 {
+            self.end(model, second);
         }
         self.part_in_doubt(model, part);
     }
@@ -100,8 +107,8 @@ impl Bounds {
         self.follow_probe(model, second, &lower, &upper);
     }
 
-    /// A share of one track's classes, or behind all of them its rack and oven.
-    fn part_of(&mut self, side: Side, model: &Model, share: usize) {
+    /// A share of one track: its rack, its classes, or behind all of them its oven.
+    fn part_of(&mut self, side: Side, model: &Model, share: u8) {
         let Some(course) = &mut self.course else { return };
         let (track, seen) = match side {
             Side::Lower => (&mut self.lower, course.lower),
@@ -110,10 +117,14 @@ impl Bounds {
         let drive = course.drive(model, seen);
         let [lower, upper] = &mut course.taken;
         let taken = if side == Side::Lower { lower } else { upper };
-        if share < SHARES {
-            track.advance_classes(&drive, &self.chains, share, SHARES, taken);
-        } else {
-            track.advance_rest(&drive, &self.chains, taken);
+        match share {
+            0 => track.advance_rack(&drive, &self.chains, taken),
+            1..LOAD_PARTS => {
+                let share = usize::from(share) - 1;
+                track.advance_classes(&drive, &self.chains, share, SHARES, taken);
+            }
+            LOAD_PARTS => track.advance_oven(&drive, *taken),
+            _ => {}
         }
     }
 

@@ -155,7 +155,21 @@ impl Track {
         }
     }
 
-    /// One second of one share of the classes; what they take by radiation is added.
+    /// One second of the rack; what it takes by radiation is added.
+    pub(super) fn advance_rack(
+        &mut self,
+        drive: &Drive<'_>,
+        chains: &Chains,
+        taken: &mut Radiated,
+    ) {
+        if let (Some(rack), true) = (&drive.model.rack, drive.load.present.rack) {
+            let element_c = self.element.celsius();
+            let rack = (rack, &chains.rack);
+            taken.add(advance_point(self.side, drive, rack, &mut self.rack, 0.0, element_c));
+        }
+    }
+
+    /// The same of one share of the classes.
     pub(super) fn advance_classes(
         &mut self,
         drive: &Drive<'_>,
@@ -182,31 +196,11 @@ impl Track {
         }
     }
 
-    /// The same second of the rack, and of the oven around all that.
-    pub(super) fn advance_rest(
-        &mut self,
-        drive: &Drive<'_>,
-        chains: &Chains,
-        taken: &mut Radiated,
-    ) {
+    /// The same second of the oven around the load.
+    pub(super) fn advance_oven(&mut self, drive: &Drive<'_>, taken: Radiated) {
         let before = self.hot();
-        self.advance_airless(drive, chains, taken);
+        self.advance_hot(drive, taken);
         self.advance_air(drive, before);
-    }
-
-    /// The same without the air that duty alone predicts, and its sensor.
-    pub(super) fn advance_airless(
-        &mut self,
-        drive: &Drive<'_>,
-        chains: &Chains,
-        taken: &mut Radiated,
-    ) {
-        if let (Some(rack), true) = (&drive.model.rack, drive.load.present.rack) {
-            let element_c = self.element.celsius();
-            let rack = (rack, &chains.rack);
-            taken.add(advance_point(self.side, drive, rack, &mut self.rack, 0.0, element_c));
-        }
-        self.advance_hot(drive, *taken);
     }
 
     /// One second of a track whose load is half way between two others, and takes half of what
@@ -222,14 +216,12 @@ impl Track {
             from_liner: half(|radiated| radiated.from_liner),
             from_element: half(|radiated| radiated.from_element),
         };
-        let before = self.hot();
-        self.advance_hot(drive, radiated);
-        self.advance_air(drive, before);
+        self.advance_oven(drive, radiated);
         self.place_between(drive.model, lower, upper);
     }
 
-    /// Element and cabinet.
-    fn advance_hot(&mut self, drive: &Drive<'_>, radiated: Radiated) {
+    /// Element and cabinet, without the air that duty alone predicts and its sensor.
+    pub(super) fn advance_hot(&mut self, drive: &Drive<'_>, radiated: Radiated) {
         let before = self.hot();
         self.advance_element(drive, radiated.from_element);
         self.advance_cabinet(drive, &before, radiated.from_liner);
