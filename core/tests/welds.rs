@@ -46,6 +46,15 @@ fn let_go(second: f32, rise_k: f32, models_k_per_s: f32) -> Says {
 }
 
 #[test]
+fn a_coast_that_for_some_seconds_loses_nothing_that_a_sensor_shows_is_no_weld() {
+    // Over a minute, beside models that fall. That it slowed down until just before is what tells.
+    let sound = |second: f32| let_go(second, 0.04 * 60.0 * (1.0 - (-second / 60.0).exp()), 0.1);
+    let mut shown = Shown::new(Some(Door::Closed));
+    let _ = shown.trip(300, ON, |second| full_power(160.0 + 0.04 * second));
+    assert_eq!(shown.trip(160, OFF, sound), None);
+}
+
+#[test]
 fn a_weld_that_heats_a_full_oven_slowly_is_told_by_going_on_for_a_minute() {
     // 0.03 K/s is what a sensor's steps and noise hide in some seconds.
     let welded = |second: f32| let_go(second, 0.03 * second, 0.01);
