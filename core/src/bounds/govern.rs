@@ -171,6 +171,7 @@ pub(super) fn quickest_s(class: &Class, model: &Model, load: Load) -> f32 {
     /// Hot end of any bake, °C.
     const HOT_C: f32 = 230.0;
     let of = |point: &Point| {
+        // Hot air conducts most, and what rises most is cold.
         let warmth = Warmth { quarter: 1.0, ..model.air.warmth(HOT_C) };
         let film = laws::film(Side::Upper, &point.film, 1.0, warmth, FAR_K);
         let film = film.slope * point.film.law.high;

@@ -79,15 +79,8 @@ mod tests {
 
     #[test]
     fn hotter_air_always_heats_more_and_never_much_more_than_the_slope() {
-        let blown = Air {
-            capacity_j_per_k: 60.0,
-            leak_w_per_k: 0.2,
-            stopped_fan: 0.4,
-            airflow_proof: false,
-            cold_spot_k: 0.0,
-            hot_spot_k: 0.0,
-        };
-        let still = Air { stopped_fan: 1.0, ..blown };
+        let still = Air::by_hand();
+        let blown = Air { stopped_fan: 0.4, ..still };
         let law = Span::exactly(1.0);
         // Parts of 1 and of 5 mm, a liner; by a fan.
         let films = [(still, 16.0, 7.5), (still, 3.5, 5.0), (still, 0.0, 2.0), (blown, 20.0, 0.2)];

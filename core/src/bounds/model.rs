@@ -153,6 +153,19 @@ impl Air {
     pub fn is_still(&self) -> bool {
         self.stopped_fan >= 1.0
     }
+
+    /// Of an oven without a fan, alike everywhere.
+    #[cfg(test)]
+    pub(super) fn by_hand() -> Self {
+        Self {
+            capacity_j_per_k: 60.0,
+            leak_w_per_k: 0.2,
+            stopped_fan: 1.0,
+            airflow_proof: false,
+            cold_spot_k: 0.0,
+            hot_spot_k: 0.0,
+        }
+    }
 }
 
 /// Liner, insulation and skin.

@@ -35,7 +35,7 @@ pub const PARTS: u8 = 9;
 /// Shares that one track's classes are moved in.
 const SHARES: usize = 2;
 /// The rack and the shares of the classes; one track's oven moves with the next one's rack.
-const LOAD_PARTS: u8 = 3;
+const LOAD_PARTS: u8 = 1 + SHARES as u8;
 
 /// What the parts of one second hand on.
 #[derive(Clone, Copy, Debug, PartialEq)]

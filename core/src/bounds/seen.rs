@@ -181,17 +181,6 @@ impl Seen {
 mod tests {
     use super::*;
 
-    fn hand_air() -> Air {
-        Air {
-            capacity_j_per_k: 60.0,
-            leak_w_per_k: 0.2,
-            stopped_fan: 1.0,
-            airflow_proof: false,
-            cold_spot_k: 0.0,
-            hot_spot_k: 0.0,
-        }
-    }
-
     #[test]
     fn no_chord_of_the_five_quarter_power_sags_more_than_allowed() {
         let power = |x: f32| x * laws::fourth_root(x);
@@ -210,7 +199,7 @@ mod tests {
     fn an_open_door_hides_half_of_the_hotter_liner() {
         // σ·(423.15⁴ - 293.15⁴) = 1,399.21 W/m², by hand.
         let liner = Liner { own: 130.0, other: 150.0 };
-        let seen = Seen::of(Sight::from_model(140.0, liner), &hand_air());
+        let seen = Seen::of(Sight::from_model(140.0, liner), &Air::by_hand());
         assert!(seen.to_room.abs() < 1e-6);
         let found = seen.past_open_door(20.0).to_room;
         assert!((found - 699.61).abs() < 0.1, "{found}");

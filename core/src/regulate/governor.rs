@@ -286,6 +286,24 @@ mod tests {
     }
 
     #[test]
+    fn a_liner_that_stops_warming_gives_its_kelvins_back_slowly() {
+        // The hottest settles 6 K above what is held, and is to stand 165 °C.
+        let warming = |warms_on_k| Look {
+            stands: Celsius(165.0),
+            warms_on_k,
+            stay: None,
+            ..look(140.0, 150.0, 0.0)
+        };
+        let (mut governor, setpoint) = settled(&warming(10.0));
+        assert!((setpoint.0 - 149.0).abs() < 0.01, "{setpoint:?}");
+        let setpoint = (0..20).map(|_| governor.second(&SOAK, &warming(0.0))).last().unwrap();
+        assert!((setpoint.0 - 150.0).abs() < 0.01, "{setpoint:?}");
+        // What it comes to warm by counts at once.
+        let setpoint = governor.second(&SOAK, &warming(12.0));
+        assert!((setpoint.0 - 147.0).abs() < 0.01, "{setpoint:?}");
+    }
+
+    #[test]
     fn nobody_waits_who_has_the_time_or_nothing_to_gain() {
         assert!(!settled(&look(130.0, 140.0, 1500.0)).0.waits());
         // Held, the slowest would settle at 134.5 °C.

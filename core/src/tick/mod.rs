@@ -109,7 +109,7 @@ impl Controller {
                 &model.sensor,
                 model.sensor_b.as_ref(),
             ),
-            fan_is_known: model.air.stopped_fan >= 1.0 || model.air.airflow_proof,
+            fan_is_known: model.air.is_still() || model.air.airflow_proof,
         };
         let regulator =
             Regulator::new(settings.tuning, settings.minimum_on_s, settings.minimum_off_s);

@@ -249,7 +249,6 @@ mod tests {
     fn the_fit_is_within_an_eighth_of_the_law_for_parts() {
         for (film, air) in films() {
             let fit = Fit::of(&film, &air);
-            println!("{film:?} {fit:?}");
             assert!(fit.constant >= 0.0 && fit.quarter >= 0.0, "{fit:?}");
             assert!(fit.worst() < 1.125, "{film:?} {fit:?}");
         }

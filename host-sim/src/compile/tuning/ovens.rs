@@ -15,7 +15,7 @@ const STAGES: [Stage; 2] = [Stage::Rest, Stage::Rising { behind_k: 40.0, duty: 1
 /// The oven at the corners of what is not known about it, at the ends of what a bake does with it.
 pub(super) fn of(setup: &Setup, model: &Model) -> Vec<Linear> {
     let (coldest_c, hottest_c) = airs_c(setup);
-    let fans: &[f32] = if model.air.stopped_fan < 1.0 && !model.air.airflow_proof {
+    let fans: &[f32] = if !model.air.is_still() && !model.air.airflow_proof {
         &[1.0, model.air.stopped_fan]
     } else {
         &[1.0]
