@@ -5,7 +5,8 @@
 //! liner as it was: full power had it warm on past the window's end. Of 9,818 with more to spare
 //! three had: two for single seconds in which noise made a slowing rise look like a weld, one for
 //! coming up slowly from where a light element had left it. Of 9,798 after them one had, for three such
-//! seconds. `TRUESOAK_DRAWS` sets how many are fresh.
+//! seconds; of 9,852 one whose element and liner warmed the air on past its limit. `TRUESOAK_DRAWS`
+//! sets how many are fresh.
 
 #[path = "bounds_support/patient.rs"]
 mod patient;
@@ -50,6 +51,11 @@ fn a_rise_that_noise_keeps_from_slowing_for_some_seconds_is_no_weld() {
 #[test]
 fn a_reading_that_comes_up_from_where_its_element_left_it_misses_no_heat() {
     assert!(holds(280_000_406, patient));
+}
+
+#[test]
+fn an_element_that_heats_on_carries_no_air_past_its_limit() {
+    assert!(holds(1_360_000_560, patient));
 }
 
 #[test]
