@@ -105,7 +105,13 @@ fn air_over_its_limit_with_the_drive_off_for_five_seconds_is_a_welded_drive() {
     assert_eq!(shown.trip(over, OFF, 10), Some((2, TripKind::AirOverLimit)));
     let mut shown = Shown::new();
     assert_eq!(shown.trip(SOUND, OFF, 60), None);
-    assert_eq!(shown.trip(over, OFF, 10), Some((2, TripKind::DriveWelded)));
+    assert_eq!(shown.trip(over, OFF, 20), None, "the noise of two seconds");
+    assert_eq!(shown.trip(SOUND, OFF, 1), None);
+    assert_eq!(shown.trip(over, OFF, 30), Some((30, TripKind::DriveWelded)));
+    let mut shown = Shown::new();
+    shown.air.latest = Some(Celsius(200.0));
+    assert_eq!(shown.trip(SOUND, OFF, 60), None);
+    assert_eq!(shown.trip(over, OFF, 10), Some((2, TripKind::DriveWelded)), "read, not bounded");
 }
 
 #[test]
@@ -116,7 +122,7 @@ fn air_that_one_of_two_sensors_sees_over_its_limit_alone_is_no_welded_drive() {
         shown.air.steady_slope_k_per_s = 2.0;
         shown.air_b = Some(Judged { steady_slope_k_per_s: rises_b_k_per_s, ..shown.air });
         assert_eq!(shown.trip(SOUND, OFF, 60), None, "34 s until they have parted");
-        shown.trip(over, OFF, 10).map(|(_, kind)| kind)
+        shown.trip(over, OFF, 30).map(|(_, kind)| kind)
     };
     assert_eq!(named(0.0), Some(TripKind::SensorMoved));
     assert_eq!(named(0.4), Some(TripKind::DriveWelded));

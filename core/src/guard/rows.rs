@@ -42,6 +42,10 @@ const PERMIT_TICKS: u32 = 15;
 const OFF_TICKS: u32 = 5 * SECOND;
 /// Air bound over its limit, ticks.
 const AIR_LIMIT_TICKS: u32 = 2;
+/// … with the drive off long since and the reading below: noise in the slope of a second or two is
+/// enough for all their ticks, where an element has warmed the air to just below. What a weld heats
+/// rises on.
+const AIR_LIMIT_OFF_TICKS: u32 = 3 * SECOND;
 /// … with the drive off and the reading on its way back from a door: how fast the sensor follows is
 /// not known well, so the bound of a slow one is far too high until the reading slows down.
 const AIR_LIMIT_BACK_TICKS: u32 = 30 * SECOND;
@@ -299,6 +303,8 @@ impl Rows {
             if rests { AIR_LIMIT_RESTS_TICKS } else { AIR_LIMIT_UNSEEN_TICKS }
         } else if coasts && since < BACK_TICKS {
             AIR_LIMIT_BACK_TICKS
+        } else if kind == TripKind::DriveWelded && !read {
+            AIR_LIMIT_OFF_TICKS
         } else {
             AIR_LIMIT_TICKS
         };

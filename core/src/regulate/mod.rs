@@ -52,18 +52,15 @@ const AIR_LIMIT_CLEAR_K: f32 = 6.0;
 /// … as it will be so many seconds after what is shown, which is a second old, if it rises on as it
 /// did over as many.
 const AIR_AHEAD_S: usize = 7;
-/// … or once it has risen by this share of what the liner still warms by.
-const FOLLOWS_LINER: f32 = 0.5;
 /// Over which duty is taken back, K.
 const AIR_LIMIT_BAND_K: f32 = 10.0;
 /// Parts are kept this far below what they stand while power is high, K.
 const PART_LIMIT_CLEAR_K: f32 = 1.0;
 /// Over which duty is taken back, K.
 const PART_LIMIT_BAND_K: f32 = 2.0;
-/// Once the heater is off a liner goes on warming as for so long, by what the element holds, s.
-const WARMS_ON_S: f32 = 45.0;
-/// What is known of where parts settle is, smoothed, so old, s.
-const SETTLED_AGE_S: f32 = 30.0;
+/// Once the heater is off a liner goes on warming as for 45 s, by what the element holds; and what is
+/// known of where parts settle is, smoothed, half a minute old, s.
+const WARMS_ON_S: f32 = 75.0;
 /// Duty may differ from the feed-forward by this share while the reading stands still.
 const FROZEN_SHARE: f32 = 0.2;
 /// Reading this close to the setpoint counts as back, K …
@@ -135,10 +132,8 @@ pub struct Regulator {
     needed: Late,
     /// The setpoint, °C.
     moving: Late,
-    /// The hottest the liner can be, °C …
+    /// The hottest the liner can be, °C.
     warming: Late,
-    /// … and how fast that rises.
-    warms_k_per_s: f32,
     /// Where parts would settle is being looked for …
     survey: Option<Survey>,
     /// … or was found, for the reading beside it, since the governor's last second.
@@ -168,7 +163,6 @@ impl Regulator {
             needed: Late::default(),
             moving: Late::default(),
             warming: Late::default(),
-            warms_k_per_s: 0.0,
             survey: None,
             surveyed: None,
             hold: None,
@@ -204,6 +198,7 @@ impl Regulator {
     /// A step began: the governor forgets the last window.
     pub fn step_began(&mut self) {
         self.governor = Governor::default();
+        self.warming = Late::default();
         (self.survey, self.surveyed) = (None, None);
     }
 
@@ -215,14 +210,13 @@ impl Regulator {
 
     /// One second: forms the duty. True in the second in which the air has been back for 30 s.
     pub fn second(&mut self, view: &SecondView<'_>) -> bool {
-        self.warms_k_per_s = self.warming.follow(view.bounds.upper_liner().0, LEAD_MAX_K);
         let setpoint = self.wanted(view);
         self.setpoint = setpoint;
         self.told = view.reading.map(|reading| (reading, view.slope_k_per_s));
         let (Some(setpoint), Some(reading)) = (setpoint, view.reading) else {
             self.duty = 0.0;
             self.stage = Stage::Regulate;
-            (self.needed, self.moving) = Default::default();
+            (self.needed, self.moving, self.warming) = Default::default();
             if let Some(reading) = view.reading {
                 self.control.follow(reading.0);
             }
@@ -297,7 +291,8 @@ impl Regulator {
             hottest,
         });
         let past_k = (hottest - counted.at_most).0;
-        let warms_on_k = (WARMS_ON_S + SETTLED_AGE_S) * self.warms_k_per_s.max(0.0);
+        let warms_k_per_s = self.warming.follow(view.bounds.upper_liner().0, LEAD_MAX_K);
+        let warms_on_k = WARMS_ON_S * warms_k_per_s.max(0.0);
         let stands = stands(view);
         let look = Look { equilibria, coldest, past_k, hottest_ahead, stands, warms_on_k, stay };
         let setpoint = self.governor.second(soak, &look);
@@ -361,9 +356,7 @@ impl Regulator {
     fn air_cap(&mut self, view: &SecondView<'_>) -> f32 {
         let now = view.bounds.upper_air();
         let before = take_in(&mut self.airs, Some(now)).unwrap_or(now);
-        let rises_k =
-            (now - before).0.max(FOLLOWS_LINER * WARMS_ON_S * self.warms_k_per_s).max(0.0);
-        let ahead = now + Kelvins(rises_k);
+        let ahead = now + Kelvins((now - before).0.max(0.0));
         let clear_k = (view.air_max - Kelvins(AIR_LIMIT_CLEAR_K)) - ahead;
         (clear_k.0 / AIR_LIMIT_BAND_K).clamp(0.0, 1.0)
     }

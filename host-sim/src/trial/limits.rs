@@ -15,6 +15,8 @@ use truesoak_core::units::{Celsius, Kelvins, Reading, TICKS_PER_SECOND};
 const SECOND: u32 = TICKS_PER_SECOND;
 /// Seconds a limit may be logged as passed: what a row takes, and the rounding of both.
 const WITHIN_S: u32 = 3;
+/// … and the air's bound, whose row takes 3 s with the drive off.
+const BOUND_S: u32 = 5;
 /// … and the air's, in the minute after a door: with the drive off its row waits half a minute.
 const AFTER_DOOR_S: u32 = 33;
 const AFTER_DOOR_TICKS: u32 = 62 * SECOND;
@@ -59,9 +61,11 @@ impl Limits {
     pub(super) fn second(&mut self, now: &Passed<'_>) -> Option<String> {
         let reading = now.record.reading.map(Reading::to_celsius);
         let air_max = now.setup.bake.bake.limits.air_max;
-        let within_s = if now.shut_ticks < AFTER_DOOR_TICKS { AFTER_DOOR_S } else { WITHIN_S };
+        let after_door = now.shut_ticks < AFTER_DOOR_TICKS;
+        let within_s = if after_door { AFTER_DOOR_S } else { WITHIN_S };
+        let seen_s = if after_door { AFTER_DOOR_S } else { BOUND_S };
         let unseen_s = if self.rests(reading) { RESTS_S } else { UNSEEN_S };
-        let bound_s = if now.setup.oven.door.switch { within_s } else { unseen_s };
+        let bound_s = if now.setup.oven.door.switch { seen_s } else { unseen_s };
         let read = reading.is_some_and(|reading| reading >= air_max);
         let bound = now.recount.filter(|_| !now.returned).map(Ledger::bounds);
         // A second without a reading has the worst there can be for its bound; the row goes by the last one.
