@@ -15,8 +15,9 @@ use truesoak_core::units::{Celsius, Kelvins, Reading, TICKS_PER_SECOND};
 const SECOND: u32 = TICKS_PER_SECOND;
 /// Seconds a limit may be logged as passed: what a row takes, and the rounding of both.
 const WITHIN_S: u32 = 3;
-/// … and the air's bound, whose row takes 3 s with the drive off.
-const BOUND_S: u32 = 5;
+/// … and the air's bound, whose row takes 3 s where the drive has been off for so long, s.
+const COASTS_S: u32 = 5;
+const OFF_S: u32 = 5;
 /// … and the air's, in the minute after a door: with the drive off its row waits half a minute.
 const AFTER_DOOR_S: u32 = 33;
 const AFTER_DOOR_TICKS: u32 = 62 * SECOND;
@@ -50,6 +51,7 @@ pub(super) struct Passed<'a> {
 pub(super) struct Limits {
     air: Persist,
     air_bound: Persist,
+    off: Persist,
     part: Persist,
     outside: Persist,
     /// Readings of the last seconds, newest first.
@@ -61,9 +63,9 @@ impl Limits {
     pub(super) fn second(&mut self, now: &Passed<'_>) -> Option<String> {
         let reading = now.record.reading.map(Reading::to_celsius);
         let air_max = now.setup.bake.bake.limits.air_max;
-        let after_door = now.shut_ticks < AFTER_DOOR_TICKS;
-        let within_s = if after_door { AFTER_DOOR_S } else { WITHIN_S };
-        let seen_s = if after_door { AFTER_DOOR_S } else { BOUND_S };
+        let within_s = if now.shut_ticks < AFTER_DOOR_TICKS { AFTER_DOOR_S } else { WITHIN_S };
+        let coasts = self.off.held(now.record.on_ticks == 0, OFF_S);
+        let seen_s = if coasts { within_s.max(COASTS_S) } else { within_s };
         let unseen_s = if self.rests(reading) { RESTS_S } else { UNSEEN_S };
         let bound_s = if now.setup.oven.door.switch { seen_s } else { unseen_s };
         let read = reading.is_some_and(|reading| reading >= air_max);
