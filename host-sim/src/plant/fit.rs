@@ -81,11 +81,6 @@ impl Fit {
     }
 
     /// Coefficient by the fit, W/(m² K).
-    #[must_use]
-    pub fn coefficient(&self, warmth: Warmth, difference_k: f64) -> f64 {
-        self.at(&Sample::new(warmth, difference_k, 1.0))
-    }
-
     fn at(&self, sample: &Sample) -> f64 {
         self.constant * sample.constant + self.quarter * sample.quarter
     }
@@ -209,9 +204,9 @@ mod tests {
                     ends.iter_mut().zip([air_c - difference_k, air_c + difference_k])
                 {
                     if (COLDEST_C..=HOTTEST_C).contains(&surface_c) {
-                        let by_fit =
-                            fit.coefficient(air.warmth(air_c as f32 + spot_k), difference_k);
-                        let ratio = film.coefficient(surface_c, air_c) / by_fit;
+                        let warmth = air.warmth(air_c as f32 + spot_k);
+                        let law = film.coefficient(surface_c, air_c);
+                        let ratio = fit.ratio(&Sample::new(warmth, difference_k, law));
                         let least = ratio / hotter_surface(surface_c - air_c);
                         *ends = (ends.0.min(least), ends.1.max(ratio));
                     }
