@@ -5,7 +5,7 @@
 
 mod command;
 
-use command::{misused, refused, run};
+use command::{refused, run};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
@@ -39,7 +39,7 @@ fn new_in_a_folder_that_is_not_there_says_which_to_make() {
     let folder = TempDir::new().unwrap();
     let done = run(folder.path(), &["new", "oven", "ovens/mine.toml"]);
     refused(&done, &["cannot be made", "make the folder ovens first"]);
-    misused(&run(folder.path(), &["new", "kiln", "k.toml"]), &["kiln"]);
+    refused(&run(folder.path(), &["new", "rack", "r.toml"]), &["\"rack\" does not suit <KIND>"]);
 }
 
 #[test]
@@ -65,10 +65,34 @@ fn bad_input_exits_2_with_every_problem_on_stderr() {
     );
     refused(&done, &["12 has no unit", "--set oven.heater.power", "there is no part 9"]);
     refused(&run(folder.path(), &["simulate", "no.toml"]), &["no.toml is not there"]);
-    misused(&run(folder.path(), &["simulate"]), &["Usage"]);
-    misused(&run(folder.path(), &["simmulate", path]), &["simmulate", "simulate"]);
-    misused(&run(folder.path(), &[]), &["Usage"]);
-    misused(&run(folder.path(), &["simulate", path, "--draw", "many"]), &["many"]);
+}
+
+#[test]
+fn a_line_that_cannot_be_read_exits_2_and_says_what_was_meant() {
+    let folder = TempDir::new().unwrap();
+    let run = |line: &str| run(folder.path(), &line.split_whitespace().collect::<Vec<_>>());
+    for (line, words) in [
+        ("simulate", ["something is missing\n  <BAKE>", "expected: truesoak simulate <BAKE>"]),
+        ("fit b.csv", ["  --oven <OVEN.toml>, --out <NEW.toml>\n", "next: truesoak fit --help"]),
+        ("simmulate b.toml", ["no command \"simmulate\"", "perhaps simulate was meant"]),
+        ("device wacth", ["no command \"wacth\"", "watch was meant; truesoak device --help"]),
+        ("plan b.toml --rnus 3", ["takes \"--rnus\"", "perhaps --runs was meant; truesoak plan"]),
+        ("plan b.toml c.toml", ["takes \"c.toml\"", "expected: truesoak plan [OPTIONS] <BAKE>"]),
+        ("plan b.toml --runs", ["--runs <N> has no value", "expected: a value after it"]),
+        ("plan b.toml --runs few", ["\"few\" does not suit --runs", "a whole number, not below 0"]),
+        ("plan b.toml --seed -1", ["\"-1\" does not suit --seed", "a whole number, not below 0"]),
+        ("plan b.toml --threads 0", ["\"0\" does not suit --threads", "from 1 to 65535"]),
+        ("plan b.toml --runs 1 --runs 2", ["--runs <N> is there twice", "expected: it once"]),
+        ("plan b.toml --quiet=3", ["\"3\" is too much for --quiet", "truesoak plan --help"]),
+        ("simulate b.toml --draw 9999999999999999999999", ["--draw", "expected: a smaller number"]),
+        ("simulate b.toml --format yml", ["\"yml\" does not suit --format", "text or json"]),
+        ("device watch --speed fast", ["nothing here takes \"--speed\"", "truesoak device watch"]),
+    ] {
+        refused(&run(line), &words);
+    }
+    let bare = run("");
+    assert_eq!((bare.code, bare.stdout.as_str()), (2, ""));
+    assert!(bare.stderr.contains("Usage"), "{}", bare.stderr);
 }
 
 /// Nothing is rehearsed for a file that cannot be written, and what was opened is taken back.

@@ -17,6 +17,7 @@ mod progress;
 mod simulate;
 mod survey;
 mod trial;
+mod usage;
 mod verdict;
 
 use crate::compile::tuning;
@@ -26,7 +27,7 @@ use crate::interrupt;
 use crate::rehearse::model_of;
 use crate::report::text::Paint;
 use crate::report::units::Units;
-use clap::{Parser, Subcommand, ValueEnum};
+use clap::{CommandFactory as _, FromArgMatches as _, Parser, Subcommand, ValueEnum};
 use std::io::IsTerminal as _;
 use std::process::ExitCode;
 
@@ -168,10 +169,14 @@ impl From<crate::files::Refusal> for Failure {
 /// Parses the command line, runs it and gives the exit code.
 #[must_use]
 pub fn run() -> ExitCode {
-    let line = match CommandLine::try_parse() {
+    let line = match parse() {
         Ok(line) => line,
         Err(error) => {
-            let _ = error.print();
+            let typed = std::env::args_os().skip(1).map(|word| word.to_string_lossy().into_owned());
+            match usage::failure(&error, CommandLine::command(), typed) {
+                Some(failure) => eprintln!("{failure}"),
+                None => drop(error.print()),
+            }
             return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
         }
     };
@@ -196,6 +201,14 @@ pub fn run() -> ExitCode {
             ExitCode::from(failure.exit_code())
         }
     }
+}
+
+/// The command line, in which a number below zero is a value that somebody wrote, not an option.
+fn parse() -> Result<CommandLine, clap::Error> {
+    fn takes_negatives(command: clap::Command) -> clap::Command {
+        command.allow_negative_numbers(true).mut_subcommands(takes_negatives)
+    }
+    CommandLine::from_arg_matches(&takes_negatives(CommandLine::command()).try_get_matches()?)
 }
 
 /// Says what is to be known of gains of a person's own.

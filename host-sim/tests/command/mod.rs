@@ -31,15 +31,9 @@ pub fn run(folder: &Path, arguments: &[&str]) -> Done {
 /// Refused before any work: nothing on stdout, the whole complaint on stderr.
 #[track_caller]
 pub fn refused(done: &Done, words: &[&str]) {
-    misused(done, &[&["error: ", "expected: ", "next: "], words].concat());
-}
-
-/// The same of a line that is no command, with its parser's own complaint.
-#[track_caller]
-pub fn misused(done: &Done, words: &[&str]) {
     assert_eq!(done.code, 2, "{}{}", done.stdout, done.stderr);
     assert_eq!(done.stdout, "");
-    for word in words {
+    for word in [&["error: ", "expected: ", "next: "], words].concat() {
         assert!(done.stderr.contains(word), "\"{word}\" is missing in:\n{}", done.stderr);
     }
 }
