@@ -24,7 +24,7 @@ pub struct Arguments {
     #[arg(long, value_name = "N", default_value_t = 200)]
     runs: usize,
     /// Share of draws that must pass: 0.95 or "95 %"; below it the exit code is 1.
-    #[arg(long, value_name = "P", default_value = "0.95")]
+    #[arg(long, value_name = "P", allow_hyphen_values = true, default_value = "0.95")]
     confidence: String,
     /// Draw the fan of part temperatures and the finish times: .svg, .png or .html; repeatable.
     #[arg(long, value_name = "F")]

@@ -39,7 +39,7 @@ pub struct Arguments {
     #[arg(long, value_name = "NAME")]
     control_column: Option<String>,
     /// What a survey sensor may be off (1.1 °C: wire of special limits of error, from memory).
-    #[arg(long, value_name = "K", default_value = "1.1 °C")]
+    #[arg(long, value_name = "K", allow_hyphen_values = true, default_value = "1.1 °C")]
     sensor_error: String,
 }
 

@@ -26,7 +26,7 @@ const PRESSURE_HPA: std::ops::RangeInclusive<f64> = 550.0..=1100.0;
 #[derive(Clone, Debug, clap::Args)]
 pub(in crate::command::device) struct BathArguments {
     /// What the ice bath is, as a reference thermometer beside the sensor shows.
-    #[arg(long, value_name = "TEMPERATURE", default_value = "0 °C")]
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true, default_value = "0 °C")]
     ice: String,
     /// What the water boils at here, or what a reference thermometer shows: "98.5 °C"; or the air's
     /// pressure, not reduced to sea level: "965 hPa" [default: asked for].
