@@ -92,7 +92,7 @@ fn a_line_that_cannot_be_read_exits_2_and_says_what_was_meant() {
     }
     // A quantity below zero is its option's own affair.
     refused(&run("plan b.toml --confidence -5%"), &["-5% is no share", "--confidence"]);
-    refused(&run("device commission o.toml --ice -0.3"), &["-0.3 has no unit", "--ice"]);
+    refused(&run("device commission o.toml --ice -0.3x"), &["is not known: x", "--ice"]);
     let bare = run("");
     assert_eq!((bare.code, bare.stdout.as_str()), (2, ""));
     assert!(bare.stderr.contains("Usage"), "{}", bare.stderr);

@@ -41,12 +41,9 @@ fn wrong(error: &Error, place: &str) -> Option<(String, String)> {
         ErrorKind::UnknownArgument => (format!("nothing here takes \"{place}\""), usage(error)),
         ErrorKind::MissingRequiredArgument => ("something is missing".to_owned(), usage(error)),
         ErrorKind::InvalidSubcommand => (format!("there is no command \"{place}\""), usage(error)),
-        ErrorKind::ArgumentConflict => match words(error, ContextKind::PriorArg, ", ") {
-            Some(prior) if prior != place => {
-                (format!("{place} does not go with {prior}"), "one of them".to_owned())
-            }
-            _ => (format!("{place} is there twice"), "it once".to_owned()),
-        },
+        ErrorKind::ArgumentConflict if words(error, ContextKind::PriorArg, ", ")? == place => {
+            (format!("{place} is there twice"), "it once".to_owned())
+        }
         _ => return None,
     })
 }
