@@ -47,6 +47,10 @@ const DRAWN_LEAST_K: f32 = 1.0;
 /// comes past the window's end by some of it, and by all of it where a drive welds.
 const WINDOW_CLEAR: Kelvins = Kelvins(3.0);
 
+/// The air may come past the peak that full power ends by so far, where power, exchange and sensor are
+/// all other than told, K.
+const PEAK_UNSURE_K: f32 = 8.0;
+
 /// What a liner was to warm by is forgotten so fast, K/s. When heat ends it warms less at once: a setpoint
 /// that followed would have the heat back.
 const FORGOTTEN_K_PER_S: f32 = 0.05;
@@ -74,6 +78,8 @@ pub struct Governor {
     is_in: bool,
     /// What the liner was to warm by, K.
     warms_on_k: f32,
+    /// Full power is to end so far below the setpoint, K.
+    early_k: f32,
 }
 
 /// The soak that is aimed for where the least that a part inside stands is `part_max`: what counts is
@@ -142,6 +148,13 @@ impl Governor {
         self.waiting == Waiting::Waits
     }
 
+    /// So far below the setpoint full power is to end: what a part that settled there would lack to
+    /// stand a peak that comes out higher than predicted, K.
+    #[must_use]
+    pub fn early(&self) -> Kelvins {
+        Kelvins(self.early_k)
+    }
+
     /// What no part is to pass for now.
     #[must_use]
     pub fn top(&self, soak: &Soak) -> Celsius {
@@ -155,8 +168,10 @@ impl Governor {
             smooth(&mut self.above_k, (greatest - held).0);
         }
         self.warms_on_k = look.warms_on_k.max(self.warms_on_k - FORGOTTEN_K_PER_S);
-        let safe = look.stands - Kelvins(self.warms_on_k + self.above_k.unwrap_or(0.0));
-        self.setpoint(soak, look).min(safe)
+        let settles = look.stands - Kelvins(self.above_k.unwrap_or(0.0));
+        let setpoint = self.setpoint(soak, look).min(settles - Kelvins(self.warms_on_k));
+        self.early_k = (PEAK_UNSURE_K - (settles - setpoint).0).max(0.0);
+        setpoint
     }
 
     /// What the window asks for.
@@ -340,6 +355,20 @@ mod tests {
         for (coldest, held_c) in [(130.0, 173.5), (151.0, 166.0)] {
             assert!((stands(200.0, coldest) - held_c).abs() < 0.01);
             assert!((stands(170.0, coldest) - 164.0).abs() < 0.01);
+        }
+    }
+
+    #[test]
+    fn full_power_ends_early_by_what_the_air_lacks_of_eight_kelvins_below_what_a_part_stands() {
+        // Of 6 K above the reading: what is held at most is 173.5, or as low as the part asks for.
+        let early_k = |stands_c: f32| {
+            let free = Look { stay: None, ..look(130.0, 140.0, 0.0) };
+            settled(&Look { stands: Celsius(stands_c), ..free }).0.early().0
+        };
+        for (stands_c, expected_k) in
+            [(f32::INFINITY, 0.0), (188.0, 0.0), (185.0, 2.5), (170.0, 8.0)]
+        {
+            assert!((early_k(stands_c) - expected_k).abs() < 0.01, "{stands_c}");
         }
     }
 

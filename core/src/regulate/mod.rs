@@ -370,10 +370,11 @@ impl Regulator {
         // Of a loop that is near its setpoint it decides nothing.
         let peak =
             || view.bounds.peak_ahead(view.model, &outlook(), reading, slope_k_per_s, setpoint);
-        let far = || way.is_far() && (setpoint - peak()).0 > PEAK_BELOW_K;
+        let full_to = setpoint - self.governor.early();
+        let far = || way.is_far() && (full_to - peak()).0 > PEAK_BELOW_K;
         let there = reading >= setpoint || slope_k_per_s <= 0.0;
         let next = match self.stage {
-            Stage::Full if (peak() - setpoint).0 < PEAK_ABOVE_K => Stage::Full,
+            Stage::Full if (peak() - full_to).0 < PEAK_ABOVE_K => Stage::Full,
             Stage::Coast | Stage::Regulate if far() => Stage::Full,
             Stage::Regulate => Stage::Regulate,
             // An element that holds enough does not let the reading fall away below.
