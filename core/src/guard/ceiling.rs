@@ -32,8 +32,9 @@ const LEAPS: f32 = 1.15;
 /// No model rises by more than this share of its slope: what an oven of the spread may do is no weld.
 const SLOWER_SHARE: f32 = 0.75;
 /// So far above, K, a rise that goes on over half a minute is enough, if it has not slowed down for a
-/// minute: whether a slow one does in some seconds is lost in its sensor's errors. It lasts so long, s, or
-/// without a switch so long, and by so much less for every kelvin that it is further above, s/K.
+/// minute: whether a slow one does in some seconds is lost in its sensor's errors; and of one smaller than
+/// those in half a minute too, so it has to be as much further above. It lasts so long, s, or without a
+/// switch so long, and by so much less for every kelvin that it is further above, s/K.
 const FAR_K: f32 = 2.0;
 const FAR_S: f32 = 10.0;
 const FAR_DOOR_S: f32 = 50.0;
@@ -262,8 +263,9 @@ impl Ceiling {
         let above = steady && !may_slow_yet && rose && seen.outpaces && seen.over_k > ABOVE_K;
         let above = self.above.held(above, above_s);
         let goes_on = heated && slowly && seen.goes_on;
+        let unsure_k = if seen.rose_slowly_k < seen.own_k { seen.own_k } else { 0.0 };
         // How long is asked of it moves with how far it is, a part of a second too.
-        let far = self.far.held(goes_on && seen.far_k > FAR_K, 1);
+        let far = self.far.held(goes_on && seen.far_k > FAR_K + unsure_k, 1);
         let far = far && (self.far.count() + 1) as f32 > far_s;
         let fell = seen.passed_k <= -seen.past_k;
         let from_below = seen.alone && fell || seen.turned;
