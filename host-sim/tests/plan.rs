@@ -271,6 +271,10 @@ fn it_is_told_on_a_screenful_and_drawn_in_every_kind() {
         assert!(svg.contains(words) && page.contains(words), "{words}");
     }
     assert!(svg.matches("<polygon").count() >= 2, "two fans");
+    let told = told.replace('\n', " ");
+    let within = told.split("(within ").nth(1).and_then(|rest| rest.split(',').next());
+    let within = format!("19 in 20 within {}", within.expect("a time"));
+    assert!(svg.contains(&within), "the picture's times are the words': {within}");
     assert!(page.contains("By the clock, started as the door closes"), "the words beside it");
     assert!(read("p.png").starts_with(b"\x89PNG"));
 }

@@ -10,7 +10,7 @@ use crate::files::bake::BakeFile;
 use crate::plan::{COURSE_EVERY_S, Course, Drawn};
 use crate::report::plan_words::PlanStory;
 use crate::report::soaks_of;
-use crate::report::units::{Units, h_mm};
+use crate::report::units::{Units, duration};
 use plotters::prelude::*;
 
 /// The fan leaves out the draws furthest out: this share at either side.
@@ -208,7 +208,10 @@ impl Fan<'_> {
 
     fn key<B: DrawingBackend>(&self, area: &Area<'_, B>) -> Result<(), PlotError> {
         let plan = self.story.plan;
-        let at = |share: f64| plan.finish_s(share).map_or_else(|| "never".to_owned(), h_mm);
+        let told = |share: f64, whom: &str, done: &str| match plan.finish_s(share) {
+            Some(done_s) => format!("{whom} {done} {}", duration(done_s)),
+            None => format!("fewer than {whom} done"),
+        };
         let boxes = [
             (HOTTEST.mix(0.35), "hottest part, 9 in 10".to_owned()),
             (COLDEST.mix(0.35), "coldest part, 9 in 10".to_owned()),
@@ -223,8 +226,8 @@ impl Fan<'_> {
         }
         y += 12;
         for words in [
-            format!("done by {} in half", at(0.5)),
-            format!("done by {} in 19 of 20", at(0.95)),
+            told(0.5, "half", "done after"),
+            told(0.95, "19 in 20", "within"),
             "(dashed lines below)".to_owned(),
         ] {
             area.draw(&Text::new(words, (4, y), font(13))).map_err(drawing)?;
