@@ -1,14 +1,8 @@
 //! Sound ovens end no bake: plants that tripped once with nothing wrong.
 //!
 //! Goal: none of these bakes ends in a trip, nor do fresh ones whose parts stand little more than
-//! their window asks of them. Of 5,864 such the three here had tripped while the governor took the
-//! liner as it was: full power had it warm on past the window's end. Of 5,910 after them one had: the
-//! air came 8 K past the peak by which full power ended; and of 5,918 one more, for a rise of less than
-//! its sensor's errors. Of 9,818 with more to spare three had: two for single seconds in which noise made
-//! a slowing rise look like a weld, one for coming up slowly from where a light element had left it. Of
-//! 9,798 after them one had, for three such seconds; of 9,852 and 9,854 one each, whose element warmed
-//! the air's bound to just below its limit and a second's noise took it past. `TRUESOAK_DRAWS` sets how
-//! many are fresh.
+//! their window asks of them. Each plant here had tripped once, one to three of some thousands made at
+//! random; the name of its test says what it came by. `TRUESOAK_DRAWS` sets how many are fresh.
 
 #[path = "bounds_support/patient.rs"]
 mod patient;
@@ -56,8 +50,8 @@ fn a_rise_that_noise_keeps_from_slowing_for_some_seconds_is_no_weld() {
 }
 
 #[test]
-fn a_rise_too_small_to_be_seen_slowing_is_no_weld() {
-    assert!(holds(1_680_002_518, tight));
+fn a_liner_that_warms_the_air_slowly_on_for_minutes_is_no_weld() {
+    assert!(holds(1_680_002_518, tight) && holds(1_720_003_392, patient));
 }
 
 #[test]

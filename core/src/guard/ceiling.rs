@@ -7,7 +7,7 @@
 //! ([`Rise`]). Whatever heats past both and does not slow is heat nobody commanded.
 
 use super::View;
-use super::rise::{HALF_A_MINUTE, Rise, SOME_SECONDS};
+use super::rise::{HALF_A_MINUTE, HALF_A_MINUTE_S, Rise, SOME_SECONDS};
 use crate::persist::Persist;
 use crate::units::{Celsius, Kelvins, TICKS_PER_SECOND};
 
@@ -32,13 +32,15 @@ const LEAPS: f32 = 1.15;
 /// No model rises by more than this share of its slope: what an oven of the spread may do is no weld.
 const SLOWER_SHARE: f32 = 0.75;
 /// So far above, K, a rise that goes on over half a minute is enough, if it has not slowed down for a
-/// minute: whether a slow one does in some seconds is lost in its sensor's errors; and of one smaller than
-/// those in half a minute too, so it has to be as much further above. It lasts so long, s, or without a
-/// switch so long, and by so much less for every kelvin that it is further above, s/K.
+/// minute: whether a slow one does in some seconds is lost in its sensor's errors. It lasts so long, s, or
+/// without a switch so long, and by so much less for every kelvin that it is further above, s/K. And it
+/// is no less than this share of what full power last made in as long: a liner goes on warming the air
+/// for minutes, hardly less in each, a drive as fast as before.
 const FAR_K: f32 = 2.0;
 const FAR_S: f32 = 10.0;
 const FAR_DOOR_S: f32 = 50.0;
 const FAR_DOOR_S_PER_K: f32 = 5.0;
+const FAR_SHARE: f32 = 0.25;
 /// Longer than this, s, the models rise with the liner that the reading heats.
 const EARLY_S: u32 = 60;
 /// The liner must be this far below the reading: a liner as hot as the air can heat it, K.
@@ -102,6 +104,8 @@ pub(super) struct Ceiling {
     lowest: Option<Celsius>,
     /// The fastest rise at full power, long after any door, K/s; 0 until there was one.
     full_power_k_per_s: f32,
+    /// The rise when full power was last on, long after any door, K/s.
+    last_full_k_per_s: f32,
     rise: Rise,
     /// It slowed down in the last second.
     slowed: bool,
@@ -148,8 +152,9 @@ struct Seen {
     /// What the sensor's steps and noise can add to a rise, K.
     own_k: f32,
     slows: bool,
-    /// It has not slowed down for a minute.
+    /// It has not slowed down for a minute, and is as fast as something heated.
     goes_on: bool,
+    as_heated: bool,
     /// It has lost nothing in half a minute.
     unslowed: bool,
     /// It has come up from its lowest, and no model with it.
@@ -180,7 +185,9 @@ impl Ceiling {
         self.reading.turn(view.air.slope_k_per_s);
         let settled = view.door.shut_ticks >= AFTER_DOOR_TICKS;
         if settled && u32::from(on_ticks) == TICKS_PER_SECOND {
-            self.full_power_k_per_s = self.full_power_k_per_s.max(self.reading.slope_k_per_s);
+            let slope_k_per_s = self.reading.slope_k_per_s;
+            self.full_power_k_per_s = self.full_power_k_per_s.max(slope_k_per_s);
+            self.last_full_k_per_s = slope_k_per_s;
         }
         let off = self.is_off(on_ticks) && view.commanded.is_allowed();
         let judged = off && settled && !apart && view.standing.fan_is_known && !view.fan_stands();
@@ -204,6 +211,7 @@ impl Ceiling {
     }
 
     /// What the second shows of a reading that is so far past its ceiling, K.
+    #[inline(never)] // inlined it takes 76 bytes more of the chip's flash
     fn look(&mut self, view: &View<'_>, reading: Celsius, passed_k: f32) -> Seen {
         let step_k = view.standing.resolution.0;
         let own_k = STEPS * step_k + SIGMAS * view.standing.noise.0;
@@ -227,6 +235,7 @@ impl Ceiling {
             own_k,
             slows: self.rise.slows(own_k),
             goes_on: self.rise.goes_on(own_k),
+            as_heated: rose_slowly_k >= FAR_SHARE * HALF_A_MINUTE_S * self.last_full_k_per_s,
             unslowed: rose_slowly_k >= UNSLOWED_OWN * own_k && self.rise.is_unslowed(own_k),
             turned: turned && fastest_k_per_s < TURNED_SHARE * slope_k_per_s,
             leaps: self.full_power_k_per_s > 0.0 && slope_k_per_s > LEAPS * self.full_power_k_per_s,
@@ -262,10 +271,9 @@ impl Ceiling {
         let rose = seen.rose_k >= RISES_K + seen.own_k;
         let above = steady && !may_slow_yet && rose && seen.outpaces && seen.over_k > ABOVE_K;
         let above = self.above.held(above, above_s);
-        let goes_on = heated && slowly && seen.goes_on;
-        let unsure_k = if seen.rose_slowly_k < seen.own_k { seen.own_k } else { 0.0 };
+        let goes_on = heated && slowly && seen.goes_on && seen.as_heated;
         // How long is asked of it moves with how far it is, a part of a second too.
-        let far = self.far.held(goes_on && seen.far_k > FAR_K + unsure_k, 1);
+        let far = self.far.held(goes_on && seen.far_k > FAR_K, 1);
         let far = far && (self.far.count() + 1) as f32 > far_s;
         let fell = seen.passed_k <= -seen.past_k;
         let from_below = seen.alone && fell || seen.turned;

@@ -12,6 +12,7 @@ const SAMPLE_S: u32 = 5;
 /// Samples back that some seconds are, and half a minute.
 pub(super) const SOME_SECONDS: usize = 3;
 pub(super) const HALF_A_MINUTE: usize = 6;
+pub(super) const HALF_A_MINUTE_S: f32 = 30.0;
 /// Kept readings: two spans of half a minute.
 const SAMPLES: usize = 2 * HALF_A_MINUTE + 1;
 const MINUTE_S: u32 = 60;
